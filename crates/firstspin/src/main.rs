@@ -1,0 +1,2 @@
+//! The `firstspin` program.
+fn main() {}
