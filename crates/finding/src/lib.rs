@@ -1,13 +1,15 @@
 //! What a stage says about the user's bench: findings with their place and remedy, and sheets, the data that
 //! views draw. This crate never computes physics and never writes to a terminal.
 
+pub mod chart;
 pub mod sheet;
 pub mod source;
 
 use serde::{Deserialize, Serialize};
 use worked::Figure;
 
-pub use sheet::{Chart, Sheet, Table};
+pub use chart::Chart;
+pub use sheet::{Block, Sheet, Table};
 pub use source::{Place, SourceMap, Span};
 
 /// How much a finding weighs.

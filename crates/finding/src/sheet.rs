@@ -1,13 +1,13 @@
 //! What a result shows, as data: views draw it, stages fill it.
 
-use crate::Finding;
+use crate::{Chart, Finding};
 use serde::{Deserialize, Serialize};
 use worked::Figure;
 
 /// One page's worth of a result.
 #[derive(Clone, PartialEq, Debug, Default, Serialize, Deserialize)]
 pub struct Sheet {
-    /// File-name-safe id: `bench`, `findings`, `torque-speed`.
+    /// File-name-safe id, such as `findings` or `torque-speed`: names the page and its data.
     pub id: String,
     /// Heading.
     pub title: String,
@@ -25,6 +25,8 @@ pub enum Block {
     Heading(String),
     /// A paragraph.
     Text(String),
+    /// Short items, one a line.
+    List(Vec<String>),
     /// A caution for people; drawn so that it cannot be missed.
     Caution(String),
     /// Worked numbers, each with its working folded under it.
@@ -37,35 +39,24 @@ pub enum Block {
     Findings(Vec<Finding>),
 }
 
-/// A table of text cells.
+/// A table of text cells, written to CSV as well.
 #[derive(Clone, PartialEq, Debug, Default, Serialize, Deserialize)]
 pub struct Table {
-    /// File-name-safe id; the CSV beside the report has this name.
+    /// File-name-safe id, such as `wires`; no two tables of a report share one.
     pub id: String,
     /// Caption.
     pub title: String,
     /// Column headings.
     pub columns: Vec<Column>,
-    /// Rows of cells, as many as columns.
+    /// Rows of cells, as many as columns; the first cell of a row names the row.
     pub rows: Vec<Vec<String>>,
 }
 
 /// A column of a table.
-#[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
+#[derive(Clone, PartialEq, Eq, Debug, Default, Serialize, Deserialize)]
 pub struct Column {
     /// Heading.
     pub heading: String,
     /// Numbers stand right.
     pub numeric: bool,
-}
-
-/// A chart specification. (Grows with the report.)
-#[derive(Clone, PartialEq, Debug, Serialize, Deserialize)]
-pub struct Chart {
-    /// File-name-safe id.
-    pub id: String,
-    /// Title.
-    pub title: String,
-    /// What the chart says, for people who do not see it.
-    pub alt: String,
 }
