@@ -1,0 +1,509 @@
+//! The declarative tables that part kinds and bench tables are made of.
+//!
+//! A kind is a list of fields; each field says its key, what it holds, in which dimension, which band is taken
+//! where no tolerance is stated, and one line of text. The struct, its accessors, the reader, the JSON Schema
+//! and the reference page all come from this one list, written with the `tables!` macro.
+
+use worked::Dimension;
+
+/// One kind of table: a part kind, or a table of the bench file.
+#[derive(Debug)]
+pub struct Kind {
+    /// Word or phrase in messages: `dc-motor`, `supply input`.
+    pub name: &'static str,
+    /// What it describes, as Markdown; the struct's documentation.
+    pub text: &'static str,
+    /// The keys, in the order of the reference page.
+    pub fields: &'static [Field],
+    /// The key that a plain string in place of the table stands for.
+    pub shorthand: Option<&'static str>,
+}
+
+/// One key of a kind.
+#[derive(Debug)]
+pub struct Field {
+    /// As written in the file.
+    pub key: &'static str,
+    /// One line: what it is. Stands as the name of the input in a working.
+    pub text: &'static str,
+    /// What it holds.
+    pub form: Form,
+    /// The table cannot be used without it.
+    pub required: bool,
+}
+
+/// What a key holds.
+#[derive(Debug)]
+pub enum Form {
+    /// A physical quantity.
+    Quantity(Quant),
+    /// A permitted window: its ends are limits, not an uncertainty.
+    Window(Quant),
+    /// An exact ratio: `27`, `"26 20/21"`, `"60:12"`.
+    Ratio,
+    /// A whole number between two ends.
+    Whole {
+        /// Smallest and largest value accepted.
+        within: (i64, i64),
+        /// The number is per revolution.
+        per_rev: bool,
+        /// Symbol in a working.
+        symbol: &'static str,
+    },
+    /// One of several words.
+    Choice {
+        /// The words.
+        words: &'static [Word],
+        /// Index of the word that is taken where none is given.
+        default: Option<usize>,
+    },
+    /// True or false.
+    Flag {
+        /// Taken where nothing is given.
+        default: Option<bool>,
+    },
+    /// Free text, or the name of something.
+    Text(Refers),
+    /// One text or a list of them.
+    Texts(Refers),
+    /// A table of its own.
+    Table(&'static Kind),
+    /// Keys of another kind that stand directly in this table.
+    Flat(&'static Kind),
+    /// An array of tables.
+    Tables(&'static Kind),
+    /// Tables by name: `[supplies.drive]`.
+    Named(&'static Kind),
+    /// Quantities by name: `settings = { low = "1.6 A", high = "3.4 A" }`.
+    Settings {
+        /// The quantities.
+        quant: Quant,
+        /// A value may be the name of a setting of the part instead.
+        or_name: bool,
+    },
+    /// Texts by name, each one text, a list, a number, or a table of further keys.
+    Map {
+        /// What a text refers to.
+        refers: Refers,
+        /// Keys of the table form, where there is one.
+        table: Option<&'static Kind>,
+    },
+    /// A part: the path of its file, `builtin:…`, or a table with `file` and keys that replace those of the
+    /// file.
+    Part(&'static Kind),
+}
+
+/// What a text stands for; the reference page says so, and the loader looks it up.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub enum Refers {
+    /// Nothing: free text.
+    Free,
+    /// A supply of the bench, or a rail: `drive`, `controller.J1.5V`.
+    Source,
+    /// A supply of the bench by name.
+    Supply,
+    /// A driver board of the bench.
+    Driver,
+    /// A channel of a board: `board.A`.
+    Channel,
+    /// An axis.
+    Axis,
+    /// An axis or a servo.
+    Mover,
+    /// A motion.
+    Motion,
+    /// A trial.
+    Trial,
+    /// A place, `device.connector.pin`, or a device.
+    Place,
+    /// A signal of the same part.
+    Signal,
+    /// A signal of a device: `board:A.pwm`.
+    DeviceSignal,
+    /// A channel of the same board.
+    OwnChannel,
+    /// A supply input or a rail of the same part.
+    OwnRail,
+    /// A servo output of the same board.
+    OwnServo,
+    /// A connector of the same part.
+    OwnConnector,
+    /// A file in the bench folder.
+    File,
+}
+
+/// A physical quantity: dimension, symbol, and what is taken where the file is silent.
+#[derive(Clone, Copy, Debug)]
+pub struct Quant {
+    /// As written in the file.
+    pub dimension: Dimension,
+    /// Other dimensions that the key takes, such as metres beside radians.
+    pub also: &'static [Dimension],
+    /// The key is written in `dimension` but means that much for an angle: `mm` of lead are `mm/rev`.
+    pub per: Per,
+    /// Symbol in a working.
+    pub symbol: &'static str,
+    /// Taken where no tolerance is stated.
+    pub band: Band,
+    /// Physical range, SI: outside of it a value is a slip, and a missing datum lies somewhere inside.
+    pub span: (f64, f64),
+    /// What a range means.
+    pub meaning: Meaning,
+    /// A knob that the owner of the bench can turn, with the range it can be turned over, SI.
+    pub setting: Option<(f64, f64)>,
+    /// Taken where nothing is given, SI, with its source.
+    pub default: Option<Default>,
+}
+
+/// A value that is taken where a file gives none.
+#[derive(Clone, Copy, PartialEq, Debug)]
+pub struct Default {
+    /// The value, SI.
+    pub si: f64,
+    /// The standard, or the words of the rule of thumb.
+    pub source: &'static str,
+    /// A standard; otherwise common practice without a source.
+    pub standard: bool,
+}
+
+/// An angle that a length stands for.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub enum Per {
+    /// None: the value is what it says.
+    Itself,
+    /// For each radian: a radius.
+    Radian,
+    /// For each turn: a lead.
+    Turn,
+}
+
+/// The band that is taken, and shown as assumed, where no tolerance is stated.
+#[derive(Clone, Copy, PartialEq, Debug)]
+pub enum Band {
+    /// None: a setting, a count, a figure that is itself a limit.
+    Exact,
+    /// Per cent of the value, below and above.
+    Percent(f64, f64),
+}
+
+/// What a range of values means.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub enum Meaning {
+    /// One value that is not known better.
+    Unknown,
+    /// The value really moves over the range in use.
+    Varies,
+    /// Everything inside is allowed.
+    Permitted,
+}
+
+/// One word of a choice.
+#[derive(Debug)]
+pub struct Word {
+    /// As written in the file.
+    pub word: &'static str,
+    /// What it means.
+    pub text: &'static str,
+}
+
+/// A quantity that is not known better than its tolerance.
+pub(crate) const fn q(dimension: Dimension, symbol: &'static str) -> Quant {
+    Quant {
+        dimension,
+        also: &[],
+        per: Per::Itself,
+        symbol,
+        band: Band::Exact,
+        span: (f64::NEG_INFINITY, f64::INFINITY),
+        meaning: Meaning::Unknown,
+        setting: None,
+        default: None,
+    }
+}
+
+impl Quant {
+    /// Band of ± so many per cent where no tolerance is stated.
+    pub(crate) const fn about(mut self, percent: f64) -> Self {
+        self.band = Band::Percent(percent, percent);
+        self
+    }
+    /// Band of different width below and above, per cent.
+    pub(crate) const fn skew(mut self, below: f64, above: f64) -> Self {
+        self.band = Band::Percent(below, above);
+        self
+    }
+    /// Physical range, SI.
+    pub(crate) const fn span(mut self, low: f64, high: f64) -> Self {
+        self.span = (low, high);
+        self
+    }
+    /// A range is a real variation in use.
+    pub(crate) const fn varies(mut self) -> Self {
+        self.meaning = Meaning::Varies;
+        self
+    }
+    /// A range is what is allowed; the ends are limits.
+    pub(crate) const fn permitted(mut self) -> Self {
+        self.meaning = Meaning::Permitted;
+        self
+    }
+    /// The owner of the bench chooses the value.
+    pub(crate) const fn knob(mut self, low: f64, high: f64) -> Self {
+        self.setting = Some((low, high));
+        self
+    }
+    /// Other dimensions that the key takes.
+    pub(crate) const fn also(mut self, also: &'static [Dimension]) -> Self {
+        self.also = also;
+        self
+    }
+    /// A length that means so much for a radian (a radius).
+    pub(crate) const fn per_radian(mut self) -> Self {
+        self.per = Per::Radian;
+        self
+    }
+    /// A length that means so much for a turn (a lead).
+    pub(crate) const fn per_turn(mut self) -> Self {
+        self.per = Per::Turn;
+        self
+    }
+    /// A value that is taken where none is given, with its source.
+    pub(crate) const fn otherwise(mut self, si: f64, source: &'static str) -> Self {
+        self.default = Some(Default { si, source, standard: true });
+        self
+    }
+    /// A rule of thumb that is taken where nothing is given.
+    pub(crate) const fn customary(mut self, si: f64, note: &'static str) -> Self {
+        self.default = Some(Default { si, source: note, standard: false });
+        self
+    }
+    /// Dimension of the value in a working.
+    pub fn becomes(&self, written: Dimension) -> Dimension {
+        match self.per {
+            Per::Itself => written,
+            Per::Radian | Per::Turn => written.over(Dimension::ANGLE).unwrap_or(written),
+        }
+    }
+}
+
+/// A key as written: without the `r#` of a Rust keyword.
+pub(crate) const fn key(name: &'static str) -> &'static str {
+    match name.as_bytes() {
+        [b'r', b'#', ..] => name.split_at(2).1,
+        _ => name,
+    }
+}
+
+/// Words of a choice: an enum whose variants stand for words in the file.
+macro_rules! words {
+    ($( $(#[doc = $doc:literal])* $name:ident { $( $variant:ident = $word:literal, $text:literal; )* } )*) => { $(
+        $(#[doc = $doc])*
+        #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
+        pub enum $name { $( #[doc = $text] $variant, )* }
+
+        impl $crate::kind::Words for $name {
+            const WORDS: &'static [$crate::kind::Word] =
+                &[ $( $crate::kind::Word { word: $word, text: $text }, )* ];
+            const ALL: &'static [Self] = &[ $( Self::$variant, )* ];
+        }
+
+        impl $name {
+            /// The word in the file.
+            pub fn word(self) -> &'static str {
+                match self { $( Self::$variant => $word, )* }
+            }
+        }
+
+        impl std::fmt::Display for $name {
+            fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+                f.write_str(self.word())
+            }
+        }
+    )* };
+}
+
+/// An enum that `words!` made.
+pub trait Words: Copy + PartialEq + 'static {
+    /// The words with their meaning.
+    const WORDS: &'static [Word];
+    /// The variants in the same order.
+    const ALL: &'static [Self];
+}
+
+/// Kinds of table: for each the struct, its documentation, its accessors, and the list of its fields.
+///
+/// A line reads `form key: Type (specification) #needed "text";`, where `Type` and specification depend on the
+/// form: see `field_form!` and `field_accessor!`.
+macro_rules! tables {
+    ($( $(#[doc = $doc:literal])* $name:ident = $title:literal $(, shorthand $short:literal)? {
+        $( $form:ident $key:ident $(: $ty:ident)? $(($($spec:tt)*))? $(#$req:ident)? $text:literal; )*
+    } )*) => { $(
+        $(#[doc = $doc])*
+        #[derive(Clone, Debug)]
+        pub struct $name(pub(crate) $crate::record::Record);
+
+        impl $crate::record::Table for $name {
+            const KIND: &'static $crate::kind::Kind = &$crate::kind::Kind {
+                name: $title,
+                text: concat!($($doc, "\n"),*),
+                shorthand: $crate::kind::first(&[$($short)?]),
+                fields: &[ $( $crate::kind::Field {
+                    key: $crate::kind::key(stringify!($key)),
+                    text: $text,
+                    form: $crate::kind::field_form!($form $($ty)? $(($($spec)*))?),
+                    required: $crate::kind::first(&[$(stringify!($req))?]).is_some(),
+                }, )* ],
+            };
+            fn from_record(record: $crate::record::Record) -> Self {
+                Self(record)
+            }
+        }
+
+        impl std::ops::Deref for $name {
+            type Target = $crate::record::Record;
+            fn deref(&self) -> &Self::Target {
+                &self.0
+            }
+        }
+
+        const _: () = {
+            #[allow(non_camel_case_types, clippy::upper_case_acronyms)]
+            enum At { $( $key, )* }
+            impl $name { $( $crate::kind::field_accessor!($form $key $($ty)? $text); )* }
+        };
+    )* };
+}
+
+/// The form of a field from its line in `tables!`.
+macro_rules! field_form {
+    (quantity ($($spec:tt)*)) => { $crate::kind::Form::Quantity($($spec)*) };
+    (window ($($spec:tt)*)) => { $crate::kind::Form::Window(($($spec)*).permitted()) };
+    (ratio) => { $crate::kind::Form::Ratio };
+    (whole ($symbol:literal, $low:literal, $high:literal)) => {
+        $crate::kind::Form::Whole { within: ($low, $high), per_rev: false, symbol: $symbol }
+    };
+    (per_rev ($symbol:literal, $low:literal, $high:literal)) => {
+        $crate::kind::Form::Whole { within: ($low, $high), per_rev: true, symbol: $symbol }
+    };
+    (choice $ty:ident) => {
+        $crate::kind::Form::Choice { words: <$ty as $crate::kind::Words>::WORDS, default: None }
+    };
+    (choice $ty:ident (else $variant:ident)) => {
+        $crate::kind::Form::Choice {
+            words: <$ty as $crate::kind::Words>::WORDS,
+            default: Some($ty::$variant as usize),
+        }
+    };
+    (flag) => { $crate::kind::Form::Flag { default: None } };
+    (flag (else $value:literal)) => { $crate::kind::Form::Flag { default: Some($value) } };
+    (name) => { $crate::kind::Form::Text($crate::kind::Refers::Free) };
+    (text) => { $crate::kind::Form::Text($crate::kind::Refers::Free) };
+    (text ($refers:ident)) => { $crate::kind::Form::Text($crate::kind::Refers::$refers) };
+    (texts) => { $crate::kind::Form::Texts($crate::kind::Refers::Free) };
+    (texts ($refers:ident)) => { $crate::kind::Form::Texts($crate::kind::Refers::$refers) };
+    (table $ty:ident) => { $crate::kind::Form::Table(<$ty as $crate::record::Table>::KIND) };
+    (flat $ty:ident) => { $crate::kind::Form::Flat(<$ty as $crate::record::Table>::KIND) };
+    (tables $ty:ident) => { $crate::kind::Form::Tables(<$ty as $crate::record::Table>::KIND) };
+    (named $ty:ident) => { $crate::kind::Form::Named(<$ty as $crate::record::Table>::KIND) };
+    (part $ty:ident) => { $crate::kind::Form::Part(<$ty as $crate::record::Table>::KIND) };
+    (settings ($($spec:tt)*)) => { $crate::kind::Form::Settings { quant: $($spec)*, or_name: false } };
+    (settings_or_names ($($spec:tt)*)) => { $crate::kind::Form::Settings { quant: $($spec)*, or_name: true } };
+    (map) => { $crate::kind::Form::Map { refers: $crate::kind::Refers::Free, table: None } };
+    (map ($refers:ident)) => { $crate::kind::Form::Map { refers: $crate::kind::Refers::$refers, table: None } };
+    (map $ty:ident ($refers:ident)) => {
+        $crate::kind::Form::Map {
+            refers: $crate::kind::Refers::$refers,
+            table: Some(<$ty as $crate::record::Table>::KIND),
+        }
+    };
+}
+
+/// The accessor of a field from its line in `tables!`.
+macro_rules! field_accessor {
+    (quantity $key:ident $text:literal) => {
+        #[doc = $text]
+        pub fn $key(&self) -> worked::Worked { self.0.quantity(At::$key as usize) }
+    };
+    (window $key:ident $text:literal) => {
+        #[doc = $text]
+        pub fn $key(&self) -> $crate::record::Window { self.0.window(At::$key as usize) }
+    };
+    (ratio $key:ident $text:literal) => {
+        #[doc = $text]
+        pub fn $key(&self) -> worked::Worked { self.0.quantity(At::$key as usize) }
+    };
+    (whole $key:ident $text:literal) => {
+        #[doc = $text]
+        pub fn $key(&self) -> worked::Worked { self.0.quantity(At::$key as usize) }
+    };
+    (per_rev $key:ident $text:literal) => {
+        #[doc = $text]
+        pub fn $key(&self) -> worked::Worked { self.0.quantity(At::$key as usize) }
+    };
+    (choice $key:ident $ty:ident $text:literal) => {
+        #[doc = $text]
+        pub fn $key(&self) -> $crate::record::Choice<$ty> { self.0.choice(At::$key as usize) }
+    };
+    (flag $key:ident $text:literal) => {
+        #[doc = $text]
+        pub fn $key(&self) -> $crate::record::Choice<bool> { self.0.flag(At::$key as usize) }
+    };
+    (name $key:ident $text:literal) => {
+        #[doc = $text]
+        pub fn $key(&self) -> &str { self.0.text(At::$key as usize).unwrap_or("") }
+    };
+    (text $key:ident $text:literal) => {
+        #[doc = $text]
+        pub fn $key(&self) -> Option<&str> { self.0.text(At::$key as usize) }
+    };
+    (texts $key:ident $text:literal) => {
+        #[doc = $text]
+        pub fn $key(&self) -> Vec<&str> { self.0.texts(At::$key as usize) }
+    };
+    (table $key:ident $ty:ident $text:literal) => {
+        #[doc = $text]
+        pub fn $key(&self) -> $ty { self.0.table(At::$key as usize) }
+    };
+    (flat $key:ident $ty:ident $text:literal) => {
+        #[doc = $text]
+        pub fn $key(&self) -> $ty { self.0.table(At::$key as usize) }
+    };
+    (tables $key:ident $ty:ident $text:literal) => {
+        #[doc = $text]
+        pub fn $key(&self) -> Vec<$ty> { self.0.tables(At::$key as usize) }
+    };
+    (named $key:ident $ty:ident $text:literal) => {
+        #[doc = $text]
+        pub fn $key(&self) -> Vec<(std::sync::Arc<str>, $ty)> { self.0.named(At::$key as usize) }
+    };
+    (part $key:ident $ty:ident $text:literal) => {
+        #[doc = $text]
+        pub fn $key(&self) -> Option<$ty> { self.0.part(At::$key as usize) }
+    };
+    (settings $key:ident $text:literal) => {
+        #[doc = $text]
+        pub fn $key(&self) -> Vec<$crate::record::Setting> { self.0.settings(At::$key as usize) }
+    };
+    (settings_or_names $key:ident $text:literal) => {
+        #[doc = $text]
+        pub fn $key(&self) -> Vec<$crate::record::Setting> { self.0.settings(At::$key as usize) }
+    };
+    (map $key:ident $text:literal) => {
+        #[doc = $text]
+        pub fn $key(&self) -> &[$crate::record::Entry] { self.0.map(At::$key as usize) }
+    };
+    (map $key:ident $ty:ident $text:literal) => {
+        #[doc = $text]
+        pub fn $key(&self) -> &[$crate::record::Entry] { self.0.map(At::$key as usize) }
+    };
+}
+
+pub(crate) use {field_accessor, field_form, tables, words};
+
+/// The first of none or one.
+pub(crate) const fn first(given: &[&'static str]) -> Option<&'static str> {
+    match given {
+        [only, ..] => Some(only),
+        [] => None,
+    }
+}
