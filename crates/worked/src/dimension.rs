@@ -19,7 +19,8 @@ pub struct Dimension {
 /// Base symbols in the order of the exponents.
 const BASE: [&str; 6] = ["m", "kg", "s", "A", "K", "rad"];
 
-const fn si(m: i8, kg: i8, s: i8, a: i8, k: i8, rad: i8) -> Dimension {
+/// The dimension with these whole exponents of m, kg, s, A, K and rad.
+pub(crate) const fn si(m: i8, kg: i8, s: i8, a: i8, k: i8, rad: i8) -> Dimension {
     Dimension { doubled: [2 * m, 2 * kg, 2 * s, 2 * a, 2 * k, 2 * rad], level: false }
 }
 
@@ -39,6 +40,8 @@ impl Dimension {
     pub const FREQUENCY: Self = si(0, 0, -1, 0, 0, 0);
     /// Electric current, A.
     pub const CURRENT: Self = si(0, 0, 0, 1, 0, 0);
+    /// Rate of change of a current, A/s.
+    pub const CURRENT_SLEW_RATE: Self = si(0, 0, -1, 1, 0, 0);
     /// Electric potential difference, V.
     pub const VOLTAGE: Self = si(2, 1, -3, -1, 0, 0);
     /// Rate of change of a voltage, V/s.
@@ -67,6 +70,8 @@ impl Dimension {
     pub const FORCE: Self = si(1, 1, -2, 0, 0, 0);
     /// Spring rate, N/m.
     pub const STIFFNESS: Self = si(0, 1, -2, 0, 0, 0);
+    /// Force for a linear speed, N·s/m.
+    pub const LINEAR_DAMPING: Self = si(0, 1, -1, 0, 0, 0);
     /// Linear speed, m/s.
     pub const SPEED: Self = si(1, 0, -1, 0, 0, 0);
     /// Linear acceleration, m/s².
@@ -115,6 +120,11 @@ impl Dimension {
     /// The name in words of a dimension the trade knows, such as `torque`.
     pub fn name(self) -> Option<&'static str> {
         NAMES.iter().find(|(d, _)| *d == self).map(|(_, name)| *name)
+    }
+
+    /// All dimensions that have a name.
+    pub fn named() -> impl Iterator<Item = Self> {
+        NAMES.iter().map(|(dimension, _)| *dimension)
     }
 
     /// Whether this is a pure number.
@@ -183,6 +193,7 @@ const NAMES: &[(Dimension, &str)] = &[
     (Dimension::TIME, "time"),
     (Dimension::FREQUENCY, "frequency"),
     (Dimension::CURRENT, "current"),
+    (Dimension::CURRENT_SLEW_RATE, "current slew rate"),
     (Dimension::VOLTAGE, "voltage"),
     (Dimension::SLEW_RATE, "voltage slew rate"),
     (Dimension::RESISTANCE, "resistance"),
@@ -197,6 +208,7 @@ const NAMES: &[(Dimension, &str)] = &[
     (Dimension::ENERGY, "energy"),
     (Dimension::FORCE, "force"),
     (Dimension::STIFFNESS, "spring rate"),
+    (Dimension::LINEAR_DAMPING, "linear damping"),
     (Dimension::SPEED, "speed"),
     (Dimension::ACCELERATION, "acceleration"),
     (Dimension::JERK, "jerk"),

@@ -1,6 +1,16 @@
-//! Quantities as written in a bench file: `24 V ± 5 %`. (Skeleton.)
+//! Quantities as written in a bench file: `24 V`, `24 V ± 5 %`, `8 .. 28 V`, `20 AWG`.
 
-use crate::Unit;
+mod decimal;
+mod gauge;
+mod grammar;
+mod limits;
+mod parts;
+
+pub use crate::unit::QuantityError;
+pub use parts::{Parts, PartsError};
+
+use crate::{Dimension, Unit};
+use std::fmt;
 use std::sync::Arc;
 
 /// A quantity as it stands in a file: number, tolerance, unit. SI inside, the user's unit for printing.
@@ -21,3 +31,115 @@ pub struct Quantity {
     /// The text as written.
     pub written: Arc<str>,
 }
+
+impl Quantity {
+    /// Reads a quantity where one of dimension `wanted` is due.
+    ///
+    /// A unit whose dimension differs is accepted only where the trade writes the wanted quantity so
+    /// (`kg·m²` for an inertia, `oz·in` for a torque, `mm` for a wheel's radius): see [`Unit::fit`].
+    /// Where a pure number is due, a fraction (`26 20/21`) is exact and bounds itself.
+    ///
+    /// # Errors
+    /// Names the wrong part by its bytes, what was found and what is wanted, and the ways out.
+    pub fn parse(text: &str, wanted: Dimension) -> Result<Quantity, QuantityError> {
+        grammar::read(text, Some(wanted))
+    }
+
+    /// Reads a quantity of whatever its unit measures; a number without unit is a pure number.
+    ///
+    /// # Errors
+    /// As for [`Quantity::parse`].
+    pub fn parse_any(text: &str) -> Result<Quantity, QuantityError> {
+        grammar::read(text, None)
+    }
+
+    /// Reads the screw's lead: travel for one turn, `4 mm` or `4 mm/rev`.
+    ///
+    /// Beside [`Quantity::parse`], which takes a length in the place of a travel per angle for a radius.
+    ///
+    /// # Errors
+    /// As for [`Quantity::parse`].
+    pub fn parse_lead(text: &str) -> Result<Quantity, QuantityError> {
+        match grammar::read(text, Some(Dimension::LENGTH)) {
+            Ok(length) => Ok(length.per_revolution()),
+            Err(_) => grammar::read(text, Some(Dimension::TRAVEL_PER_ANGLE)),
+        }
+    }
+
+    /// Reads the long form: value, limits and standard uncertainty under keys of their own.
+    ///
+    /// # Errors
+    /// Says under which key, and what is wrong there.
+    pub fn from_parts(parts: &Parts<'_>, wanted: Dimension) -> Result<Quantity, PartsError> {
+        parts::read(parts, wanted)
+    }
+
+    /// A pure number without a stated tolerance.
+    pub fn number(value: f64) -> Quantity {
+        Quantity {
+            nominal: Some(value),
+            low: None,
+            high: None,
+            standard_uncertainty: None,
+            relative: false,
+            unit: Unit::one(),
+            written: value.to_string().into(),
+        }
+    }
+
+    /// What is measured.
+    pub fn dimension(&self) -> Dimension {
+        self.unit.dimension()
+    }
+
+    /// One over this: a speed constant (rpm/V) as a back-EMF constant (V/krpm).
+    ///
+    /// `None` where zero lies within, for a temperature level, and where the dimension has no reciprocal.
+    pub fn reciprocal(&self) -> Option<Quantity> {
+        let ends = [self.nominal, self.low, self.high];
+        let zero = ends.iter().flatten().any(|x| *x == 0.0)
+            || ends.iter().flatten().any(|x| *x < 0.0) && ends.iter().flatten().any(|x| *x > 0.0);
+        let dimension = Dimension::NONE.over(self.dimension())?;
+        if zero {
+            return None;
+        }
+        let per_krpm = Unit::parse("V/krpm").ok().filter(|unit| unit.dimension() == dimension);
+        Some(Quantity {
+            nominal: self.nominal.map(|x| 1.0 / x),
+            low: self.high.map(|x| (1.0 / x).next_down()),
+            high: self.low.map(|x| (1.0 / x).next_up()),
+            // First order: u(1/x) = u(x)/x².
+            standard_uncertainty: self.standard_uncertainty.and_then(|u| self.nominal.map(|x| u / (x * x))),
+            relative: self.relative,
+            unit: per_krpm.unwrap_or_else(|| Unit::si(dimension)),
+            written: format!("1 / ({})", self.written).into(),
+        })
+    }
+
+    /// A length as the travel for one turn.
+    fn per_revolution(self) -> Quantity {
+        let turn = 2.0 * std::f64::consts::PI;
+        let unit = Unit::parse(&format!("{}/rev", self.unit.symbol()))
+            .unwrap_or_else(|_| Unit::si(Dimension::TRAVEL_PER_ANGLE));
+        let down = |x: f64| (x / turn).next_down().next_down();
+        let up = |x: f64| (x / turn).next_up().next_up();
+        Quantity {
+            nominal: self.nominal.map(|x| x / turn),
+            low: self.low.map(down),
+            high: self.high.map(up),
+            standard_uncertainty: self.standard_uncertainty.map(|u| u / turn),
+            unit,
+            ..self
+        }
+    }
+}
+
+impl fmt::Display for Quantity {
+    /// As written.
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(&self.written)
+    }
+}
+
+#[cfg(test)]
+mod tests;
