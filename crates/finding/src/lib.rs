@@ -93,6 +93,9 @@ pub struct Finding {
     pub remedies: Vec<Remedy>,
     /// Set where the user accepted it by name: the reason and by whom.
     pub accepted: Option<String>,
+    /// False where the rule could not be decided: a datum is missing, or the bounds straddle the limit. The
+    /// severity then says what it could hide.
+    pub decided: bool,
 }
 
 /// What a stage returns: its result where there is one, and everything it found.

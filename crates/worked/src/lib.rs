@@ -4,14 +4,33 @@
 //! the value, the worst case over all tolerances, the standard uncertainty, a dimension check and the
 //! explanation. This crate never reads a file, never prints, and knows nothing of motors.
 
+mod bounds;
+pub mod claim;
+pub mod conductors;
 pub mod dimension;
+pub mod draws;
+mod explain;
+pub mod expression;
 pub mod figure;
-pub mod quantity;
-pub mod unit;
+pub mod format;
+pub mod input;
+mod interval;
+pub mod number;
 pub mod origin;
+pub mod quantity;
+mod tape;
+pub mod uncertainty;
+pub mod unit;
 
+pub use claim::{Change, Claim, Corridor, Deciding, Outcome, Side, Stand, Verdict, corridor};
 pub use dimension::Dimension;
+pub use draws::Stream;
+pub use explain::Effort;
+pub use expression::{Fault, Worked};
 pub use figure::{Bounds, Figure, Share, Source, Step};
+pub use input::{Group, Input, Setting, correlated};
+pub use number::Number;
 pub use origin::{How, Origin};
 pub use quantity::Quantity;
+pub use uncertainty::{Drawn, Uncertainty, covariance};
 pub use unit::Unit;

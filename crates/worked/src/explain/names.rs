@@ -1,0 +1,160 @@
+//! Symbols that stay apart: two motors of a bench share the symbol R, a working must not.
+
+use super::{Form, input_text};
+use crate::Worked;
+use crate::expression::Op;
+use crate::figure::Source;
+use crate::input::Input;
+use std::collections::{BTreeMap, BTreeSet, HashMap};
+use std::sync::Arc;
+
+/// The symbols of one working.
+pub(crate) struct Names {
+    inputs: Vec<(Arc<Input>, String)>,
+    /// Named parts by structure.
+    named: HashMap<u64, String>,
+}
+
+impl Names {
+    pub(crate) fn of(root: &Worked) -> Self {
+        let mut inputs: Vec<Arc<Input>> = Vec::new();
+        let mut parts: Vec<&Worked> = Vec::new();
+        for worked in in_order(root) {
+            match &worked.0.op {
+                Op::Input(input) if inputs.iter().all(|i| i.path != input.path) => {
+                    inputs.push(Arc::clone(input))
+                }
+                Op::Named { .. } if parts.iter().all(|p| p.0.hash != worked.0.hash) => parts.push(worked),
+                _ => {}
+            }
+        }
+        let mut by_symbol: BTreeMap<Arc<str>, Vec<Mark>> = BTreeMap::new();
+        for (place, input) in inputs.iter().enumerate() {
+            by_symbol
+                .entry(Arc::clone(&input.symbol))
+                .or_default()
+                .push(Mark { thing: Thing::Input(place), words: words([input.as_ref()].into_iter()) });
+        }
+        for (place, part) in parts.iter().enumerate() {
+            let Some((_, symbol)) = part.named() else { continue };
+            let below = in_order(part).into_iter().filter_map(|w| match &w.0.op {
+                Op::Input(input) => Some(input.as_ref()),
+                _ => None,
+            });
+            by_symbol
+                .entry(Arc::clone(symbol))
+                .or_default()
+                .push(Mark { thing: Thing::Part(place), words: words(below) });
+        }
+        let mut shown = vec![String::new(); inputs.len()];
+        let mut named = HashMap::new();
+        for (symbol, marks) in by_symbol {
+            for (place, mark) in marks.iter().enumerate() {
+                let text =
+                    if marks.len() == 1 { symbol.to_string() } else { qualified(&symbol, place, &marks) };
+                match mark.thing {
+                    Thing::Input(k) => shown[k] = text,
+                    Thing::Part(k) => {
+                        named.insert(parts[k].0.hash, text);
+                    }
+                }
+            }
+        }
+        Self { inputs: inputs.into_iter().zip(shown).collect(), named }
+    }
+
+    pub(crate) fn of_input(&self, input: &Input, form: Form) -> String {
+        match form {
+            Form::Numbers => input_text(input),
+            Form::Symbols => {
+                let found = self.inputs.iter().find(|(i, _)| i.path == input.path);
+                found.map_or_else(|| input.symbol.to_string(), |(_, shown)| shown.clone())
+            }
+        }
+    }
+
+    pub(crate) fn of_named(&self, worked: &Worked) -> String {
+        self.named.get(&worked.0.hash).cloned().unwrap_or_default()
+    }
+
+    /// Named parts in the order of computation, the root last; each structure once.
+    pub(crate) fn steps<'w>(&self, root: &'w Worked) -> Vec<&'w Worked> {
+        let mut seen = BTreeSet::new();
+        let mut steps: Vec<&Worked> = in_order(root)
+            .into_iter()
+            .filter(|w| w.named().is_some() && !matches!(w.0.args[0].0.op, Op::Input(_)))
+            .filter(|w| seen.insert(w.0.hash))
+            .collect();
+        let ends_with_root = steps.last().is_some_and(|last| last.0.hash == root.0.hash);
+        let wraps_last = matches!(root.0.op, Op::ShownIn(_))
+            && steps.last().is_some_and(|last| last.0.hash == root.0.args[0].0.hash);
+        if wraps_last {
+            steps.pop();
+        }
+        if !ends_with_root {
+            steps.push(root);
+        }
+        steps
+    }
+
+    pub(crate) fn sources(&self) -> Vec<Source> {
+        self.inputs
+            .iter()
+            .map(|(input, symbol)| Source {
+                symbol: symbol.clone(),
+                name: input.name.to_string(),
+                path: input.path.to_string(),
+                value: match (input.is_missing(), input.written.is_empty()) {
+                    (true, _) => "not given".to_owned(),
+                    (false, false) => input.written.to_string(),
+                    (false, true) => input_text(input),
+                },
+                origin: input.origin.to_string(),
+                band_assumed: input.band_assumed,
+                missing: input.is_missing(),
+            })
+            .collect()
+    }
+}
+
+enum Thing {
+    Input(usize),
+    Part(usize),
+}
+
+struct Mark {
+    thing: Thing,
+    /// Path components of the inputs below.
+    words: BTreeSet<String>,
+}
+
+fn words<'i>(inputs: impl Iterator<Item = &'i Input>) -> BTreeSet<String> {
+    inputs.flat_map(|i| i.path.split('.').map(str::to_owned).collect::<Vec<_>>()).collect()
+}
+
+/// The symbol with the part of the path that only this one has, or that at least not all have.
+fn qualified(symbol: &str, place: usize, marks: &[Mark]) -> String {
+    let others = || marks.iter().enumerate().filter(|(k, _)| *k != place).map(|(_, m)| m);
+    let own = |word: &&String| others().all(|o| !o.words.contains(*word));
+    let joint = if symbol.contains('_') { "," } else { "_" };
+    match marks[place].words.iter().find(own) {
+        Some(word) => format!("{symbol}{joint}{word}"),
+        None => format!("{symbol}{joint}{}", place + 1),
+    }
+}
+
+/// All nodes below, arguments before what is made of them, each once.
+fn in_order(root: &Worked) -> Vec<&Worked> {
+    let mut seen = BTreeSet::new();
+    let mut out = Vec::new();
+    let mut stack = vec![(root, false)];
+    while let Some((worked, ready)) = stack.pop() {
+        if ready {
+            out.push(worked);
+        } else if seen.insert(Arc::as_ptr(&worked.0) as usize) {
+            stack.push((worked, true));
+            stack.extend(worked.0.args.iter().rev().map(|a| (a, false)));
+        }
+    }
+    out
+}

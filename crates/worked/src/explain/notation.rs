@@ -1,0 +1,243 @@
+//! One walk over an expression writes it as text or as MathML, in symbols or with numbers put in.
+
+use super::names::Names;
+use super::{Form, result_text};
+use crate::Worked;
+use crate::expression::Op;
+
+/// How a formula is written down.
+pub(crate) trait Notation {
+    fn equals(&self) -> &'static str;
+    fn symbol(&self, symbol: &str) -> String;
+    fn quantity(&self, text: &str) -> String;
+    fn operator(&self, sign: &str) -> String;
+    fn fraction(&self, above: Piece, below: Piece) -> Piece;
+    fn power(&self, base: Piece, exponent: i32) -> Piece;
+    fn root(&self, inner: Piece) -> Piece;
+    fn call(&self, function: &str, arguments: &[Piece]) -> Piece;
+    fn between(&self, open: &str, inner: &str, close: &str) -> String;
+    fn choice(&self, a: Piece, b: Piece, then: Piece, otherwise: Piece) -> Piece;
+}
+
+/// A written sub-expression and how tightly it holds together.
+pub(crate) struct Piece {
+    pub(crate) text: String,
+    hold: Hold,
+}
+
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+enum Hold {
+    Sum,
+    Product,
+    /// A number with a unit: together in a product, but not under a power.
+    Quantity,
+    Atom,
+}
+
+/// Writes an expression. At the root the part itself is written out, below it named parts stand for themselves.
+pub(crate) fn render<N: Notation>(
+    worked: &Worked,
+    n: &N,
+    names: &Names,
+    form: Form,
+    at_root: bool,
+) -> String {
+    piece(worked, n, names, form, at_root).text
+}
+
+fn piece<N: Notation>(worked: &Worked, n: &N, names: &Names, form: Form, at_root: bool) -> Piece {
+    let arg = |i: usize| piece(&worked.0.args[i], n, names, form, false);
+    match &worked.0.op {
+        Op::Input(input) => {
+            let text = names.of_input(input, form);
+            match form {
+                Form::Symbols => Piece { text: n.symbol(&text), hold: Hold::Atom },
+                Form::Numbers => number(n, &text),
+            }
+        }
+        Op::Constant(value) => number(n, &plain(*value)),
+        Op::Named { .. } | Op::ShownIn(_) if at_root => piece(&worked.0.args[0], n, names, form, true),
+        // A second name for an input adds nothing to the formula.
+        Op::Named { .. } if matches!(worked.0.args[0].0.op, Op::Input(_)) => arg(0),
+        Op::Named { .. } => match form {
+            Form::Symbols => Piece { text: n.symbol(&names.of_named(worked)), hold: Hold::Atom },
+            Form::Numbers => number(n, &result_text(worked)),
+        },
+        Op::ShownIn(_) => arg(0),
+        Op::Add => {
+            let right = arg(1);
+            Piece { text: format!("{}{}{}", arg(0).text, n.operator("+"), right.text), hold: Hold::Sum }
+        }
+        Op::Sub => {
+            let right = held(n, arg(1), Hold::Product);
+            Piece { text: format!("{}{}{right}", arg(0).text, n.operator("−")), hold: Hold::Sum }
+        }
+        Op::Sum => {
+            let terms: Vec<String> = (0..worked.0.args.len()).map(|i| arg(i).text).collect();
+            Piece { text: terms.join(&n.operator("+")), hold: Hold::Sum }
+        }
+        Op::Mul => {
+            let (left, right) = (held(n, arg(0), Hold::Product), held(n, arg(1), Hold::Product));
+            Piece { text: format!("{left}{}{right}", n.operator("·")), hold: Hold::Product }
+        }
+        Op::Div => n.fraction(arg(0), arg(1)),
+        Op::Neg => {
+            let inner = held(n, arg(0), Hold::Product);
+            Piece { text: format!("{}{inner}", n.operator("−").trim()), hold: Hold::Sum }
+        }
+        Op::Power(exponent) => n.power(arg(0), *exponent),
+        Op::Sqrt => n.root(arg(0)),
+        Op::Abs => {
+            let inner = arg(0);
+            Piece { text: n.between("|", &inner.text, "|"), hold: Hold::Atom }
+        }
+        Op::Exp => n.call("exp", &[arg(0)]),
+        Op::Ln => n.call("ln", &[arg(0)]),
+        Op::Sin => n.call("sin", &[arg(0)]),
+        Op::Cos => n.call("cos", &[arg(0)]),
+        Op::Tan => n.call("tan", &[arg(0)]),
+        Op::Asin => n.call("arcsin", &[arg(0)]),
+        Op::Acos => n.call("arccos", &[arg(0)]),
+        Op::Atan => n.call("arctan", &[arg(0)]),
+        Op::Min => n.call("min", &(0..worked.0.args.len()).map(arg).collect::<Vec<_>>()),
+        Op::Max => n.call("max", &(0..worked.0.args.len()).map(arg).collect::<Vec<_>>()),
+        Op::WhenBelow => n.choice(arg(0), arg(1), arg(2), arg(3)),
+    }
+}
+
+fn number<N: Notation>(n: &N, text: &str) -> Piece {
+    let hold = if text.starts_with(['−', '-']) {
+        Hold::Sum
+    } else if text.contains(' ') {
+        Hold::Quantity
+    } else {
+        Hold::Atom
+    };
+    Piece { text: n.quantity(text), hold }
+}
+
+/// The piece, in parentheses where it holds less tightly than asked.
+fn held<N: Notation>(n: &N, piece: Piece, at_least: Hold) -> String {
+    if piece.hold < at_least { n.between("(", &piece.text, ")") } else { piece.text }
+}
+
+/// A constant without a trailing `.0`.
+fn plain(value: f64) -> String {
+    format!("{value}").replace('-', "−")
+}
+
+/// Formulas as text: `(U_s − U_b) / R`.
+pub(crate) struct Text;
+
+impl Notation for Text {
+    fn equals(&self) -> &'static str {
+        " = "
+    }
+    fn symbol(&self, symbol: &str) -> String {
+        symbol.to_owned()
+    }
+    fn quantity(&self, text: &str) -> String {
+        text.to_owned()
+    }
+    fn operator(&self, sign: &str) -> String {
+        if sign == "·" { sign.to_owned() } else { format!(" {sign} ") }
+    }
+    fn fraction(&self, above: Piece, below: Piece) -> Piece {
+        let (above, below) = (held(self, above, Hold::Product), held(self, below, Hold::Quantity));
+        Piece { text: format!("{above} / {below}"), hold: Hold::Product }
+    }
+    fn power(&self, base: Piece, exponent: i32) -> Piece {
+        let digits: String = exponent
+            .to_string()
+            .chars()
+            .map(|c| {
+                if c == '-' {
+                    '⁻'
+                } else {
+                    ['⁰', '¹', '²', '³', '⁴', '⁵', '⁶', '⁷', '⁸', '⁹'][c as usize - '0' as usize]
+                }
+            })
+            .collect();
+        Piece { text: format!("{}{digits}", held(self, base, Hold::Atom)), hold: Hold::Quantity }
+    }
+    fn root(&self, inner: Piece) -> Piece {
+        Piece { text: format!("√({})", inner.text), hold: Hold::Atom }
+    }
+    fn call(&self, function: &str, arguments: &[Piece]) -> Piece {
+        let list: Vec<&str> = arguments.iter().map(|p| p.text.as_str()).collect();
+        Piece { text: format!("{function}({})", list.join(", ")), hold: Hold::Atom }
+    }
+    fn between(&self, open: &str, inner: &str, close: &str) -> String {
+        format!("{open}{inner}{close}")
+    }
+    fn choice(&self, a: Piece, b: Piece, then: Piece, otherwise: Piece) -> Piece {
+        let text = format!("({} if {} < {}, else {})", then.text, a.text, b.text, otherwise.text);
+        Piece { text, hold: Hold::Atom }
+    }
+}
+
+/// Formulas as presentation MathML.
+pub(crate) struct Mathml;
+
+impl Notation for Mathml {
+    fn equals(&self) -> &'static str {
+        "<mo>=</mo>"
+    }
+    fn symbol(&self, symbol: &str) -> String {
+        match symbol.split_once('_') {
+            Some((base, below)) => {
+                format!("<msub><mi>{}</mi><mtext>{}</mtext></msub>", escape(base), escape(below))
+            }
+            None => format!("<mi>{}</mi>", escape(symbol)),
+        }
+    }
+    fn quantity(&self, text: &str) -> String {
+        match text.split_once(' ') {
+            Some((value, unit)) => format!(
+                "<mrow><mn>{}</mn><mspace width=\"0.2em\"/><mtext>{}</mtext></mrow>",
+                escape(value),
+                escape(unit)
+            ),
+            None => format!("<mn>{}</mn>", escape(text)),
+        }
+    }
+    fn operator(&self, sign: &str) -> String {
+        format!("<mo>{sign}</mo>")
+    }
+    fn fraction(&self, above: Piece, below: Piece) -> Piece {
+        let text = format!("<mfrac><mrow>{}</mrow><mrow>{}</mrow></mfrac>", above.text, below.text);
+        Piece { text, hold: Hold::Quantity }
+    }
+    fn power(&self, base: Piece, exponent: i32) -> Piece {
+        let base = held(self, base, Hold::Atom);
+        let exponent = exponent.to_string().replace('-', "−");
+        Piece { text: format!("<msup><mrow>{base}</mrow><mn>{exponent}</mn></msup>"), hold: Hold::Quantity }
+    }
+    fn root(&self, inner: Piece) -> Piece {
+        Piece { text: format!("<msqrt>{}</msqrt>", inner.text), hold: Hold::Atom }
+    }
+    fn call(&self, function: &str, arguments: &[Piece]) -> Piece {
+        let list: Vec<&str> = arguments.iter().map(|p| p.text.as_str()).collect();
+        let inner = list.join("<mo separator=\"true\">,</mo>");
+        Piece { text: format!("<mi>{function}</mi>{}", self.between("(", &inner, ")")), hold: Hold::Atom }
+    }
+    fn between(&self, open: &str, inner: &str, close: &str) -> String {
+        format!("<mrow><mo>{open}</mo>{inner}<mo>{close}</mo></mrow>")
+    }
+    fn choice(&self, a: Piece, b: Piece, then: Piece, otherwise: Piece) -> Piece {
+        let row = |value: &str, when: &str| {
+            format!("<mtr><mtd><mrow>{value}</mrow></mtd><mtd><mrow>{when}</mrow></mtd></mtr>")
+        };
+        let when = format!("<mtext>if </mtext>{}<mo>&lt;</mo>{}", a.text, b.text);
+        let text = format!(
+            "<mrow><mo>{{</mo><mtable columnalign=\"left\">{}{}</mtable></mrow>",
+            row(&then.text, &when),
+            row(&otherwise.text, "<mtext>else</mtext>")
+        );
+        Piece { text, hold: Hold::Atom }
+    }
+}
+
+fn escape(text: &str) -> String {
+    text.replace('&', "&amp;").replace('<', "&lt;").replace('>', "&gt;")
+}

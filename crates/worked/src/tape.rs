@@ -1,0 +1,318 @@
+//! An expression flattened to a list of instructions without common sub-expressions: what bounds, slopes
+//! and draws are computed on.
+
+use crate::expression::{Op, apply};
+use crate::input::Input;
+use crate::interval::Interval;
+use crate::{Unit, Worked};
+use std::collections::HashMap;
+use std::sync::Arc;
+
+/// Instructions in order of computation; the last is the value.
+pub(crate) struct Tape {
+    instructions: Vec<Instruction>,
+    arguments: Vec<u32>,
+    /// The distinct inputs, in the order the expression meets them.
+    pub(crate) inputs: Vec<Arc<Input>>,
+}
+
+struct Instruction {
+    op: Op,
+    start: u32,
+    count: u32,
+    /// Index in `inputs`, for an input.
+    input: u32,
+    /// The node in the expression, to name a sub-expression that leaves its domain.
+    origin: Worked,
+}
+
+/// Room for one evaluation, used again and again.
+#[derive(Default)]
+pub(crate) struct Scratch {
+    values: Vec<f64>,
+    arguments: Vec<f64>,
+    intervals: Vec<Interval>,
+    slopes: Vec<Interval>,
+}
+
+impl Tape {
+    pub(crate) fn new(root: &Worked) -> Self {
+        let mut tape = Self { instructions: Vec::new(), arguments: Vec::new(), inputs: Vec::new() };
+        let mut done: HashMap<usize, u32> = HashMap::new();
+        let mut same: HashMap<u64, u32> = HashMap::new();
+        let mut stack = vec![(root, false)];
+        while let Some((worked, ready)) = stack.pop() {
+            let id = Arc::as_ptr(&worked.0) as usize;
+            if done.contains_key(&id) {
+                continue;
+            }
+            if !ready {
+                stack.push((worked, true));
+                stack.extend(worked.0.args.iter().rev().map(|a| (a, false)));
+                continue;
+            }
+            let arguments: Vec<u32> =
+                worked.0.args.iter().map(|a| done[&(Arc::as_ptr(&a.0) as usize)]).collect();
+            let place = match &worked.0.op {
+                Op::Named { .. } | Op::ShownIn(_) => arguments[0],
+                op => match same.get(&worked.0.hash) {
+                    Some(&place) if tape.is_same(place, op, &arguments) => place,
+                    _ => {
+                        let place = tape.push(worked, &arguments);
+                        same.insert(worked.0.hash, place);
+                        place
+                    }
+                },
+            };
+            done.insert(id, place);
+        }
+        // A sub-expression met before may be the value itself: the value has to stand last.
+        let value = done[&(Arc::as_ptr(&root.0) as usize)];
+        if value as usize + 1 != tape.instructions.len() {
+            tape.push_sum_of(value, root);
+        }
+        tape
+    }
+
+    fn is_same(&self, place: u32, op: &Op, arguments: &[u32]) -> bool {
+        let found = &self.instructions[place as usize];
+        let same_op = match (op, &found.op) {
+            (Op::Input(a), Op::Input(b)) => a.path == b.path,
+            (a, b) => a == b,
+        };
+        same_op && self.arguments(found) == arguments
+    }
+
+    fn arguments(&self, instruction: &Instruction) -> &[u32] {
+        let start = instruction.start as usize;
+        &self.arguments[start..start + instruction.count as usize]
+    }
+
+    fn push(&mut self, worked: &Worked, arguments: &[u32]) -> u32 {
+        let mut input = 0;
+        if let Op::Input(found) = &worked.0.op {
+            // One path is one input, even where it was loaded twice.
+            let known = self.inputs.iter().position(|i| i.path == found.path);
+            input = known.unwrap_or_else(|| {
+                self.inputs.push(Arc::clone(found));
+                self.inputs.len() - 1
+            }) as u32;
+        }
+        let start = self.arguments.len() as u32;
+        self.arguments.extend_from_slice(arguments);
+        self.instructions.push(Instruction {
+            op: worked.0.op.clone(),
+            start,
+            count: arguments.len() as u32,
+            input,
+            origin: worked.clone(),
+        });
+        self.instructions.len() as u32 - 1
+    }
+
+    fn push_sum_of(&mut self, place: u32, root: &Worked) {
+        let start = self.arguments.len() as u32;
+        self.arguments.push(place);
+        self.instructions.push(Instruction { op: Op::Sum, start, count: 1, input: 0, origin: root.clone() });
+    }
+
+    /// The tolerance box: one interval an input.
+    pub(crate) fn tolerance_box(&self) -> Vec<Interval> {
+        self.inputs
+            .iter()
+            .map(|i| {
+                let (low, high) = i.bounds();
+                Interval::new(low, high)
+            })
+            .collect()
+    }
+
+    /// Nominal values; NaN where missing.
+    pub(crate) fn nominal(&self) -> Vec<f64> {
+        self.inputs.iter().map(|i| i.value.unwrap_or(f64::NAN)).collect()
+    }
+
+    /// Value at a point.
+    pub(crate) fn value(&self, at: &[f64], scratch: &mut Scratch) -> f64 {
+        let Scratch { values, arguments, .. } = scratch;
+        values.clear();
+        for instruction in &self.instructions {
+            let v = match instruction.op {
+                Op::Input(_) => at[instruction.input as usize],
+                ref op => {
+                    arguments.clear();
+                    arguments.extend(self.arguments(instruction).iter().map(|a| values[*a as usize]));
+                    apply(op, arguments)
+                }
+            };
+            values.push(v);
+        }
+        values.last().copied().unwrap_or(f64::NAN)
+    }
+
+    /// Enclosure over a box, and the first instruction that may leave its domain in it.
+    pub(crate) fn enclose(&self, over: &[Interval], scratch: &mut Scratch) -> (Interval, Option<usize>) {
+        let x = &mut scratch.intervals;
+        x.clear();
+        let mut open = None;
+        for (k, instruction) in self.instructions.iter().enumerate() {
+            let a = self.arguments(instruction);
+            let arg = |i: usize| x[a[i] as usize];
+            let (v, leaves) = match &instruction.op {
+                Op::Input(_) => (over[instruction.input as usize], false),
+                Op::Constant(value) => (Interval::point(*value), false),
+                Op::Add => (arg(0).add(arg(1)), false),
+                Op::Sub if a[0] == a[1] => (Interval::ZERO, false),
+                Op::Sub => (arg(0).sub(arg(1)), false),
+                Op::Mul if a[0] == a[1] => arg(0).power(2),
+                Op::Mul => (arg(0).mul(arg(1)), false),
+                Op::Div => arg(0).div(arg(1)),
+                Op::Neg => (arg(0).neg(), false),
+                Op::Power(n) => arg(0).power(*n),
+                Op::Sqrt => arg(0).sqrt(),
+                Op::Exp => (arg(0).exp(), false),
+                Op::Ln => arg(0).ln(),
+                Op::Sin => (arg(0).sin(), false),
+                Op::Cos => (arg(0).cos(), false),
+                Op::Tan => arg(0).tan(),
+                Op::Asin => arg(0).asin(),
+                Op::Acos => arg(0).acos(),
+                Op::Atan => (arg(0).atan(), false),
+                Op::Abs => (arg(0).abs(), false),
+                Op::Min => ((1..a.len()).fold(arg(0), |m, i| m.min(arg(i))), false),
+                Op::Max => ((1..a.len()).fold(arg(0), |m, i| m.max(arg(i))), false),
+                Op::Sum => ((1..a.len()).fold(arg(0), |m, i| m.add(arg(i))), false),
+                Op::WhenBelow if arg(0).high < arg(1).low => (arg(2), false),
+                Op::WhenBelow if arg(0).low >= arg(1).high => (arg(3), false),
+                Op::WhenBelow => (arg(2).hull(arg(3)), false),
+                Op::Named { .. } | Op::ShownIn(_) => (arg(0), false),
+            };
+            if leaves && open.is_none() {
+                open = Some(k);
+            }
+            x.push(v);
+        }
+        (x.last().copied().unwrap_or(Interval::ENTIRE), open)
+    }
+
+    /// Slopes of the value towards each input over the box that was last enclosed.
+    ///
+    /// They hold every derivative (and at a kink every subgradient) in the box.
+    pub(crate) fn slopes<'s>(&self, scratch: &'s mut Scratch) -> &'s [Interval] {
+        let Scratch { intervals: x, slopes, .. } = scratch;
+        let n = self.instructions.len();
+        let inputs = self.inputs.len();
+        slopes.clear();
+        slopes.resize(inputs + n, Interval::ZERO);
+        let (of_inputs, of_nodes) = slopes.split_at_mut(inputs);
+        of_nodes[n - 1] = Interval::ONE;
+        for (k, instruction) in self.instructions.iter().enumerate().rev() {
+            let down = of_nodes[k];
+            if down == Interval::ZERO {
+                continue;
+            }
+            let a = self.arguments(instruction);
+            let arg = |i: usize| x[a[i] as usize];
+            let mut give = |i: usize, slope: Interval| {
+                let slot = &mut of_nodes[a[i] as usize];
+                *slot = slot.add(slope);
+            };
+            match &instruction.op {
+                Op::Input(_) => {
+                    let slot = &mut of_inputs[instruction.input as usize];
+                    *slot = slot.add(down);
+                }
+                Op::Constant(_) => {}
+                Op::Add => {
+                    give(0, down);
+                    give(1, down);
+                }
+                Op::Sub if a[0] == a[1] => {}
+                Op::Sub => {
+                    give(0, down);
+                    give(1, down.neg());
+                }
+                Op::Mul => {
+                    give(0, down.mul(arg(1)));
+                    give(1, down.mul(arg(0)));
+                }
+                Op::Div => {
+                    let per = down.div(arg(1)).0;
+                    give(0, per);
+                    give(1, per.mul(x[k]).neg());
+                }
+                Op::Neg => give(0, down.neg()),
+                Op::Power(n) => {
+                    give(0, down.mul(Interval::point(f64::from(*n))).mul(arg(0).power(n - 1).0));
+                }
+                Op::Sqrt => give(0, down.div(x[k].add(x[k])).0),
+                Op::Exp => give(0, down.mul(x[k])),
+                Op::Ln => give(0, down.div(arg(0)).0),
+                Op::Sin => give(0, down.mul(arg(0).cos())),
+                Op::Cos => give(0, down.mul(arg(0).sin()).neg()),
+                Op::Tan => give(0, down.mul(Interval::ONE.add(x[k].power(2).0))),
+                Op::Asin => give(0, down.div(one_minus_square(arg(0))).0),
+                Op::Acos => give(0, down.div(one_minus_square(arg(0))).0.neg()),
+                Op::Atan => give(0, down.div(Interval::ONE.add(arg(0).power(2).0)).0),
+                Op::Abs => {
+                    let v = arg(0);
+                    let sign = Interval::new(
+                        if v.low >= 0.0 { 1.0 } else { -1.0 },
+                        if v.high <= 0.0 { -1.0 } else { 1.0 },
+                    );
+                    give(0, down.mul(sign));
+                }
+                Op::Min | Op::Max => {
+                    let least = instruction.op == Op::Min;
+                    // The same sub-expression twice counts once.
+                    for i in (0..a.len()).filter(|i| !a[..*i].contains(&a[*i])) {
+                        let v = arg(i);
+                        let others = (0..a.len()).filter(|j| a[*j] != a[i]).map(arg);
+                        let (mut always, mut sometimes) = (true, true);
+                        for o in others {
+                            let (beats, loses) = if least {
+                                (v.high < o.low, v.low > o.high)
+                            } else {
+                                (v.low > o.high, v.high < o.low)
+                            };
+                            always &= beats;
+                            sometimes &= !loses;
+                        }
+                        if always {
+                            give(i, down);
+                        } else if sometimes {
+                            give(i, down.mul(Interval::new(0.0, 1.0)));
+                        }
+                    }
+                }
+                Op::Sum => (0..a.len()).for_each(|i| give(i, down)),
+                Op::WhenBelow if arg(0).high < arg(1).low => give(2, down),
+                Op::WhenBelow if arg(0).low >= arg(1).high => give(3, down),
+                Op::WhenBelow => {
+                    // Where the choice is open, the value may jump: no slope bounds that.
+                    give(0, Interval::ENTIRE);
+                    give(1, Interval::ENTIRE);
+                    give(2, down.mul(Interval::new(0.0, 1.0)));
+                    give(3, down.mul(Interval::new(0.0, 1.0)));
+                }
+                Op::Named { .. } | Op::ShownIn(_) => give(0, down),
+            }
+        }
+        of_inputs
+    }
+
+    /// The sub-expression of an instruction.
+    pub(crate) fn sub_expression(&self, instruction: usize) -> &Worked {
+        &self.instructions[instruction].origin
+    }
+
+    /// Unit of the first input that measures what the value measures.
+    pub(crate) fn unit_like(&self, worked: &Worked) -> Option<&Unit> {
+        self.inputs.iter().find(|i| i.dimension == worked.dimension()).map(|i| &i.unit)
+    }
+}
+
+/// √(1 − x²), the divisor of the slopes of arc sine and arc cosine.
+fn one_minus_square(x: Interval) -> Interval {
+    Interval::ONE.sub(x.power(2).0).sqrt().0
+}
