@@ -20,6 +20,10 @@ pub struct Sheet {
 /// One block of a sheet.
 #[derive(Clone, PartialEq, Debug, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
+#[expect(
+    clippy::large_enum_variant,
+    reason = "a sheet holds a few dozen blocks, and a box would stand in the way of those who make them"
+)]
 pub enum Block {
     /// A heading inside the sheet.
     Heading(String),
