@@ -254,11 +254,10 @@ impl Claim {
         let mut scratch = Scratch::default();
         let mut side = |worked: &Worked| {
             let own = Tape::new(worked);
-            let place = |input: &Arc<Input>| tape.inputs.iter().position(|i| i.path == input.path);
             let point: Vec<f64> = own
                 .inputs
                 .iter()
-                .map(|i| place(i).and_then(|k| at.get(k)).copied().unwrap_or(f64::NAN))
+                .map(|i| tape.place_of(&i.path).and_then(|k| at.get(k)).copied().unwrap_or(f64::NAN))
                 .collect();
             own.value(&point, &mut scratch)
         };
@@ -278,7 +277,7 @@ pub fn corridor(claims: &[Claim], path: &str) -> Option<Corridor> {
             continue;
         }
         let tape = Tape::new(&margin);
-        let Some(k) = tape.inputs.iter().position(|i| &*i.path == path) else { continue };
+        let Some(k) = tape.place_of(path) else { continue };
         let input = Arc::clone(&tape.inputs[k]);
         let Some(setting) = input.setting else { continue };
         let corridor = found.get_or_insert(Corridor {
@@ -516,7 +515,10 @@ impl Verdict {
 impl Change {
     /// The new value in the user's unit, as one would write it in the file: `2.4 A`.
     pub fn to_text(&self) -> String {
-        crate::format::plain(self.to, &self.input.unit)
+        let shown = self.input.unit.from_si(self.to);
+        // Six digits undo the noise of the conversion to SI and back; the search rounds to no more.
+        let digits = format!("{shown:.5e}").parse::<f64>().unwrap_or(shown);
+        format!("{digits} {}", self.input.unit.symbol())
     }
 
     /// `lower` or `raise`.

@@ -72,6 +72,10 @@ pub trait Number:
         Self::pure(1.0) / (Self::pure(1.0) / self + Self::pure(1.0) / other)
     }
     /// A cyclic frequency as an angular one: times 2π rad.
+    #[expect(
+        clippy::wrong_self_convention,
+        reason = "reads as `frequency.as_angular()`, and numbers are taken by value"
+    )]
     fn as_angular(self) -> Self {
         self * Self::known(std::f64::consts::TAU, "rad", "2π", "one turn", Origin::standard("definition"))
     }

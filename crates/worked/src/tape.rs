@@ -14,6 +14,7 @@ pub(crate) struct Tape {
     arguments: Vec<u32>,
     /// The distinct inputs, in the order the expression meets them.
     pub(crate) inputs: Vec<Arc<Input>>,
+    places: HashMap<Arc<str>, u32>,
 }
 
 struct Instruction {
@@ -37,7 +38,12 @@ pub(crate) struct Scratch {
 
 impl Tape {
     pub(crate) fn new(root: &Worked) -> Self {
-        let mut tape = Self { instructions: Vec::new(), arguments: Vec::new(), inputs: Vec::new() };
+        let mut tape = Self {
+            instructions: Vec::new(),
+            arguments: Vec::new(),
+            inputs: Vec::new(),
+            places: HashMap::new(),
+        };
         let mut done: HashMap<usize, u32> = HashMap::new();
         let mut same: HashMap<u64, u32> = HashMap::new();
         let mut stack = vec![(root, false)];
@@ -92,11 +98,11 @@ impl Tape {
         let mut input = 0;
         if let Op::Input(found) = &worked.0.op {
             // One path is one input, even where it was loaded twice.
-            let known = self.inputs.iter().position(|i| i.path == found.path);
-            input = known.unwrap_or_else(|| {
-                self.inputs.push(Arc::clone(found));
-                self.inputs.len() - 1
-            }) as u32;
+            let inputs = &mut self.inputs;
+            input = *self.places.entry(Arc::clone(&found.path)).or_insert_with(|| {
+                inputs.push(Arc::clone(found));
+                inputs.len() as u32 - 1
+            });
         }
         let start = self.arguments.len() as u32;
         self.arguments.extend_from_slice(arguments);
@@ -299,6 +305,11 @@ impl Tape {
             }
         }
         of_inputs
+    }
+
+    /// The place of an input among [`Tape::inputs`].
+    pub(crate) fn place_of(&self, path: &str) -> Option<usize> {
+        self.places.get(path).map(|place| *place as usize)
     }
 
     /// The sub-expression of an instruction.

@@ -139,12 +139,7 @@ pub(crate) fn first_order(tape: &Tape, scratch: &mut Scratch) -> Option<Uncertai
     let slopes = nominal_slopes(tape, scratch)?;
     let parts: Vec<f64> =
         tape.inputs.iter().zip(&slopes).map(|(input, s)| s.slope * input.uncertainty().0).collect();
-    let mut variance = 0.0;
-    for (i, a) in parts.iter().enumerate() {
-        for (j, b) in parts.iter().enumerate() {
-            variance += a * b * correlation(&tape.inputs[i], &tape.inputs[j]);
-        }
-    }
+    let variance: f64 = (0..parts.len()).map(|i| parts[i] * with_others(tape, &parts, i)).sum();
     let u = variance.max(0.0).sqrt();
     let mut first_order_holds = true;
     for (k, part) in parts.iter().enumerate() {
@@ -176,22 +171,29 @@ fn is_straight(tape: &Tape, k: usize, scratch: &mut Scratch) -> bool {
     up == 0.0 || down == 0.0 || (up - down).abs() <= 0.15 * (up + down).abs()
 }
 
+/// An input's part together with what others that are known with it add: `Σ r_ij·c_j·u_j`.
+fn with_others(tape: &Tape, parts: &[f64], i: usize) -> f64 {
+    let input = &tape.inputs[i];
+    if input.group.is_none() {
+        return parts[i];
+    }
+    tape.inputs.iter().zip(parts).map(|(other, part)| part * correlation(input, other)).sum()
+}
+
 fn shares(tape: &Tape, parts: &[f64], variance: f64) -> Vec<Share> {
     if variance <= 0.0 {
         return Vec::new();
     }
     let mut rows: Vec<Share> = Vec::new();
     for (i, input) in tape.inputs.iter().enumerate() {
-        let with_others: f64 =
-            tape.inputs.iter().zip(parts).map(|(other, part)| part * correlation(input, other)).sum();
-        let share = parts[i] * with_others / variance;
-        let (path, symbol) = match &input.group {
-            Some((group, _)) => (group.name.to_string(), String::new()),
-            None => (input.path.to_string(), input.symbol.to_string()),
-        };
-        match rows.iter_mut().find(|r| r.path == path) {
+        let share = parts[i] * with_others(tape, parts, i) / variance;
+        let group = input.group.as_ref().map(|(group, _)| group.name.to_string());
+        match group.as_ref().and_then(|name| rows.iter_mut().find(|r| r.path == *name)) {
             Some(row) => row.share += share,
-            None => rows.push(Share { path, symbol, share }),
+            None => {
+                let symbol = if group.is_some() { String::new() } else { input.symbol.to_string() };
+                rows.push(Share { path: group.unwrap_or_else(|| input.path.to_string()), symbol, share });
+            }
         }
     }
     rows.retain(|r| r.share.abs() >= 5e-4);

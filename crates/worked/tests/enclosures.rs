@@ -70,9 +70,12 @@ fn build(dice: &mut Dice, inputs: &[Worked], depth: usize) -> Formula {
     }
 }
 
+/// A formula over plain numbers.
+type Plain = Box<dyn Fn(&[f64]) -> f64>;
+
 struct Formula {
     worked: Worked,
-    plain: Box<dyn Fn(&[f64]) -> f64>,
+    plain: Plain,
 }
 
 #[test]

@@ -5,12 +5,14 @@ use crate::Worked;
 use crate::expression::Op;
 use crate::figure::Source;
 use crate::input::Input;
-use std::collections::{BTreeMap, BTreeSet, HashMap};
+use std::collections::{BTreeMap, BTreeSet, HashMap, HashSet};
 use std::sync::Arc;
 
 /// The symbols of one working.
 pub(crate) struct Names {
     inputs: Vec<(Arc<Input>, String)>,
+    /// Place in `inputs` by path.
+    places: HashMap<Arc<str>, usize>,
     /// Named parts by structure.
     named: HashMap<u64, String>,
 }
@@ -19,12 +21,11 @@ impl Names {
     pub(crate) fn of(root: &Worked) -> Self {
         let mut inputs: Vec<Arc<Input>> = Vec::new();
         let mut parts: Vec<&Worked> = Vec::new();
+        let (mut paths, mut structures) = (HashSet::new(), HashSet::new());
         for worked in in_order(root) {
             match &worked.0.op {
-                Op::Input(input) if inputs.iter().all(|i| i.path != input.path) => {
-                    inputs.push(Arc::clone(input))
-                }
-                Op::Named { .. } if parts.iter().all(|p| p.0.hash != worked.0.hash) => parts.push(worked),
+                Op::Input(input) if paths.insert(Arc::clone(&input.path)) => inputs.push(Arc::clone(input)),
+                Op::Named { .. } if structures.insert(worked.0.hash) => parts.push(worked),
                 _ => {}
             }
         }
@@ -49,9 +50,15 @@ impl Names {
         let mut shown = vec![String::new(); inputs.len()];
         let mut named = HashMap::new();
         for (symbol, marks) in by_symbol {
+            let mut holders: BTreeMap<&str, usize> = BTreeMap::new();
+            for word in marks.iter().flat_map(|mark| &mark.words) {
+                *holders.entry(word).or_default() += 1;
+            }
             for (place, mark) in marks.iter().enumerate() {
-                let text =
-                    if marks.len() == 1 { symbol.to_string() } else { qualified(&symbol, place, &marks) };
+                let text = match marks.len() {
+                    1 => symbol.to_string(),
+                    _ => qualified(&symbol, place, mark, &holders),
+                };
                 match mark.thing {
                     Thing::Input(k) => shown[k] = text,
                     Thing::Part(k) => {
@@ -60,15 +67,17 @@ impl Names {
                 }
             }
         }
-        Self { inputs: inputs.into_iter().zip(shown).collect(), named }
+        let places =
+            inputs.iter().enumerate().map(|(place, input)| (Arc::clone(&input.path), place)).collect();
+        Self { inputs: inputs.into_iter().zip(shown).collect(), places, named }
     }
 
     pub(crate) fn of_input(&self, input: &Input, form: Form) -> String {
         match form {
             Form::Numbers => input_text(input),
             Form::Symbols => {
-                let found = self.inputs.iter().find(|(i, _)| i.path == input.path);
-                found.map_or_else(|| input.symbol.to_string(), |(_, shown)| shown.clone())
+                let place = self.places.get(&input.path);
+                place.map_or_else(|| input.symbol.to_string(), |place| self.inputs[*place].1.clone())
             }
         }
     }
@@ -132,12 +141,10 @@ fn words<'i>(inputs: impl Iterator<Item = &'i Input>) -> BTreeSet<String> {
     inputs.flat_map(|i| i.path.split('.').map(str::to_owned).collect::<Vec<_>>()).collect()
 }
 
-/// The symbol with the part of the path that only this one has, or that at least not all have.
-fn qualified(symbol: &str, place: usize, marks: &[Mark]) -> String {
-    let others = || marks.iter().enumerate().filter(|(k, _)| *k != place).map(|(_, m)| m);
-    let own = |word: &&String| others().all(|o| !o.words.contains(*word));
+/// The symbol with the part of the path that only this one has; a running number where there is none.
+fn qualified(symbol: &str, place: usize, mark: &Mark, holders: &BTreeMap<&str, usize>) -> String {
     let joint = if symbol.contains('_') { "," } else { "_" };
-    match marks[place].words.iter().find(own) {
+    match mark.words.iter().find(|word| holders.get(word.as_str()) == Some(&1)) {
         Some(word) => format!("{symbol}{joint}{word}"),
         None => format!("{symbol}{joint}{}", place + 1),
     }

@@ -19,6 +19,9 @@ pub(crate) trait Notation {
     fn choice(&self, a: Piece, b: Piece, then: Piece, otherwise: Piece) -> Piece;
 }
 
+/// Terms of a sum that are all written out.
+const LONG_SUM: usize = 6;
+
 /// A written sub-expression and how tightly it holds together.
 pub(crate) struct Piece {
     pub(crate) text: String,
@@ -73,8 +76,15 @@ fn piece<N: Notation>(worked: &Worked, n: &N, names: &Names, form: Form, at_root
             Piece { text: format!("{}{}{right}", arg(0).text, n.operator("−")), hold: Hold::Sum }
         }
         Op::Sum => {
-            let terms: Vec<String> = (0..worked.0.args.len()).map(|i| arg(i).text).collect();
-            Piece { text: terms.join(&n.operator("+")), hold: Hold::Sum }
+            // Of a long sum the first terms and the last show the pattern.
+            let (count, plus) = (worked.0.args.len(), n.operator("+"));
+            let head = if count > LONG_SUM { 2 } else { count };
+            let mut terms: Vec<String> = (0..head).map(|i| arg(i).text).collect();
+            if count > LONG_SUM {
+                terms.push(n.symbol("…"));
+                terms.push(arg(count - 1).text);
+            }
+            Piece { text: terms.join(&plus), hold: Hold::Sum }
         }
         Op::Mul => {
             let (left, right) = (held(n, arg(0), Hold::Product), held(n, arg(1), Hold::Product));
