@@ -1,1 +1,87 @@
-//! placeholder
+//! Draws results as a folder of pages: sheets as HTML, charts as SVG, data as JSON and CSV beside them.
+//!
+//! This crate knows no stage and computes nothing about the bench: it draws what sheets say. It takes no
+//! time from the clock, so that the same report gives the same bytes, and its pages ask nothing of the
+//! network and need no script.
+//!
+//! ```no_run
+//! # fn show(report: report::Report) -> Result<(), report::WriteError> {
+//! let written = report::write(std::path::Path::new("report"), &report)?;
+//! assert!(written.files.iter().any(|name| name == "index.html"));
+//! # Ok(())
+//! # }
+//! ```
+
+mod block;
+mod csv;
+mod escape;
+mod figure;
+mod folder;
+mod index;
+mod issue;
+pub mod json;
+mod mathml;
+mod page;
+mod plan;
+mod svg;
+mod theme;
+
+use finding::{Sheet, SourceMap};
+
+pub use folder::{WriteError, Written};
+pub use svg::standalone as chart_svg;
+
+/// Everything that a report shows.
+#[derive(Clone, Debug, Default)]
+pub struct Report {
+    /// Heading of the first page: `Does the bench fit together?`
+    pub title: String,
+    /// The bench's name.
+    pub bench_name: String,
+    /// The bench is the one that the program carries, not the user's: every page says so in its first line.
+    pub is_example: bool,
+    /// The date that the bench or the user gives; never the clock's.
+    pub dated: Option<String>,
+    /// What comes out.
+    pub verdict: Verdict,
+    /// One page each, in reading order.
+    pub sheets: Vec<Sheet>,
+    /// The user's files, for the lines that findings point at.
+    pub sources: SourceMap,
+    /// Further files for the `data` folder: name and content.
+    pub data: Vec<(String, Vec<u8>)>,
+}
+
+/// What comes out, for the first paragraph. Counts of findings are not given here: the report counts those
+/// of its sheets.
+#[derive(Clone, PartialEq, Debug, Default)]
+pub struct Verdict {
+    /// One or two sentences: `At the worst corner the bench does not fit together: …`
+    pub text: String,
+    /// Rules that were checked.
+    pub rules_checked: usize,
+    /// Rules that could not be decided for want of data.
+    pub rules_undecided: usize,
+    /// The datum to measure next, with the reason; `None` where nothing is open.
+    pub measure_next: Option<String>,
+}
+
+/// Writes the report as a folder, whole or not at all. A report that was written there before is replaced;
+/// a folder that holds anything else is left as it is.
+///
+/// # Errors
+/// [`WriteError`] where the folder cannot be written, or holds files that are not a report's.
+pub fn write(dir: &std::path::Path, report: &Report) -> Result<Written, WriteError> {
+    folder::write(dir, &files(report))
+}
+
+/// The files of a report in memory: path below the folder (with `/`), content.
+pub fn files(report: &Report) -> Vec<(String, Vec<u8>)> {
+    let plan = plan::Plan::new(report);
+    let mut files = vec![("index.html".to_owned(), index::draw(report, &plan).into_bytes())];
+    for page in &plan.pages {
+        files.push((page.file.clone(), page::draw(report, &plan, page).into_bytes()));
+    }
+    files.extend(plan.data.iter().map(|file| (file.path.clone(), file.bytes(report))));
+    files
+}
