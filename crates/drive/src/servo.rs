@@ -1,0 +1,57 @@
+//! Hobby servo: pulse, travel, torque, rail.
+//!
+//! The servo holds its own loop; nothing comes back. Its model is the figures of its sheet: travel in proportion to
+//! the pulse between two ends, torque and speed at the rail voltage of the sheet. Left out: dynamics, dead band
+//! hysteresis. `docs/models/stepper-and-servo.md`.
+
+use worked::Number;
+
+/// Angle for a change of the pulse: travel over span.
+pub fn angle_per_pulse<N: Number>(travel: N, pulse_span: N) -> N {
+    (travel / pulse_span).called("angle for a change of the pulse", "dφ/dt_p")
+}
+
+/// Angle of one count of the timer that makes the pulse.
+pub fn angle_step<N: Number>(travel: N, pulse_span: N, timer_step: N) -> N {
+    (angle_per_pulse(travel, pulse_span) * timer_step).called("angle of one count", "δφ")
+}
+
+/// Duty of a pulse in its frame.
+pub fn duty<N: Number>(pulse: N, frame_rate: N) -> N {
+    (pulse * frame_rate).called("duty of the pulse", "D_p")
+}
+
+/// Counts of a pulse on a timer clock.
+pub fn pulse_counts<N: Number>(pulse: N, clock: N) -> N {
+    (pulse * clock).called("counts of the pulse", "n_p")
+}
+
+/// Time of one timer count where a frame is divided into so many.
+pub fn timer_step<N: Number>(frame: N, counts: N) -> N {
+    (frame / counts).called("time of one count", "t_1")
+}
+
+/// Pulse that stops short of an end by a part of the span.
+pub fn soft_end<N: Number>(end: N, pulse_span: N, part: N) -> N {
+    (end - pulse_span * part).called("pulse at the soft end", "t_soft")
+}
+
+/// Torque of a weight on the horn at its worst, the arm in m/rad.
+pub fn horn_torque<N: Number>(mass: N, arm: N) -> N {
+    (mass * crate::constants::standard_gravity::<N>() * arm).called("torque at the horn", "M_horn")
+}
+
+/// Torque at a rail voltage, in proportion to the one of the sheet.
+pub fn torque_at<N: Number>(stall_torque: N, rail: N, sheet_voltage: N) -> N {
+    (stall_torque * rail / sheet_voltage).called("stall torque at this rail", "M_st'")
+}
+
+/// Dip of a rail when a servo stalls.
+pub fn rail_dip<N: Number>(stall_current: N, line_resistance: N) -> N {
+    (stall_current * line_resistance).called("dip of the rail", "ΔU_rail")
+}
+
+/// Speed from the time for an angle, the sheet's usual way (such as 0.12 s for 60°).
+pub fn speed<N: Number>(angle: N, time: N) -> N {
+    (angle / time).called("speed of the horn", "ω_sv")
+}
