@@ -139,8 +139,8 @@ pub struct Quant {
     pub dimension: Dimension,
     /// Other dimensions that the key takes, such as metres beside radians.
     pub also: &'static [Dimension],
-    /// The key is written in `dimension` but means that much for an angle: `mm` of lead are `mm/rev`.
-    pub per: Per,
+    /// A length stands for the travel of one turn: the lead of a screw.
+    pub lead: bool,
     /// Symbol in a working.
     pub symbol: &'static str,
     /// Taken where no tolerance is stated.
@@ -164,17 +164,6 @@ pub struct Default {
     pub source: &'static str,
     /// A standard; otherwise common practice without a source.
     pub standard: bool,
-}
-
-/// An angle that a length stands for.
-#[derive(Clone, Copy, PartialEq, Eq, Debug)]
-pub enum Per {
-    /// None: the value is what it says.
-    Itself,
-    /// For each radian: a radius.
-    Radian,
-    /// For each turn: a lead.
-    Turn,
 }
 
 /// The band that is taken, and shown as assumed, where no tolerance is stated.
@@ -211,7 +200,7 @@ pub(crate) const fn q(dimension: Dimension, symbol: &'static str) -> Quant {
     Quant {
         dimension,
         also: &[],
-        per: Per::Itself,
+        lead: false,
         symbol,
         band: Band::Exact,
         span: (f64::NEG_INFINITY, f64::INFINITY),
@@ -257,14 +246,9 @@ impl Quant {
         self.also = also;
         self
     }
-    /// A length that means so much for a radian (a radius).
-    pub(crate) const fn per_radian(mut self) -> Self {
-        self.per = Per::Radian;
-        self
-    }
-    /// A length that means so much for a turn (a lead).
-    pub(crate) const fn per_turn(mut self) -> Self {
-        self.per = Per::Turn;
+    /// A length stands for the travel of one turn.
+    pub(crate) const fn lead(mut self) -> Self {
+        self.lead = true;
         self
     }
     /// A value that is taken where none is given, with its source.
@@ -276,13 +260,6 @@ impl Quant {
     pub(crate) const fn customary(mut self, si: f64, note: &'static str) -> Self {
         self.default = Some(Default { si, source: note, standard: false });
         self
-    }
-    /// Dimension of the value in a working.
-    pub fn becomes(&self, written: Dimension) -> Dimension {
-        match self.per {
-            Per::Itself => written,
-            Per::Radian | Per::Turn => written.over(Dimension::ANGLE).unwrap_or(written),
-        }
     }
 }
 

@@ -1,6 +1,76 @@
 //! The bench description: parts, bench file, schema, overlays, loader.
+//!
+//! [`load`] reads a bench folder and gives either a [`Bench`] with every name resolved, or all problems of all
+//! its files at once, each with its place and the way out. It reads files only through [`Files`], never prints,
+//! and judges nothing beyond what makes the files readable: whether the parts fit together is asked elsewhere.
+//!
+//! ```
+//! let files = bench::builtin::starter("seed-tray-shuttle").expect("a starter of that name");
+//! let bench = bench::load_from(&files).value.expect("a starter has no problems");
+//! let motor = bench.axis("left").and_then(|axis| axis.motor()).expect("a DC axis");
+//! assert_eq!(motor.resistance().as_input().map(|input| &*input.path), Some("axes.left.motor.resistance"));
+//! ```
 
+pub mod builtin;
 pub mod file;
+mod files;
 mod kind;
+pub mod model;
+mod nearest;
+mod node;
 pub mod part;
-mod record;
+mod problem;
+mod ratio;
+mod read;
+pub mod record;
+
+pub use files::{Files, Folder, LARGEST_FILE, Memory, Overlay, ReadError, overlay};
+pub use kind::{Band, Field, Form, Kind, Meaning, Quant, Refers, Word, Words};
+pub use model::{
+    Axis, AxisChannel, Bench, Board, CableRun, Carried, ChannelName, Connection, Consumer, ControllerUnit, CounterInput,
+    DecidedBy, Device, Drive, FedInput, Feed, Function, LimitInForce, Place, Plugged, PortPin, ServoUnit, SupplyUnit, Via,
+};
+pub use problem::PROBLEMS;
+pub use ratio::{Ratio, RatioForm};
+pub use read::part_kinds;
+pub use record::{Choice, Entry, Home, Record, Setting, SettingValue, Text, Window};
+
+use finding::{Checked, SourceMap};
+use record::Table;
+use std::path::Path;
+
+/// A bench as it was loaded: the result, and the texts that findings point into.
+///
+/// The texts are there even where the bench could not be read, so that findings can be shown with their lines.
+pub struct Loaded {
+    /// The bench with what was found; no value where a problem keeps it from being used.
+    pub checked: Checked<Bench>,
+    /// The texts of all files that were read.
+    pub sources: SourceMap,
+}
+
+/// Reads the bench in a folder.
+pub fn load(folder: &Path) -> Loaded {
+    load_all(&Folder::new(folder))
+}
+
+/// Reads a bench from a set of files.
+pub fn load_from(files: &dyn Files) -> Checked<Bench> {
+    load_all(files).checked
+}
+
+/// Reads a bench from a set of files, with the texts that findings point into.
+pub fn load_all(files: &dyn Files) -> Loaded {
+    let mut reader = read::Reader::new(files);
+    let file = reader.bench_file(file::BenchFile::KIND);
+    let (mut findings, sources) = reader.finish();
+    let Some(data) = file else {
+        return Loaded { checked: Checked { value: None, findings }, sources };
+    };
+    let file = file::BenchFile::from_record(Record::new(data, ""));
+    let (bench, more) = model::resolve(file, sources.clone());
+    findings.extend(more);
+    let findings = read::settle(findings, &sources);
+    let value = findings.iter().all(|f| f.severity < finding::Severity::Blocker).then_some(bench);
+    Loaded { checked: Checked { value, findings }, sources }
+}

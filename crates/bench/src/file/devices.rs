@@ -1,8 +1,8 @@
 //! Devices of the bench: controller, supplies, driver boards, servos.
 
 use crate::kind::{q, tables, words};
-use crate::part;
-use crate::part::{Controller, Driver, Servo, Supply};
+
+use crate::part::{Controller, Driver, PowerOrder, Servo, Supply};
 use worked::Dimension as D;
 
 words! {
@@ -64,7 +64,7 @@ tables! {
         map jumpers (Free) "state of each jumper: `fitted` or `open`";
         map lines (Free) "state that each line is held in where it is not left to its default: `{ limit_select = \"low\" }`";
         texts left_open (Free) "lines left undriven on purpose, whose default is accepted";
-        choice power_order: part::PowerOrder "order in which its supplies come, as wired";
+        choice power_order: PowerOrder "order in which its supplies come, as wired";
     }
 
     /// A hobby servo of the bench.

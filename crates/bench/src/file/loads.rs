@@ -62,28 +62,28 @@ tables! {
         quantity working_force (q(D::FORCE, "F_w").about(10.0).varies().span(-1e6, 1e6)) "force of the work itself, against positive motion";
         quantity slope (q(D::ANGLE, "β").varies().span(-1.6, 1.6)) "angle of the way against the level";
 
-        quantity wheel_radius (q(D::LENGTH, "r_w").per_radian().about(2.0).span(1e-3, 10.0)) "wheels: rolling radius";
+        quantity wheel_radius (q(D::TRAVEL_PER_ANGLE, "r_w").about(2.0).span(1e-3, 10.0)) "wheels: rolling radius";
         quantity wheel_inertia (q(D::INERTIA, "J_w").about(20.0).span(0.0, 1e3)) "wheels: moment of inertia of one driven wheel";
         whole driven_wheels ("n_w", 1, 100) "wheels: driven wheels of each axis";
         quantity rolling_resistance (q(D::NONE, "c_rr").about(30.0).span(0.0, 1.0)) "wheels: rolling resistance as a part of the weight";
         quantity grip (q(D::NONE, "µ").about(20.0).span(0.0, 3.0)) "wheels: coefficient of friction against the ground";
         quantity track (q(D::LENGTH, "b_t").about(2.0).span(1e-3, 100.0)) "wheels: distance of the left and right wheels";
 
-        quantity lead (q(D::LENGTH, "p_h").per_turn().about(0.2).span(1e-5, 1.0)) "screw: travel for one turn";
+        quantity lead (q(D::TRAVEL_PER_ANGLE, "p_h").lead().about(0.2).span(1e-5, 1.0)) "screw: travel for one turn";
         quantity screw_inertia (q(D::INERTIA, "J_s").about(10.0).span(0.0, 1.0)) "screw: moment of inertia of the screw and coupling";
         quantity preload_torque (q(D::TORQUE, "M_pre").about(30.0).span(0.0, 100.0)) "screw: drag of the nut without load";
         quantity axial_stiffness (q(D::STIFFNESS, "k_a").about(20.0).span(1.0, 1e12)) "screw, belt: stiffness along the way";
         quantity backlash (q(D::LENGTH, "s_bl").also(&[D::ANGLE]).about(30.0).span(0.0, 0.1)) "play of the mechanism itself, at the load";
 
-        quantity pulley_radius (q(D::LENGTH, "r_p").per_radian().about(1.0).span(1e-4, 10.0)) "belt: effective radius of the pulley";
+        quantity pulley_radius (q(D::TRAVEL_PER_ANGLE, "r_p").about(1.0).span(1e-4, 10.0)) "belt: effective radius of the pulley";
         quantity pulley_inertia (q(D::INERTIA, "J_p").about(20.0).span(0.0, 1e3)) "belt, drum: moment of inertia of the pulleys or the drum";
         quantity belt_tension (q(D::FORCE, "F_t").about(20.0).span(0.0, 1e6)) "belt: tension in one run, which the shaft carries twice";
 
-        quantity centre_of_mass (q(D::LENGTH, "r_s").per_radian().about(5.0).span(0.0, 100.0)) "arm: distance of the centre of mass from the pivot";
+        quantity centre_of_mass (q(D::TRAVEL_PER_ANGLE, "r_s").about(5.0).span(0.0, 100.0)) "arm: distance of the centre of mass from the pivot";
         quantity angles (q(D::ANGLE, "φ").varies().span(-100.0, 100.0)) "arm: angles in use, from the level";
         quantity counterbalance (q(D::TORQUE, "M_cb").about(10.0).span(0.0, 1e5)) "arm: torque of a spring or weight against gravity at the level";
 
-        quantity drum_radius (q(D::LENGTH, "r_d").per_radian().about(2.0).span(1e-4, 10.0)) "drum: radius to the middle of the rope";
+        quantity drum_radius (q(D::TRAVEL_PER_ANGLE, "r_d").about(2.0).span(1e-4, 10.0)) "drum: radius to the middle of the rope";
 
         quantity radius (q(D::LENGTH, "r").about(1.0).span(1e-4, 100.0)) "disc: radius of an even disc of that mass";
         quantity unbalance (q(D::TORQUE, "M_u").about(30.0).span(0.0, 1e5)) "disc: torque of an unbalance when its axis is level";

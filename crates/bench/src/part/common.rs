@@ -211,5 +211,6 @@ tables! {
         text from (OwnRail) "supply input that it is made from";
         quantity efficiency (q(D::NONE, "η_rail").span(0.05, 1.0)) "efficiency of the converter; leave out for a linear regulator, whose current passes through";
         quantity capacitance (q(D::CAPACITANCE, "C_rail").about(20.0).span(0.0, 1.0)) "capacitance on the rail";
+        texts feeds (Free) "what it feeds on the part itself, such as `A.encoder`";
     }
 }

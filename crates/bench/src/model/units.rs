@@ -1,0 +1,459 @@
+//! Devices of the bench with their parts: supplies, boards, the controller, servos, cables.
+
+use crate::file::{CableEntry, ControllerEntry, DriverEntry, Load, ServoEntry, SupplyEntry};
+use crate::model::{ChannelName, Feed, Place};
+use crate::part::{
+    Cable, Channel, Connector, Controller, Driver, Levels, Limit, Pin, Port, Rail, ResetPull, Role, Servo, ServoOutput,
+    Signal, Supply, SupplyInput, Use,
+};
+use crate::record::Choice;
+use finding::Span;
+use std::sync::Arc;
+use worked::Worked;
+
+/// A supply of the bench.
+#[derive(Clone, Debug)]
+pub struct SupplyUnit {
+    /// Its name in the bench.
+    pub name: Arc<str>,
+    /// What the bench file says.
+    pub entry: SupplyEntry,
+    /// The part.
+    pub part: Supply,
+}
+
+/// A driver board of the bench.
+#[derive(Clone, Debug)]
+pub struct Board {
+    /// Its name in the bench.
+    pub name: Arc<str>,
+    /// What the bench file says.
+    pub entry: DriverEntry,
+    /// The part.
+    pub part: Driver,
+    /// The use that is made of it, where the part offers several.
+    pub in_use: Option<Use>,
+    /// Its supply inputs with what feeds them.
+    pub inputs: Vec<FedInput>,
+    /// Its limits with the setting in force.
+    pub limits: Vec<LimitInForce>,
+    /// Where it is plugged in: its connector and the port.
+    pub plugged: Option<Plugged>,
+}
+
+/// A connector of a board on a port of the controller; equal numbers meet.
+#[derive(Clone, Debug)]
+pub struct Plugged {
+    /// Connector of the board.
+    pub connector: Connector,
+    /// Port of the controller.
+    pub port: Port,
+}
+
+/// A supply input of a board with what feeds it.
+#[derive(Clone, Debug)]
+pub struct FedInput {
+    /// The input.
+    pub input: SupplyInput,
+    /// What feeds it; `None` where nothing does.
+    pub feed: Option<Feed>,
+}
+
+/// A limit of a board with the value at which it acts.
+#[derive(Clone)]
+pub struct LimitInForce {
+    /// The limit.
+    pub limit: Limit,
+    /// Current at which it acts. Missing where nothing says which setting holds.
+    pub threshold: Worked,
+    /// Name of the setting in force.
+    pub setting: Option<Arc<str>>,
+    /// What decides the setting.
+    pub decided_by: DecidedBy,
+    /// All settings that it has.
+    pub settings: Vec<(Arc<str>, Worked)>,
+}
+
+/// What decides the setting of a limit.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub enum DecidedBy {
+    /// It has one value.
+    Fixed,
+    /// The bench file, under `limits`.
+    Bench,
+    /// A line that is held at a level.
+    Line(Arc<str>),
+    /// A line that is left to its default level.
+    Undriven(Arc<str>),
+    /// A line that the firmware drives, at a level that the bench does not say; the default level is taken.
+    Firmware(Arc<str>),
+    /// A jumper.
+    Jumper(Arc<str>),
+    /// The setting that the part leaves the factory with.
+    Factory,
+    /// Nothing.
+    Nothing,
+}
+
+/// The controller of the bench.
+#[derive(Clone, Debug)]
+pub struct ControllerUnit {
+    /// What the bench file says.
+    pub entry: ControllerEntry,
+    /// The part.
+    pub part: Controller,
+    /// What feeds it.
+    pub feed: Option<Feed>,
+    /// All pins of all ports.
+    pub pins: Vec<PortPin>,
+}
+
+/// A pin of a port of the controller.
+#[derive(Clone, Debug)]
+pub struct PortPin {
+    /// The port.
+    pub port: Arc<str>,
+    /// Its number.
+    pub position: Arc<str>,
+    /// Its name, where it has one besides its place.
+    pub name: Option<Arc<str>>,
+    /// What it can do; empty where it carries a rail or ground.
+    pub functions: Vec<Function>,
+    /// The rail, or `ground`, that it carries.
+    pub carries: Option<Arc<str>>,
+    /// The bank of levels that it belongs to.
+    pub bank: Option<Arc<str>>,
+    /// Voltages and currents of the pin.
+    pub levels: Levels,
+    /// What it does from power-up until the firmware sets it.
+    pub reset: Choice<ResetPull>,
+    /// It must be left alone.
+    pub reserved: bool,
+    /// Its level at reset decides how the controller starts.
+    pub boot_strap: bool,
+    /// It cannot drive.
+    pub input_only: bool,
+    /// Where the file describes it.
+    pub span: Span,
+    pub(crate) own: Option<Pin>,
+}
+
+/// What a pin of a controller can do.
+#[derive(Clone, PartialEq, Eq, PartialOrd, Ord, Debug)]
+pub enum Function {
+    /// Read and drive a level.
+    Digital,
+    /// Read a level.
+    Input,
+    /// Pulse-width modulation by a timer.
+    Pwm(Arc<str>),
+    /// Read a voltage, by a converter: by name, or the only one.
+    AnalogIn(Option<Arc<str>>),
+    /// Encoder input of a counter.
+    Quadrature {
+        /// The counter.
+        counter: Arc<str>,
+        /// Which of its inputs.
+        input: CounterInput,
+    },
+    /// Something else, as written.
+    Other(Arc<str>),
+}
+
+/// Input of a counter.
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Debug)]
+pub enum CounterInput {
+    /// First channel.
+    A,
+    /// Second channel.
+    B,
+    /// Index.
+    Index,
+}
+
+/// A hobby servo of the bench.
+#[derive(Clone, Debug)]
+pub struct ServoUnit {
+    /// Its name in the bench.
+    pub name: Arc<str>,
+    /// What the bench file says.
+    pub entry: ServoEntry,
+    /// The part.
+    pub part: Servo,
+    /// What feeds it.
+    pub feed: Option<Feed>,
+    /// The board's servo output that it is plugged into.
+    pub output: Option<(Arc<str>, ServoOutput)>,
+}
+
+/// A cable that is laid on the bench.
+#[derive(Clone, Debug)]
+pub struct CableRun {
+    /// Its name in the bench.
+    pub name: Arc<str>,
+    /// What the bench file says.
+    pub entry: CableEntry,
+    /// The part.
+    pub part: Cable,
+    /// One end.
+    pub from: Place,
+    /// The other end.
+    pub to: Place,
+}
+
+/// The load of an axis.
+#[derive(Clone, Debug)]
+pub struct Carried {
+    /// Its name in the bench.
+    pub name: Arc<str>,
+    /// The load.
+    pub load: Load,
+    /// How many axes carry it together, each an equal share.
+    pub shared_by: usize,
+}
+
+impl SupplyUnit {
+    /// Voltage at its terminals without load: as set where it can be set, else as the part says.
+    pub fn voltage(&self) -> Worked {
+        if self.entry.has("set_voltage") { self.entry.set_voltage() } else { self.part.voltage() }
+    }
+
+    /// Current at which it limits: as set, else as the part says.
+    pub fn limit(&self) -> Worked {
+        if self.entry.has("set_limit") { self.entry.set_limit() } else { self.part.limit() }
+    }
+}
+
+impl Board {
+    /// A channel by name.
+    pub fn channel(&self, name: &str) -> Option<Channel> {
+        self.part.channels().into_iter().find(|channel| channel.name() == name)
+    }
+
+    /// The input that feeds a channel.
+    pub fn input_of(&self, channel: &Channel) -> Option<&FedInput> {
+        self.input(channel.supply().unwrap_or("motor"))
+    }
+
+    /// A supply input by name.
+    pub fn input(&self, name: &str) -> Option<&FedInput> {
+        self.inputs.iter().find(|fed| fed.input.name() == name)
+    }
+
+    /// A rail that the board makes.
+    pub fn rail(&self, name: &str) -> Option<Rail> {
+        self.part.rails().into_iter().find(|rail| rail.name() == name)
+    }
+
+    /// Limits that see the current of a channel.
+    pub fn limits_of(&self, channel: &str) -> Vec<LimitInForce> {
+        self.limits.iter().filter(|limit| covers(&limit.limit, channel)).cloned().collect()
+    }
+
+    /// All its signals.
+    pub fn signals(&self) -> Vec<Signal> {
+        self.part.signals()
+    }
+
+    /// A signal by name.
+    pub fn signal(&self, name: &str) -> Option<Signal> {
+        self.part.signals().into_iter().find(|signal| signal.name() == name)
+    }
+
+    /// The channel that a signal belongs to; `None` for one of the whole board.
+    pub fn channel_of(&self, signal: &Signal) -> Option<Arc<str>> {
+        let channels = self.part.channels();
+        let named = signal.channel().or_else(|| signal.name().split_once('.').map(|(channel, _)| channel))?;
+        channels.iter().find(|channel| channel.name() == named).map(|channel| channel.name().into())
+    }
+
+    /// Signals of one channel.
+    pub fn signals_of(&self, channel: &str) -> Vec<Signal> {
+        let own = |signal: &Signal| self.channel_of(signal).is_some_and(|name| &*name == channel);
+        self.part.signals().into_iter().filter(own).collect()
+    }
+
+    /// The signal with a role for a channel: its own, else one of the whole board.
+    pub fn signal_for(&self, channel: &str, role: Role) -> Option<Signal> {
+        let fits = |signal: &Signal| signal.role().is(role);
+        let own = self.signals_of(channel).into_iter().find(fits);
+        own.or_else(|| self.part.signals().into_iter().find(|s| fits(s) && self.channel_of(s).is_none()))
+    }
+
+    /// A connector by name.
+    pub fn connector(&self, name: &str) -> Option<Connector> {
+        self.part.connectors().into_iter().find(|connector| connector.name() == name)
+    }
+
+    /// What each pin of a connector carries; one that passes another or is an alternative to it carries the same.
+    pub fn pins_of(&self, connector: &Connector) -> Vec<(Arc<str>, Arc<str>)> {
+        let mut at = connector.clone();
+        // A circle among connectors is a finding of its own; here it only has to end.
+        for _ in 0..8 {
+            if !at.pins().is_empty() {
+                break;
+            }
+            let Some(next) = at.passes().or_else(|| at.same_as()).and_then(|name| self.connector(name)) else { break };
+            at = next;
+        }
+        let pin = |entry: &crate::record::Entry| Some((entry.key.text.clone(), Arc::from(entry.text()?)));
+        at.pins().iter().filter_map(pin).collect()
+    }
+
+    /// Connectors and pins that carry a signal, rail or lead.
+    pub fn pins_carrying(&self, what: &str) -> Vec<(Connector, Arc<str>)> {
+        let mut found = Vec::new();
+        for connector in self.part.connectors() {
+            for (pin, carries) in self.pins_of(&connector) {
+                if &*carries == what {
+                    found.push((connector.clone(), pin));
+                }
+            }
+        }
+        found
+    }
+
+    /// Whether a connector that has alternatives is the one in use. One without alternatives is always in use.
+    pub fn is_populated(&self, connector: &Connector) -> bool {
+        let has_alternatives = connector.same_as().is_some()
+            || self.part.connectors().iter().any(|other| other.same_as() == Some(connector.name()));
+        !has_alternatives || self.entry.populated().contains(&connector.name())
+    }
+
+    /// The supply input that passes on to a consumer such as `A.encoder`.
+    pub fn input_feeding(&self, consumer: &str) -> Option<&FedInput> {
+        self.inputs.iter().find(|fed| fed.input.also_feeds().contains(&consumer))
+    }
+
+    /// The level that the bench holds a line in.
+    pub fn line_state(&self, signal: &str) -> Option<&str> {
+        self.entry.lines().iter().find(|entry| &*entry.key == signal).and_then(|entry| entry.text())
+    }
+}
+
+/// Whether a limit sees the current of a channel; one that names none sees all.
+fn covers(limit: &Limit, channel: &str) -> bool {
+    let covers = limit.covers();
+    covers.is_empty() || covers.contains(&channel)
+}
+
+impl LimitInForce {
+    /// Whether reaching it switches a channel off. A limit that does not say acts on what it sees.
+    pub fn stops(&self, channel: &str) -> bool {
+        let stops = self.limit.stops();
+        if stops.is_empty() { covers(&self.limit, channel) } else { stops.contains(&channel) }
+    }
+}
+
+impl std::fmt::Debug for LimitInForce {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.debug_struct("LimitInForce").field("limit", &self.limit.name()).field("setting", &self.setting).finish()
+    }
+}
+
+impl ControllerUnit {
+    /// A pin by its place, `J1.3`, or its name.
+    pub fn pin(&self, place: &str) -> Option<&PortPin> {
+        let by_place = |pin: &&PortPin| match place.split_once('.') {
+            Some((port, at)) => *pin.port == *port && *pin.position == *at,
+            None => false,
+        };
+        let named = |pin: &&PortPin| pin.name.as_deref() == Some(place);
+        self.pins.iter().find(by_place).or_else(|| self.pins.iter().find(named))
+    }
+
+    /// A rail by name.
+    pub fn rail(&self, name: &str) -> Option<Rail> {
+        self.part.rails().into_iter().find(|rail| rail.name() == name)
+    }
+}
+
+impl PortPin {
+    /// Its place: `J1.3`.
+    pub fn place(&self) -> String {
+        format!("{}.{}", self.port, self.position)
+    }
+
+    /// Whether it can do this.
+    pub fn can(&self, function: &Function) -> bool {
+        self.functions.contains(function)
+    }
+
+    /// The timer of its PWM.
+    pub fn timer(&self) -> Option<&Arc<str>> {
+        self.functions.iter().find_map(|f| match f {
+            Function::Pwm(timer) => Some(timer),
+            _ => None,
+        })
+    }
+
+    /// The counter behind it, with the input.
+    pub fn counter(&self) -> Option<(&Arc<str>, CounterInput)> {
+        self.functions.iter().find_map(|f| match f {
+            Function::Quadrature { counter, input } => Some((counter, *input)),
+            _ => None,
+        })
+    }
+
+    /// Whether it reads voltages.
+    pub fn is_analog(&self) -> bool {
+        self.functions.iter().any(|f| matches!(f, Function::AnalogIn(_)))
+    }
+
+    /// Resistance of its pull at reset, from the pin itself or from what holds for all pins.
+    pub fn reset_resistance(&self, controller: &Controller) -> Worked {
+        match &self.own {
+            Some(pin) if pin.has("reset_resistance") => pin.reset_resistance(),
+            _ => controller.at_reset().pull_resistance(),
+        }
+    }
+}
+
+impl Function {
+    /// Reads `pwm:T1`, `quadrature:Q0.A`.
+    pub(crate) fn read(text: &str) -> Self {
+        let (word, rest) = text.split_once(':').map_or((text, None), |(word, rest)| (word, Some(rest)));
+        match (word.trim(), rest.map(str::trim)) {
+            ("digital", None) => Self::Digital,
+            ("input", None) => Self::Input,
+            ("pwm", Some(timer)) => Self::Pwm(timer.into()),
+            ("analog-in", adc) => Self::AnalogIn(adc.map(Into::into)),
+            ("quadrature", Some(place)) => {
+                let (counter, input) = place.rsplit_once('.').unwrap_or((place, ""));
+                match input.to_ascii_lowercase().as_str() {
+                    "a" => Self::Quadrature { counter: counter.into(), input: CounterInput::A },
+                    "b" => Self::Quadrature { counter: counter.into(), input: CounterInput::B },
+                    "index" | "z" => Self::Quadrature { counter: counter.into(), input: CounterInput::Index },
+                    _ => Self::Other(text.into()),
+                }
+            }
+            _ => Self::Other(text.into()),
+        }
+    }
+}
+
+impl ServoUnit {
+    /// Period of its pulses: as the bench says, else as the part says.
+    pub fn frame(&self) -> Worked {
+        if self.entry.has("frame") { self.entry.frame() } else { self.part.frame() }
+    }
+}
+
+impl CableRun {
+    /// Whether it runs between these two, either way round.
+    pub fn joins(&self, a: &Place, b: &Place) -> bool {
+        (self.from == *a && self.to == *b) || (self.from == *b && self.to == *a)
+    }
+
+    /// Whether it ends here.
+    pub fn ends_at(&self, place: &Place) -> bool {
+        self.from == *place || self.to == *place
+    }
+}
+
+impl ChannelName {
+    /// Names a channel.
+    pub fn new(board: &str, channel: &str) -> Self {
+        Self { board: board.into(), channel: channel.into() }
+    }
+}
