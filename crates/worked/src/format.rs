@@ -112,7 +112,8 @@ fn decimals_for(size: f64, band: Option<f64>) -> i32 {
     match band {
         None if size == 0.0 => 0,
         None => DEFAULT_DIGITS - 1 - leading,
-        Some(width) if size == 0.0 => (-exponent(width / PARTS_OF_BAND)).max(0),
+        // A number that is nothing beside its band has no digits of its own to show.
+        Some(width) if size.abs() < width / 1e3 => (-exponent(width / PARTS_OF_BAND)).max(0),
         Some(width) => {
             (-exponent(width / PARTS_OF_BAND)).clamp(FEWEST_DIGITS - 1 - leading, MOST_DIGITS - 1 - leading)
         }
@@ -127,7 +128,7 @@ fn exponent(x: f64) -> i32 {
 /// The number with so many places behind the point; very small and very large ones with an exponent.
 fn digits(value: f64, decimals: i32) -> String {
     let size = value.abs();
-    let text = if size != 0.0 && !PLAIN.contains(&size) {
+    let text = if size >= PLAIN.end || size != 0.0 && size < PLAIN.start && decimals > MOST_DIGITS {
         let places = usize::try_from(decimals + exponent(value)).unwrap_or(0);
         format!("{value:.places$e}")
     } else {
@@ -158,8 +159,146 @@ fn outward(value: f64, decimals: i32, up: bool) -> String {
     if beyond(&nearest) {
         return nearest;
     }
-    let places = if PLAIN.contains(&value.abs()) || value == 0.0 { decimals.max(0) } else { decimals };
+    // A plain number shows its whole part in full; one with an exponent drops digits of it.
+    let places = if value.abs() < PLAIN.end { decimals.max(0) } else { decimals };
     let step = libm::pow(10.0, f64::from(-places));
     let moved = digits(if up { value + step / 2.0 } else { value - step / 2.0 }, decimals);
     if beyond(&moved) { moved } else { digits(if up { value + step } else { value - step }, decimals) }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    fn unit(text: &str) -> Unit {
+        Unit::parse(text).expect("a unit")
+    }
+
+    #[test]
+    fn digits_come_from_the_band() {
+        for (si, symbol, band, text) in [
+            (5.858_585, "A", Some((5.21, 6.63)), "5.86 A"),
+            (24.0, "V", Some((22.8, 25.2)), "24.0 V"),
+            (3.65, "Ω", Some((3.285, 4.015)), "3.65 Ω"),
+            (5.858_585, "A", None, "5.86 A"),
+            (0.62e-3, "mH", None, "0.62 mH"),
+            (27e-3, "mN·m", None, "27 mN·m"),
+            (32.463_124, "rpm", None, "310 rpm"),
+            (298.15, "°C", None, "25 °C"),
+            (298.15, "°C", Some((297.15, 299.15)), "25.0 °C"),
+            (-0.5, "V", None, "−0.5 V"),
+            (-1e-12, "V", Some((-1.0, 1.0)), "0.0 V"),
+            (0.0, "V", None, "0 V"),
+            (0.0, "V", Some((-1.0, 1.0)), "0.0 V"),
+            (123_456.0, "rad/s", None, "123456 rad/s"),
+            (3.0, "V", Some((0.0, 100.0)), "3.0 V"),
+            (1.0, "V", Some((1.0 - 1e-9, 1.0 + 1e-9)), "1.000000 V"),
+            (0.069_813_17, "°", None, "4°"),
+            (0.05, "%", None, "5 %"),
+            (2e12, "V", None, "2.00e12 V"),
+            (2.5e-9, "V", None, "2.50e−9 V"),
+            (f64::NAN, "V", None, "—"),
+            (f64::INFINITY, "V", None, "—"),
+            (5.0, "V", Some((f64::NEG_INFINITY, f64::INFINITY)), "5 V"),
+        ] {
+            assert_eq!(sensible(si, &unit(symbol), band), text);
+        }
+        assert_eq!(sensible(0.82, &Unit::one(), None), "0.82");
+        assert_eq!(signed(0.5, &unit("V"), None), "+0.5 V");
+        assert_eq!(signed(-0.5, &unit("V"), None), "−0.5 V");
+        assert_eq!(signed(0.0, &unit("V"), None), "0 V");
+        assert_eq!(signed(f64::NAN, &unit("V"), None), "—");
+    }
+
+    #[test]
+    fn ranges_round_outward() {
+        for (low, high, symbol, text) in [
+            (5.2141, 6.6259, "A", "5.21 A .. 6.63 A"),
+            (5.2199, 6.6201, "A", "5.21 A .. 6.63 A"),
+            (8.0, 28.0, "V", "8 V .. 28 V"),
+            (22.8_f64.next_down(), 25.2_f64.next_up(), "V", "22.8 V .. 25.2 V"),
+            (263.149_999_999_999_4, 313.150_000_000_000_6, "°C", "−10 °C .. 40 °C"),
+            (-0.151, 0.151, "V", "−0.16 V .. 0.16 V"),
+            (5.861_23, 5.861_23, "A", "5.86 A .. 5.87 A"),
+            (4.499_6, 4.500_4, "A", "4.49960 A .. 4.50040 A"),
+            (1.234_56e12, 5.678_9e12, "V", "1.2e12 V .. 5.7e12 V"),
+            (f64::NEG_INFINITY, 3.0, "V", "— .. 3 V"),
+            (0.0, 0.0, "V", "0 V .. 0 V"),
+        ] {
+            assert_eq!(range(low, high, &unit(symbol)), text);
+        }
+    }
+
+    #[test]
+    fn units_are_chosen_for_reading() {
+        use Dimension as D;
+        for (si, dimension, like, text) in [
+            (5.86, D::CURRENT, None, "5.86 A"),
+            (0.0586, D::CURRENT, None, "58.6 mA"),
+            (0.62e-3, D::INDUCTANCE, Some("mH"), "0.62 mH"),
+            (0.62e-3, D::INDUCTANCE, None, "620 µH"),
+            (0.18, D::RESISTANCE, None, "180 mΩ"),
+            (27e-3, D::TORQUE, None, "27 mN·m"),
+            (32.463_124, D::ANGULAR_SPEED, Some("rpm"), "310 rpm"),
+            (2617.994, D::ANGULAR_SPEED, Some("rpm"), "25 krpm"),
+            (32.463_124, D::ANGULAR_SPEED, None, "32.5 rad/s"),
+            (298.15, D::TEMPERATURE, None, "25 °C"),
+            (268.15, D::TEMPERATURE, None, "−5 °C"),
+            (5e-6, D::VOLTAGE, Some("V"), "5 µV"),
+            (-5e-6, D::VOLTAGE, Some("V"), "−5 µV"),
+            (0.0, D::VOLTAGE, Some("mV"), "0 mV"),
+            (0.0, D::VOLTAGE, None, "0 V"),
+            (5.2e-6, D::INERTIA, None, "52 g·cm²"),
+            (0.8, D::NONE, Some("%"), "80 %"),
+            (0.8, D::NONE, None, "0.8"),
+            (5.0, D::VOLTAGE, Some("mA"), "5 V"),
+            (0.069_813_17, D::ANGLE, None, "4°"),
+            (250e-3, D::TIME, None, "250 ms"),
+            (0.18, D::RESISTANCE, Some("mV/A"), "180 mV/A"),
+            (12.0, D::RESISTANCE, Some("mV/A"), "12 V/A"),
+        ] {
+            let like = like.map(unit);
+            assert_eq!(plain(si, &choose_unit(si, dimension, like.as_ref())), text);
+        }
+        assert_eq!(choose_unit(f64::NAN, D::VOLTAGE, None).symbol(), "V");
+        let wheel = unit("mm").fit(D::TRAVEL_PER_ANGLE).expect("a radius");
+        assert_eq!(plain(0.045, &choose_unit(0.045, D::TRAVEL_PER_ANGLE, Some(&wheel))), "45 mm");
+    }
+
+    proptest! {
+        /// What is printed encloses what is meant, up to the rounding that is allowed for.
+        #[test]
+        fn printed_ranges_enclose(
+            a in prop_oneof![-1e4..1e4_f64, -1e-5..1e-5_f64, Just(0.0)],
+            width in prop_oneof![0.0..1e4_f64, 0.0..1e-3_f64, 0.0..1e-9_f64],
+            symbol in prop::sample::select(vec!["V", "mV", "rpm", "°C", "g·cm²", "%", "kV"]),
+        ) {
+            let unit = unit(symbol);
+            let (low, high) = (unit.to_si(a), unit.to_si(a + width));
+            let text = range(low, high, &unit).replace('−', "-");
+            let ends: Vec<f64> = text
+                .split("..")
+                .map(|end| end.trim().trim_end_matches(symbol).trim().parse().expect("a number"))
+                .map(|value: f64| unit.to_si(value))
+                .collect();
+            // The reader's own rounding comes on top.
+            let slack = 1.1e-12 * low.abs().max(high.abs());
+            prop_assert!(ends[0] <= low + slack && ends[1] >= high - slack, "{} for {:e} .. {:e}", text, low, high);
+            // And it does not give away more than a fifth of the range, or a hundredth of its size.
+            let spare = (0.2 * (high - low)).max(0.02 * low.abs().max(high.abs())) + 1e-300;
+            prop_assert!(low - ends[0] <= spare && ends[1] - high <= spare, "{} for {:e} .. {:e}", text, low, high);
+        }
+
+        #[test]
+        fn nothing_panics(bits in any::<u64>(), other in any::<u64>(), third in any::<u64>()) {
+            let [x, a, b] = [bits, other, third].map(f64::from_bits);
+            for symbol in ["V", "rpm", "°C", "%", "µF"] {
+                let unit = unit(symbol);
+                let _ = sensible(x, &unit, Some((a, b)));
+                let _ = range(a, b, &unit);
+                let _ = choose_unit(x, unit.dimension(), Some(&unit));
+            }
+        }
+    }
 }

@@ -7,6 +7,7 @@ mod limits;
 mod parts;
 
 pub use crate::unit::QuantityError;
+pub(crate) use decimal::Decimal;
 pub use parts::{Parts, PartsError};
 
 use crate::{Dimension, Unit};
@@ -42,7 +43,7 @@ impl Quantity {
     /// # Errors
     /// Names the wrong part by its bytes, what was found and what is wanted, and the ways out.
     pub fn parse(text: &str, wanted: Dimension) -> Result<Quantity, QuantityError> {
-        grammar::read(text, Some(wanted))
+        grammar::read(text, Some(wanted)).map(|read| read.quantity)
     }
 
     /// Reads a quantity of whatever its unit measures; a number without unit is a pure number.
@@ -50,7 +51,7 @@ impl Quantity {
     /// # Errors
     /// As for [`Quantity::parse`].
     pub fn parse_any(text: &str) -> Result<Quantity, QuantityError> {
-        grammar::read(text, None)
+        grammar::read(text, None).map(|read| read.quantity)
     }
 
     /// Reads the screw's lead: travel for one turn, `4 mm` or `4 mm/rev`.
@@ -61,8 +62,8 @@ impl Quantity {
     /// As for [`Quantity::parse`].
     pub fn parse_lead(text: &str) -> Result<Quantity, QuantityError> {
         match grammar::read(text, Some(Dimension::LENGTH)) {
-            Ok(length) => Ok(length.per_revolution()),
-            Err(_) => grammar::read(text, Some(Dimension::TRAVEL_PER_ANGLE)),
+            Ok(length) => Ok(length.quantity.per_revolution()),
+            Err(_) => Self::parse(text, Dimension::TRAVEL_PER_ANGLE),
         }
     }
 

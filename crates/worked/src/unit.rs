@@ -18,6 +18,9 @@ use std::sync::Arc;
 /// Standard acceleration of free fall, m/s², exact: NIST SP 811 (2008), appendix B.
 pub(crate) const G_N: f64 = 9.806_65;
 
+/// What a reading in °C needs to become one in K, exact: SI brochure, 9th edition, 2.3.1.
+const ZERO_CELSIUS: f64 = 273.15;
+
 /// A unit: what its symbol is worth in SI.
 #[derive(Clone, PartialEq, Debug)]
 pub struct Unit {
@@ -58,13 +61,13 @@ impl Unit {
     /// The coherent SI unit of a dimension, named where the trade has a name for it: `V`, `N·m`, `K/W`;
     /// a product of base units otherwise. A temperature level is printed in °C.
     pub fn si(dimension: Dimension) -> Unit {
-        let celsius = if dimension == Dimension::TEMPERATURE { 273.15 } else { 0.0 };
+        let offset = if dimension == Dimension::TEMPERATURE { ZERO_CELSIUS } else { 0.0 };
         let symbol = match usual::usual(dimension) {
             Some(row) => row.si.into(),
             None => base_product(dimension).into(),
         };
-        let ten = (celsius == 0.0).then_some(0);
-        Unit { symbol, dimension, factor: 1.0, offset: celsius, ten }
+        let ten = (offset == 0.0).then_some(0);
+        Unit { symbol, dimension, factor: 1.0, offset, ten }
     }
 
     /// A pure number: no symbol, worth 1.
@@ -104,6 +107,11 @@ impl Unit {
         }
     }
 
+    /// Whether this is the level °C, and not the difference.
+    pub(crate) fn is_celsius(&self) -> bool {
+        self.dimension.is_level() && self.factor == 1.0 && self.offset == ZERO_CELSIUS
+    }
+
     pub(crate) fn ten(&self) -> Option<i32> {
         self.ten
     }
@@ -139,3 +147,6 @@ fn base_product(dimension: Dimension) -> String {
     }
     text
 }
+
+#[cfg(test)]
+mod tests;

@@ -1,11 +1,12 @@
 //! Wire gauges where an area is wanted: `20 AWG`, `AWG 20`, `4/0 AWG`, `24 .. 20 AWG`.
 
+use super::grammar::{Read, toleranced};
 use super::{Quantity, QuantityError, limits};
 use crate::conductors::{THICKEST_GAUGE, THINNEST_GAUGE, awg_area};
 use crate::{Dimension, Unit};
 
 /// Reads a gauge; `None` where the text has none.
-pub(super) fn read(text: &str, wanted: Option<Dimension>) -> Option<Result<Quantity, QuantityError>> {
+pub(super) fn read(text: &str, wanted: Option<Dimension>) -> Option<Result<Read, QuantityError>> {
     // Most texts end here, so look for the letter before the word.
     if !text.bytes().any(|b| b == b'W' || b == b'w') {
         return None;
@@ -43,7 +44,7 @@ pub(super) fn read(text: &str, wanted: Option<Dimension>) -> Option<Result<Quant
         _ => Err(malformed(text)),
     };
     Some(quantity.and_then(|(nominal, ends)| {
-        Ok(Quantity {
+        let quantity = Quantity {
             nominal,
             low: ends.map(|(low, _)| low),
             high: ends.map(|(_, high)| high),
@@ -52,6 +53,10 @@ pub(super) fn read(text: &str, wanted: Option<Dimension>) -> Option<Result<Quant
             // A gauge number runs against the size, so that the area is printed in mm².
             unit: Unit::parse("mm²")?,
             written: text.trim().into(),
+        };
+        Ok(match nominal {
+            Some(area) => Read::single(quantity, (limits::below(area), limits::above(area))),
+            None => toleranced(quantity),
         })
     }))
 }

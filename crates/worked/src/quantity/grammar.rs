@@ -8,9 +8,10 @@ use std::ops::Range;
 
 /// Texts longer than this are refused unread: no quantity needs them.
 const LONGEST: usize = 200;
+const NUMBERS: &str = "in SI units numbers lie between 1e-307 and 1e307";
 
 /// Reads a whole text. Without a wanted dimension the unit decides.
-pub(super) fn read(text: &str, wanted: Option<Dimension>) -> Result<Quantity, QuantityError> {
+pub(super) fn read(text: &str, wanted: Option<Dimension>) -> Result<Read, QuantityError> {
     if text.len() > LONGEST {
         return Err(QuantityError::new(0..text.len(), "this is too long for a quantity")
             .help(format!("a quantity has at most {LONGEST} bytes")));
@@ -25,19 +26,40 @@ pub(super) fn read(text: &str, wanted: Option<Dimension>) -> Result<Quantity, Qu
     }
     let mut reader = Reader { text, at: 0 };
     let first = reader.operand()?;
-    let quantity = match reader.operator()? {
+    let read = match reader.operator()? {
         Operator::End => reader.single(&first, wanted),
-        Operator::PlusMinus => reader.plus_minus(&first, wanted),
-        Operator::Range => reader.range(&first, wanted),
-        Operator::Plus => reader.uneven(&first, false, wanted),
-        Operator::Minus => reader.uneven(&first, true, wanted),
+        Operator::PlusMinus => reader.plus_minus(&first, wanted).map(toleranced),
+        Operator::Range => reader.range(&first, wanted).map(toleranced),
+        Operator::Plus => reader.uneven(&first, false, wanted).map(toleranced),
+        Operator::Minus => reader.uneven(&first, true, wanted).map(toleranced),
     }?;
-    let ends = [quantity.nominal, quantity.low, quantity.high];
-    if ends.iter().flatten().any(|x| !x.is_finite()) {
-        return Err(QuantityError::new(0..text.len(), "this is too large for a number here")
-            .help("in SI units numbers lie between 1e-307 and 1e307"));
+    if !read.ends.0.is_finite() || !read.ends.1.is_finite() {
+        return Err(QuantityError::new(0..text.len(), "this is too large for a number here").help(NUMBERS));
     }
-    Ok(quantity)
+    Ok(read)
+}
+
+/// A quantity with what only its text tells.
+pub(super) struct Read {
+    pub(super) quantity: Quantity,
+    /// Low and high, rounded outward as far as the decimals need it: of a single number, around that.
+    pub(super) ends: (f64, f64),
+    /// A tolerance or a range was written.
+    pub(super) toleranced: bool,
+}
+
+impl Read {
+    /// A quantity that states no tolerance, though it may be rounded.
+    pub(super) fn single(quantity: Quantity, ends: (f64, f64)) -> Self {
+        Self { quantity, ends, toleranced: false }
+    }
+}
+
+/// A quantity with limits.
+pub(super) fn toleranced(quantity: Quantity) -> Read {
+    let nominal = quantity.nominal.unwrap_or(f64::NAN);
+    let ends = (quantity.low.unwrap_or(nominal), quantity.high.unwrap_or(nominal));
+    Read { quantity, ends, toleranced: true }
 }
 
 /// A number with the text of its unit.
@@ -175,11 +197,23 @@ impl Reader<'_> {
         match wanted {
             Some(wanted) if !wanted.is_none() => {
                 let range = operand.digits.clone();
-                let error = QuantityError::new(range.clone(), format!("`{}` has no unit", &self.text[range]));
+                let message = format!("`{}` has no unit; wanted is {wanted}", &self.text[range.clone()]);
+                let error = QuantityError::new(range, message);
                 Err(with_accepted(error, Some(wanted)))
             }
             _ => Ok(Unit::one()),
         }
+    }
+
+    /// The value in SI; too small is what would pass for zero.
+    fn nominal(&self, value: &Operand, unit: &Unit) -> Result<f64, QuantityError> {
+        let si = limits::nearest(value.number, unit);
+        if si == 0.0 && value.number.mantissa != 0 && !unit.dimension().is_level() {
+            let range = value.digits.start..value.unit.end;
+            let message = format!("`{}` is too small for a number here", &self.text[range.clone()]);
+            return Err(QuantityError::new(range, message).help(NUMBERS));
+        }
+        Ok(si)
     }
 
     fn quantity(&self, nominal: Option<f64>, ends: Option<(f64, f64)>, unit: Unit) -> Quantity {
@@ -194,12 +228,13 @@ impl Reader<'_> {
         }
     }
 
-    fn single(&self, value: &Operand, wanted: Option<Dimension>) -> Result<Quantity, QuantityError> {
+    fn single(&self, value: &Operand, wanted: Option<Dimension>) -> Result<Read, QuantityError> {
         let unit = match self.unit(value, wanted)? {
             Some(unit) => unit,
             None => self.no_unit(value, wanted)?,
         };
-        Ok(self.quantity(Some(limits::nearest(value.number, &unit)), None, unit))
+        let ends = (limits::down(value.number, &unit), limits::up(value.number, &unit));
+        Ok(Read::single(self.quantity(Some(self.nominal(value, &unit)?), None, unit), ends))
     }
 
     /// `24 V ± 1 V`, `24 ± 1 V`, `24 V ± 5 %`.
@@ -275,7 +310,7 @@ impl Reader<'_> {
                 .help("give the tolerance in K: 25 °C ± 5 K"));
             }
             let ends = limits::share_around(value.number, &unit, minus_share.negated(), plus_share);
-            let nominal = limits::nearest(value.number, &unit);
+            let nominal = self.nominal(value, &unit)?;
             return Ok(Quantity { relative: true, ..self.quantity(Some(nominal), Some(ends), unit) });
         }
         if let Some(mixed) = [minus, plus].into_iter().zip(share).find_map(|(o, s)| s.map(|_| o))
@@ -305,7 +340,7 @@ impl Reader<'_> {
         let [from, to] = &mut sides;
         let (from, to) = (from.as_ref().map_err(Clone::clone)?, to.as_ref().map_err(Clone::clone)?);
         let ends = limits::around(value.number, &unit, (from.0, &from.1), (to.0, &to.1));
-        Ok(self.quantity(Some(limits::nearest(value.number, &unit)), Some(ends), unit))
+        Ok(self.quantity(Some(self.nominal(value, &unit)?), Some(ends), unit))
     }
 
     /// The fraction that `5 %` or `20 ppm` is.
@@ -410,7 +445,7 @@ fn unit_len(text: &str) -> usize {
 }
 
 /// `26 20/21` or `64/17`: an exact ratio. `None` where the text is something else.
-fn fraction(text: &str) -> Option<Result<Quantity, QuantityError>> {
+fn fraction(text: &str) -> Option<Result<Read, QuantityError>> {
     let (left, below) = text.trim().split_once('/')?;
     let (whole, above) = left.trim_end().rsplit_once(' ').unwrap_or(("0", left));
     let number = |text: &str| {
@@ -430,10 +465,8 @@ fn fraction(text: &str) -> Option<Result<Quantity, QuantityError>> {
     let below = i128::from(below);
     let value = Decimal::whole(sum).nearest() / Decimal::whole(below).nearest();
     let exact = sum % below == 0;
-    Some(Ok(Quantity {
-        low: Some(if exact { value } else { limits::below(value) }),
-        high: Some(if exact { value } else { limits::above(value) }),
-        written: text.trim().into(),
-        ..Quantity::number(value)
-    }))
+    let ends = if exact { (value, value) } else { (limits::below(value), limits::above(value)) };
+    let written = text.trim().into();
+    let quantity = Quantity { low: Some(ends.0), high: Some(ends.1), written, ..Quantity::number(value) };
+    Some(Ok(Read::single(quantity, ends)))
 }

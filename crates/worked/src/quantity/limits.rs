@@ -9,26 +9,26 @@ const STEPS: f64 = 8.0;
 
 /// The SI value, rounded to nearest.
 pub(super) fn nearest(number: Decimal, unit: &Unit) -> f64 {
-    match unit.ten() {
-        Some(ten) => number.shifted(ten).nearest(),
-        None => unit.to_si(number.nearest()),
-    }
+    exact(number, unit).map_or_else(|| unit.to_si(number.nearest()), Decimal::nearest)
 }
 
 /// The SI value, certainly not too high.
 pub(super) fn down(number: Decimal, unit: &Unit) -> f64 {
-    match unit.ten() {
-        Some(ten) => number.shifted(ten).down(),
-        None => below(unit.to_si(number.nearest())),
-    }
+    exact(number, unit).map_or_else(|| below(unit.to_si(number.nearest())), Decimal::down)
 }
 
 /// The SI value, certainly not too low.
 pub(super) fn up(number: Decimal, unit: &Unit) -> f64 {
-    match unit.ten() {
-        Some(ten) => number.shifted(ten).up(),
-        None => above(unit.to_si(number.nearest())),
+    exact(number, unit).map_or_else(|| above(unit.to_si(number.nearest())), Decimal::up)
+}
+
+/// The SI value as a decimal, where the unit is a power of ten or the degree Celsius.
+fn exact(number: Decimal, unit: &Unit) -> Option<Decimal> {
+    const ZERO_CELSIUS: Decimal = Decimal { mantissa: 27_315, exponent: -2 };
+    if unit.is_celsius() {
+        return number.plus(ZERO_CELSIUS);
     }
+    unit.ten().map(|ten| number.shifted(ten))
 }
 
 /// Low and high of a value and what may be added to it, `from` ≤ 0 ≤ `to`, in units of their own.

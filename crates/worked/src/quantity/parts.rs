@@ -1,5 +1,6 @@
 //! The long form of a quantity: a table with value, limits and uncertainty.
 
+use super::grammar::{self, Read};
 use super::{Quantity, QuantityError};
 use crate::Dimension;
 use std::fmt::{self, Write as _};
@@ -44,64 +45,42 @@ pub(super) fn read(parts: &Parts<'_>, wanted: Dimension) -> Result<Quantity, Par
         (None, Some(typ)) => ("typ", Some(typ)),
         (value, None) => ("value", value),
     };
-    let single = |key: &'static str, text: Option<&str>| {
-        let Some(text) = text else { return Ok(None) };
-        let quantity = Quantity::parse(text, wanted).map_err(|error| PartsError { key, error })?;
-        match quantity.low.is_some() && !is_exact(&quantity) {
-            true => Err(whole(text, key, "a limit is one number, without a tolerance")),
-            false => Ok(Some(quantity)),
+    let read = |key: &'static str, text: Option<&str>| {
+        let read = |text| grammar::read(text, Some(wanted)).map_err(|error| PartsError { key, error });
+        text.map(read).transpose()
+    };
+    let (value, min, max) = (read(key, written)?, read("min", parts.min)?, read("max", parts.max)?);
+    for (limit, key, text) in [(&min, "min", parts.min), (&max, "max", parts.max)] {
+        if limit.as_ref().is_some_and(|limit| limit.toleranced) {
+            return Err(whole(text.unwrap_or_default(), key, "a limit is one number, without a tolerance"));
         }
-    };
-    let value = match written {
-        Some(text) => Some(Quantity::parse(text, wanted).map_err(|error| PartsError { key, error })?),
-        None => None,
-    };
-    let (min, max) = (single("min", parts.min)?, single("max", parts.max)?);
-    if let (Some(quantity), Some(text)) = (&value, written)
-        && quantity.low.is_some()
-        && !is_exact(quantity)
-        && (min.is_some() || max.is_some())
-    {
+    }
+    let limited = min.is_some() || max.is_some();
+    if limited && value.as_ref().is_some_and(|value| value.toleranced) {
+        let text = written.unwrap_or_default();
         return Err(
             whole(text, key, "limits stand here and under `min` or `max`").help("keep one of the two")
         );
     }
-    let mut quantity = match (&value, &min, &max) {
-        (Some(quantity), ..) | (None, Some(quantity), _) | (None, None, Some(quantity)) => quantity.clone(),
-        (None, None, None) => {
-            let text = parts.u.unwrap_or_default();
-            return Err(whole(
-                text,
-                if parts.u.is_some() { "u" } else { "value" },
-                "there is no value to it",
-            ));
-        }
+    let nominal = |read: &Option<Read>| read.as_ref().and_then(|read| read.quantity.nominal);
+    ordered(parts, key, written, [nominal(&min), nominal(&value), nominal(&max)])?;
+    let (low, high) = (min.as_ref().map(|min| min.ends.0), max.as_ref().map(|max| max.ends.1));
+    let nominal = nominal(&value);
+    let Some(Read { quantity, .. }) = value.or(min).or(max) else {
+        let (text, key) = parts.u.map_or(("", "value"), |u| (u, "u"));
+        return Err(whole(text, key, "there is no value to it"));
     };
-    let nominal = |quantity: &Option<Quantity>| quantity.as_ref().and_then(|q| q.nominal);
-    if value.is_none() {
-        quantity.nominal = None;
-    }
-    ordered(parts, key, written, [nominal(&min), quantity.nominal, nominal(&max)])?;
-    if min.is_some() || max.is_some() {
-        // Whether a decimal was rounded is known only to its reader; one step outward is always enough.
-        quantity.low = min.as_ref().and_then(|q| q.low.or(q.nominal.map(f64::next_down)));
-        quantity.high = max.as_ref().and_then(|q| q.high.or(q.nominal.map(f64::next_up)));
+    let mut quantity = Quantity { nominal, ..quantity };
+    if limited {
+        (quantity.low, quantity.high) = (low, high);
     }
     if let Some(text) = parts.u {
         quantity.standard_uncertainty = Some(uncertainty(text, &quantity)?);
     }
-    if parts.min.is_some() || parts.max.is_some() || parts.u.is_some() {
+    if limited || parts.u.is_some() {
         quantity.written = shown(parts, written).into();
     }
     Ok(quantity)
-}
-
-/// A fraction bounds itself by its rounding alone and counts as a number without tolerance.
-fn is_exact(quantity: &Quantity) -> bool {
-    !quantity.relative
-        && quantity.nominal.is_some()
-        && quantity.written.contains('/')
-        && quantity.unit.symbol().is_empty()
 }
 
 fn whole(text: &str, key: &'static str, message: &str) -> PartsError {

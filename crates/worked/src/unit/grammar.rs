@@ -210,11 +210,11 @@ impl Reader<'_> {
         let mut divided = false;
         if self.peek() == Some('1') {
             // `1/K`: the one is only there to carry the line.
-            self.at += 1;
+            let one = self.at..self.at + 1;
+            self.at = one.end;
             self.spaces();
             if self.peek() != Some('/') {
-                self.at -= 1;
-                return Err(self.fault(1, FaultKind::Character));
+                return Err(Fault { range: one, kind: FaultKind::Character });
             }
         }
         if self.peek() == Some('/') {
@@ -319,9 +319,11 @@ impl Reader<'_> {
             self.at = self.text.len() - chars.as_str().len();
             return Err(Fault { range: start..self.at, kind: FaultKind::Exponent });
         };
-        let more = chars.clone().next().is_some_and(|c| c.is_ascii_digit() || SUPERSCRIPTS.contains(&c));
-        self.at = self.text.len() - chars.as_str().len();
-        if more || digit == 0 {
+        let more = chars.as_str();
+        let more = more.len()
+            - more.trim_start_matches(|c: char| c.is_ascii_digit() || SUPERSCRIPTS.contains(&c)).len();
+        self.at = self.text.len() - chars.as_str().len() + more;
+        if more > 0 || digit == 0 {
             return Err(Fault { range: start..self.at, kind: FaultKind::Exponent });
         }
         Ok(if minus { -digit } else { digit })

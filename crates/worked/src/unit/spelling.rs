@@ -99,12 +99,19 @@ pub(crate) fn explain(fault: &Fault, text: &str, wanted: Option<Dimension>) -> Q
 pub(crate) fn mismatch(text: &str, range: Range<usize>, unit: &Unit, wanted: Dimension) -> QuantityError {
     let written = text.get(range.clone()).unwrap_or_default().trim();
     let found = unit.dimension();
-    let measures = match found {
-        Dimension::NONE => "a pure number".to_owned(),
-        named => named.to_string(),
+    let found_words = match found {
+        Dimension::NONE => "is a pure number".to_owned(),
+        named if named.name().is_some() => format!("measures {named}"),
+        unnamed => format!("has the dimension {}", Unit::si(unnamed)),
     };
     let mut error =
-        QuantityError::new(range.clone(), format!("`{written}` is a unit of {measures}; wanted is {wanted}"));
+        QuantityError::new(range.clone(), format!("`{written}` {found_words}; wanted is {wanted}"));
+    if found == Dimension::CHARGE
+        && written == "C"
+        && wanted.as_difference() == Dimension::TEMPERATURE_DIFFERENCE
+    {
+        error = error.fix("°C");
+    }
     if let Some(line) = confusion(found, wanted) {
         error = error.help(line);
     }

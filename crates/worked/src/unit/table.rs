@@ -1,5 +1,6 @@
 //! The symbols that units are built from, their prefixes, and words that the trade writes in one.
 
+use super::ZERO_CELSIUS;
 use crate::Dimension as D;
 use std::f64::consts::PI;
 
@@ -125,9 +126,9 @@ pub(super) const ATOMS: &[Atom] = &[
     atom("″", D::ANGLE, PI / 648_000.0, 0).shown("arcsec"),
     atom("rpm", D::ANGULAR_SPEED, PI / 30.0, 0),
     atom("krpm", D::ANGULAR_SPEED, PI / 30.0, 3),
-    atom("°C", D::TEMPERATURE_DIFFERENCE, 1.0, 0).kind(Kind::Scale(273.15)),
-    atom("degC", D::TEMPERATURE_DIFFERENCE, 1.0, 0).kind(Kind::Scale(273.15)).shown("°C"),
-    atom("℃", D::TEMPERATURE_DIFFERENCE, 1.0, 0).kind(Kind::Scale(273.15)).shown("°C"),
+    atom("°C", D::TEMPERATURE_DIFFERENCE, 1.0, 0).kind(Kind::Scale(ZERO_CELSIUS)),
+    atom("degC", D::TEMPERATURE_DIFFERENCE, 1.0, 0).kind(Kind::Scale(ZERO_CELSIUS)).shown("°C"),
+    atom("℃", D::TEMPERATURE_DIFFERENCE, 1.0, 0).kind(Kind::Scale(ZERO_CELSIUS)).shown("°C"),
     atom("°F", D::TEMPERATURE_DIFFERENCE, 5.0 / 9.0, 0).kind(Kind::Scale(459.67)),
     atom("degF", D::TEMPERATURE_DIFFERENCE, 5.0 / 9.0, 0).kind(Kind::Scale(459.67)).shown("°F"),
     atom("%", D::NONE, 1.0, -2),
