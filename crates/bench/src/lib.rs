@@ -55,6 +55,9 @@ pub fn load(folder: &Path) -> Loaded {
 }
 
 /// Reads a bench from a set of files.
+///
+/// Some findings are flaws of the bench and not of its files (a channel used twice, an input that nothing
+/// feeds): they block, yet the bench is there to be looked at.
 pub fn load_from(files: &dyn Files) -> Checked<Bench> {
     load_all(files).checked
 }
@@ -71,6 +74,6 @@ pub fn load_all(files: &dyn Files) -> Loaded {
     let (bench, more) = model::resolve(file, sources.clone());
     findings.extend(more);
     let findings = read::settle(findings, &sources);
-    let value = findings.iter().all(|f| f.severity < finding::Severity::Blocker).then_some(bench);
+    let value = (!findings.iter().any(problem::is_fatal)).then_some(bench);
     Loaded { checked: Checked { value, findings }, sources }
 }

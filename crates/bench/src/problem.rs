@@ -29,8 +29,17 @@ pub const PROBLEMS: &[(&str, &str)] = &[
     ("channel-taken", "Two axes use the same channel."),
     ("input-not-fed", "A supply input of a board is needed by what is in use, and nothing feeds it."),
     ("keys-exclude", "Two keys exclude each other, or one of them is due."),
+    ("encoder-counts-contradict", "The lines and the edges of an encoder do not belong to one encoder."),
     ("too-many-problems", "The file has more problems than are printed."),
 ];
+
+/// Problems of the bench rather than of its files: they block, but the bench can be looked at all the same.
+const OF_THE_BENCH: [&str; 4] = ["channel-taken", "input-not-fed", "source-circular", "encoder-counts-contradict"];
+
+/// Whether a finding keeps the bench from being looked at.
+pub(crate) fn is_fatal(finding: &Finding) -> bool {
+    finding.severity == Severity::Blocker && !OF_THE_BENCH.contains(&&*finding.id)
+}
 
 /// A problem that keeps the bench from being used.
 pub(crate) fn problem(id: &'static str, subject: &str, message: impl Into<String>, at: Span) -> Finding {

@@ -63,7 +63,7 @@ pub(super) fn driver(part: &Driver) -> Vec<Finding> {
         carried.extend(["+", "-"].map(|pole| format!("{channel}{pole}")));
     }
     for output in &outputs {
-        carried.extend(["supply", "pulse", "ground"].map(|lead| format!("{output}.{lead}")));
+        carried.extend(["supply", "pulse", "out", "ground"].map(|lead| format!("{output}.{lead}")));
     }
     for input in &inputs {
         carried.extend(["+", "-"].map(|pole| format!("{}{pole}", input.name())));

@@ -8,7 +8,7 @@ use crate::file::{AxisEntry, BenchFile, DriverEntry};
 use crate::part::{Driver, Limit, Pin, Port, ResetPull};
 use crate::problem::{Build, listed, problem, quoted};
 use crate::read::unknown_name;
-use crate::record::{Choice, Entry, Record, SettingValue, Table, Text};
+use crate::record::{Choice, Entry, Record, SettingValue, Text};
 use finding::{Finding, SourceMap, Span};
 use std::collections::BTreeMap;
 use std::sync::Arc;
@@ -613,28 +613,40 @@ impl Resolver {
         }
     }
 
-    /// `board:A.pwm`.
+    /// `board:A.pwm`, `left.encoder:a`, `latch:pulse`.
     fn signal_of_device(&mut self, bench: &Bench, record: &Record, key: &str) {
         for text in record.placed(key).to_vec() {
             let (device, signal) = text.split_once(':').unwrap_or((&text, ""));
-            let Some(board) = bench.board(device.strip_prefix("drivers.").unwrap_or(device)) else {
-                let known = device == "controller"
-                    || bench.servos.iter().any(|s| &*s.name == device)
-                    || bench.axes.iter().any(|a| &*a.name == device)
-                    || bench.file.sensors().iter().any(|(name, _)| &**name == device)
-                    || hidden_by_a_problem(bench, device);
-                if !known {
-                    let names: Vec<&str> = bench.boards.iter().map(|b| &*b.name).collect();
-                    self.findings.push(unknown_name(record.path(), &text, &text.span, "signals: no device is called so; boards", &names));
-                }
+            if hidden_by_a_problem(bench, device) {
                 continue;
-            };
-            if board.signal(signal).is_none() && board.pins_carrying(signal).is_empty() {
-                let signals: Vec<String> =
-                    board.part.signals().iter().map(|s| format!("{device}:{}", s.name())).collect();
-                let names: Vec<&str> = signals.iter().map(String::as_str).collect();
-                self.findings.push(unknown_name(record.path(), &text, &text.span, "signals of the board", &names));
             }
+            let (kind, name) = split_kind(device);
+            let mut names: Vec<String> = Vec::new();
+            for board in bench.boards.iter().filter(|b| matches!(kind, "" | "drivers") && &*b.name == name) {
+                names.extend(board.part.signals().iter().map(|s| s.name().to_owned()));
+                names.extend(board.part.connectors().iter().flat_map(|c| board.pins_of(c)).map(|(_, what)| what.to_string()));
+            }
+            if matches!(kind, "" | "servos") && bench.servo(name).is_some() {
+                names.push("pulse".to_owned());
+            }
+            let axis = name.strip_suffix(".encoder").unwrap_or(name);
+            if matches!(kind, "" | "axes") && bench.axes.iter().any(|a| &*a.name == axis) {
+                names.extend(["a", "b", "index"].map(str::to_owned));
+            }
+            if matches!(kind, "" | "sensors") && bench.file.sensors().iter().any(|(n, _)| &**n == name) {
+                names.push("signal".to_owned());
+            }
+            if names.iter().any(|known| known == signal) || (device == "controller" && kind.is_empty()) {
+                continue;
+            }
+            names.sort();
+            names.dedup();
+            let names: Vec<String> = match names.is_empty() {
+                false => names.iter().map(|signal| format!("{device}:{signal}")).collect(),
+                true => device_names(bench),
+            };
+            let names: Vec<&str> = names.iter().map(String::as_str).collect();
+            self.findings.push(unknown_name(record.path(), &text, &text.span, "signals of the devices", &names));
         }
     }
 
@@ -681,13 +693,8 @@ impl Resolver {
                     }
                 }
             }
-            if let Some(encoder) = &axis.encoder
-                && encoder.has("lines_per_rev")
-                && encoder.has("edges_per_rev")
-            {
-                let message = "an encoder has `lines_per_rev` or `edges_per_rev`, not both";
-                let finding = problem("keys-exclude", encoder.path(), message, encoder.span_of("edges_per_rev"));
-                self.findings.push(finding.also(encoder.span_of("lines_per_rev"), "the lines").remedy("keep one of the two"));
+            if let Some(encoder) = &axis.encoder {
+                self.findings.extend(counts_contradict(encoder));
             }
         }
         for board in &bench.boards {
@@ -757,6 +764,39 @@ fn selected(limit: &Limit, level: &str) -> String {
     mapped.and_then(Entry::text).unwrap_or(level).to_owned()
 }
 
+/// Lines and edges that do not belong to one encoder: four edges make a line.
+fn counts_contradict(encoder: &crate::part::Encoder) -> Option<Finding> {
+    let (lines, edges) = (encoder.datum("lines_per_rev")?, encoder.datum("edges_per_rev")?);
+    if (edges.value - 4.0 * lines.value).abs() < 0.5 * lines.value {
+        return None;
+    }
+    let message = format!(
+        "{} and {} contradict each other: a line makes four edges",
+        quoted(&lines.written),
+        quoted(&edges.written)
+    );
+    let finding = problem("encoder-counts-contradict", encoder.path(), message, edges.span.clone());
+    Some(
+        finding
+            .also(lines.span.clone(), "the lines")
+            .remedy("keep the one that the sheet means; ten turns by hand show which it is"),
+    )
+}
+
+/// `drivers.board` as `drivers` and `board`; a bare name has no kind.
+fn split_kind(text: &str) -> (&str, &str) {
+    let kinds = ["drivers", "supplies", "servos", "axes", "sensors"];
+    let found = kinds.into_iter().find_map(|kind| Some((kind, text.strip_prefix(kind)?.strip_prefix('.')?)));
+    found.unwrap_or(("", text))
+}
+
+fn device_names(bench: &Bench) -> Vec<String> {
+    let boards = bench.boards.iter().map(|b| b.name.to_string());
+    let axes = bench.axes.iter().map(|a| format!("{}.encoder", a.name));
+    let servos = bench.servos.iter().map(|s| s.name.to_string());
+    boards.chain(axes).chain(servos).collect()
+}
+
 /// The first line of a table.
 fn header_of(bench: &Bench, span: &Span) -> Span {
     let text = bench.sources.text(&span.file).map_or("", |text| text);
@@ -766,8 +806,7 @@ fn header_of(bench: &Bench, span: &Span) -> Span {
 
 /// Whether a device of that name stands in the file but could not be read: that has its own finding.
 fn hidden_by_a_problem(bench: &Bench, text: &str) -> bool {
-    let bare = ["drivers.", "supplies.", "servos.", "axes.", "sensors."].iter().find_map(|p| text.strip_prefix(p));
-    let device = bare.unwrap_or(text).split(['.', ':']).next().unwrap_or(text);
+    let device = split_kind(text).1.split(['.', ':']).next().unwrap_or(text);
     let unread = |name: &Arc<str>| &**name == device;
     (device == "controller" && bench.controller.is_none())
         || bench.file.drivers().iter().any(|(name, entry)| unread(name) && entry.part().is_none())
@@ -871,10 +910,7 @@ pub(super) fn find_place(bench: &Bench, text: &str) -> Option<Place> {
         let (connector, position) = (pin.port.clone(), pin.position.clone());
         return Some(Place::Pin { device: Device::Controller, connector, pin: position });
     }
-    let (kind, bare) = ["drivers", "supplies", "servos", "axes", "sensors"]
-        .into_iter()
-        .find_map(|kind| Some((kind, text.strip_prefix(kind)?.strip_prefix('.')?)))
-        .unwrap_or(("", text));
+    let (kind, bare) = split_kind(text);
     let (name, rest) = bare.split_once('.').map_or((bare, None), |(name, rest)| (name, Some(rest)));
     let of = |wanted: &str| kind.is_empty() || kind == wanted;
     let mut found = None;
