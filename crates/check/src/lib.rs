@@ -1,1 +1,56 @@
-//! placeholder
+//! Does it fit together: the rule book.
+//!
+//! A rule holds no physics: it compares what `drive` works out with what the parts stand, over all tolerances.
+//! This crate never reads a file, never prints, and changes nothing in the bench.
+
+pub mod acceptance;
+mod page;
+mod rule;
+mod rules;
+mod ruling;
+mod summary;
+mod view;
+
+use bench::Bench;
+use finding::Checked;
+
+pub use page::{Example, Page, Shows};
+pub use rule::{Group, Rule};
+pub use rules::{NOT_RULES, RULES};
+pub use ruling::{Case, Draft, Ruling, Standing};
+pub use summary::{CorridorLine, MeasureNext, Summary};
+pub use view::View;
+
+/// What the rule book says of a bench.
+#[derive(Clone, Debug)]
+pub struct Judgement {
+    /// Every rule asked of every subject, in the order of the book.
+    pub cases: Vec<Case>,
+    /// Counts and conclusions.
+    pub summary: Summary,
+}
+
+/// Asks every rule of the bench. The findings come in the order in which to read them.
+pub fn check(bench: &Bench) -> Checked<Judgement> {
+    let view = View::of(bench);
+    let mut cases = Vec::new();
+    for rule in RULES {
+        (rule.look)(&view, &mut Ruling::new(rule, bench, &mut cases));
+    }
+    let remarks = acceptance::apply(bench, &mut cases);
+    let summary = Summary::of(&cases);
+    let mut findings: Vec<_> = cases.iter().filter_map(|c| c.finding.clone()).chain(remarks).collect();
+    summary::rank(&mut findings);
+    Checked { value: Some(Judgement { cases, summary }), findings }
+}
+
+/// The page of a rule, or of a finding about acceptances, by its id.
+pub fn page(id: &str) -> Option<&'static str> {
+    let rule = RULES.iter().find(|r| r.id == id).map(|r| r.page);
+    rule.or_else(|| acceptance::PAGES.iter().find(|(name, _)| *name == id).map(|(_, text)| *text))
+}
+
+/// Ids of all pages, in the order of the book.
+pub fn page_ids() -> impl Iterator<Item = &'static str> {
+    RULES.iter().map(|r| r.id).chain(acceptance::PAGES.iter().map(|(id, _)| *id))
+}

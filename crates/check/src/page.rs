@@ -82,7 +82,9 @@ impl Page {
                     let starter = USUAL_STARTER.to_owned();
                     page.examples.push(Example { shows, starter, fragments: Vec::new() });
                 }
-            } else if let (Some(starter), Some(example)) = (line.strip_prefix("Over `"), page.examples.last_mut()) {
+            } else if let (Some(starter), Some(example)) =
+                (line.strip_prefix("Over `"), page.examples.last_mut())
+            {
                 example.starter = starter.trim_end_matches([':', '.']).trim_end_matches('`').to_owned();
             } else if let Some(info) = line.strip_prefix("```toml") {
                 let file = if info.trim().is_empty() { "bench.toml" } else { info.trim() };
@@ -109,8 +111,14 @@ mod tests {
         assert_eq!(page.examples[0].starter, "lift-arm");
         assert_eq!(
             page.examples[0].fragments,
-            [("bench.toml".to_owned(), "a = 1\n".to_owned()), ("parts/x.toml".to_owned(), "b = 2\n".to_owned())]
+            [
+                ("bench.toml".to_owned(), "a = 1\n".to_owned()),
+                ("parts/x.toml".to_owned(), "b = 2\n".to_owned())
+            ]
         );
-        assert_eq!((page.examples[1].shows, page.examples[1].starter.as_str()), (Shows::Holds, "seed-tray-shuttle"));
+        assert_eq!(
+            (page.examples[1].shows, page.examples[1].starter.as_str()),
+            (Shows::Holds, "seed-tray-shuttle")
+        );
     }
 }

@@ -4,7 +4,7 @@ use crate::rule::Rule;
 use bench::Bench;
 use finding::{Finding, Harm, Remedy, Severity, Span, Trust};
 use std::sync::Arc;
-use worked::{Claim, Deciding, Effort, Input, Outcome, Stand, Verdict, Worked};
+use worked::{Claim, Deciding, Effort, Input, Origin, Outcome, Stand, Verdict, Worked};
 
 /// How a rule ended for one subject.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
@@ -162,7 +162,8 @@ impl Draft<'_, '_> {
 
     /// Writes the case.
     pub fn done(self) {
-        let Self { ruling, subject, kind, severity, harm, message, at, related, notes, figures, remedies } = self;
+        let Self { ruling, subject, kind, severity, harm, message, at, related, notes, figures, remedies } =
+            self;
         let mut case = Case {
             rule: ruling.rule.id,
             subject: subject.clone(),
@@ -229,7 +230,10 @@ fn speak(finding: &mut Finding, claim: &Claim, verdict: &Verdict, bench: &Bench)
         }
         Outcome::Broken(fault) => {
             finding.decided = false;
-            finding.message = format!("cannot be decided for a mistake in this program: {} ({})", fault.message, fault.place);
+            finding.message = format!(
+                "cannot be decided for a mistake in this program: {} ({})",
+                fault.message, fault.place
+            );
             return Standing::Undecided;
         }
         Outcome::NotEverywhere | Outcome::NotAsStated | Outcome::Never | Outcome::Unproven => {}
@@ -288,11 +292,19 @@ fn setting_remedy(change: &worked::Change, bench: &Bench) -> Remedy {
     let from = Worked::from(Input::clone(input)).text();
     let to = change.to_text();
     let edit = bench.span_of(&input.path).and_then(|span| rewritten(&span, input, &to, bench));
-    Remedy {
-        text: format!("{} the {} ({}) from {from} to {to}", change.verb(), input.name, input.path),
-        edit,
-        trust: Trust::Ask,
-    }
+    let text = match (&input.origin, input.path.rsplit_once('.')) {
+        // A setting that the bench does not declare yet has no line to change.
+        (Origin::Assumed(_) | Origin::CommonPractice(_), Some((table, key))) => {
+            format!("declare `{key} = {}` for {table}", quoted(&to))
+        }
+        _ => format!("{} the {} ({}) from {from} to {to}", change.verb(), input.name, input.path),
+    };
+    Remedy { text, edit, trust: Trust::Ask }
+}
+
+/// A value as it stands in a file: plain numbers bare, quantities in quotes.
+fn quoted(value: &str) -> String {
+    if value.parse::<f64>().is_ok() { value.to_owned() } else { format!("\"{value}\"") }
 }
 
 /// The edit that puts a new value into the file and leaves the tolerance as it is written.
@@ -309,11 +321,21 @@ fn rewritten(span: &Span, input: &Arc<Input>, to: &str, bench: &Bench) -> Option
 
 fn cannot_decide(finding: &mut Finding, paths: &[String], bench: &Bench) {
     finding.decided = false;
-    let places: Vec<String> = paths.iter().map(|path| bench.home_of(path)).collect();
+    let places: Vec<String> = paths.iter().map(|path| place_of(path, bench)).collect();
     finding.message = format!("cannot be decided without {}", places.join(", "));
     finding.remedies.clear();
     for place in places {
         let text = format!("give {place}");
         finding.remedies.push(Remedy { text, edit: None, trust: Trust::Manual });
     }
+}
+
+/// A datum and where it goes: `` `resistance` (axes.left.motor) in parts/motor-24.toml ``.
+fn place_of(path: &str, bench: &Bench) -> String {
+    let Some((home, key)) = bench.home_of(path).filter(|(_, key)| !key.is_empty()) else {
+        return format!("`{path}`");
+    };
+    let device = path.strip_suffix(&key).map_or("", |p| p.trim_end_matches('.'));
+    let table = if home.table.is_empty() { String::new() } else { format!(", table `{}`", home.table) };
+    format!("`{key}` of {device} ({}{table})", home.span.file)
 }

@@ -1,7 +1,8 @@
 //! The physics of a small drive axis: every equation once, generic in the number.
 //!
 //! With [`worked::Worked`] an equation explains itself and gives its worst case; with `f64` (SI) the same code runs
-//! in hot loops. The crate knows no files, no findings and no bench: its arguments are the figures themselves.
+//! in hot loops. The equations know no files, no findings and no bench: their arguments are the figures themselves.
+//! Only [`assembly`] knows the bench: it gathers the figures of an axis.
 //! What each model assumes and leaves out stands at the head of its module and, with derivation and sources, in
 //! `docs/models/`.
 //!
@@ -20,6 +21,7 @@
 //! Units: SI. An angle is a dimension of its own, so a wheel's radius is in m/rad, an inertia in kg·m²/rad², and
 //! marks of an encoder in 1/rad (see [`constants::per_turn`]).
 
+pub mod assembly;
 pub mod bridge;
 pub mod bus;
 pub mod constants;

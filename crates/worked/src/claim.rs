@@ -155,6 +155,16 @@ impl Claim {
         }
     }
 
+    /// Whether an input takes part in the margin.
+    pub fn uses(&self, path: &str) -> bool {
+        Tape::new(&self.margin()).place_of(path).is_some()
+    }
+
+    /// Paths of all inputs of the margin, in the order the formula meets them.
+    pub fn inputs(&self) -> Vec<Arc<Input>> {
+        Tape::new(&self.margin()).inputs
+    }
+
     /// The verdict over all tolerances.
     pub fn judge(&self) -> Verdict {
         let margin = self.margin();
@@ -518,7 +528,7 @@ impl Change {
         let shown = self.input.unit.from_si(self.to);
         // Six digits undo the noise of the conversion to SI and back; the search rounds to no more.
         let digits = format!("{shown:.5e}").parse::<f64>().unwrap_or(shown);
-        format!("{digits} {}", self.input.unit.symbol())
+        format!("{digits} {}", self.input.unit.symbol()).trim_end().to_owned()
     }
 
     /// `lower` or `raise`.
