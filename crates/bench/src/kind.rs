@@ -102,8 +102,6 @@ pub enum Refers {
     Source,
     /// A supply of the bench by name.
     Supply,
-    /// A driver board of the bench.
-    Driver,
     /// A channel of a board: `board.A`.
     Channel,
     /// An axis.

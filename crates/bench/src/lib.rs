@@ -13,6 +13,7 @@
 
 pub mod builtin;
 pub mod file;
+mod describe;
 mod files;
 mod kind;
 pub mod model;
@@ -23,6 +24,8 @@ mod problem;
 mod ratio;
 mod read;
 pub mod record;
+mod reference;
+mod schema;
 
 pub use files::{Files, Folder, LARGEST_FILE, Memory, Overlay, ReadError, overlay};
 pub use kind::{Band, Field, Form, Kind, Meaning, Quant, Refers, Word, Words};
@@ -33,6 +36,8 @@ pub use model::{
 pub use problem::PROBLEMS;
 pub use ratio::{Ratio, RatioForm};
 pub use read::part_kinds;
+pub use reference::reference;
+pub use schema::{bench_schema, part_schema};
 pub use record::{Choice, Entry, Home, Record, Setting, SettingValue, Text, Window};
 
 use finding::{Checked, SourceMap};

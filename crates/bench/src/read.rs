@@ -1,9 +1,9 @@
 //! Reads trees of TOML into records: every key against the table of its kind, all problems at once.
 
-mod datum;
+pub(crate) mod datum;
 
 use crate::files::{Files, LARGEST_FILE, ReadError};
-use crate::kind::{Field, Form, Kind, Refers};
+use crate::kind::{Field, Form, Kind};
 use crate::nearest::nearest;
 use crate::node::{self, Node, Pair, SlipKind};
 use crate::part;
@@ -705,14 +705,6 @@ pub(crate) fn keys_of(kind: &'static Kind) -> Vec<&'static str> {
         }
     }
     keys
-}
-
-/// What a text field refers to; `None` for free text.
-pub(crate) fn refers(form: &Form) -> Option<Refers> {
-    match form {
-        Form::Text(refers) | Form::Texts(refers) | Form::Map { refers, .. } if *refers != Refers::Free => Some(*refers),
-        _ => None,
-    }
 }
 
 /// A text as it stands in a TOML file.

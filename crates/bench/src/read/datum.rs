@@ -1,7 +1,7 @@
 //! Reads one figure: a quantity with its band, an exact ratio, a whole number.
 
 use super::Reader;
-use crate::kind::{Band, Form, Meaning, Quant};
+use crate::kind::{Band, Meaning, Quant};
 use crate::node::{Data, Node};
 use crate::problem::{Build, problem, quoted};
 use crate::ratio::Ratio;
@@ -331,9 +331,4 @@ fn worked_text(si: f64, unit: &Unit) -> String {
     let value = unit.from_si(si);
     let rounded = format!("{value:.3e}").parse::<f64>().unwrap_or(value);
     format!("{rounded} {}", unit.symbol()).trim_end().to_owned()
-}
-
-/// Whether a form holds one figure.
-pub(crate) fn is_figure(form: &Form) -> bool {
-    matches!(form, Form::Quantity(_) | Form::Window(_) | Form::Ratio | Form::Whole { .. })
 }
