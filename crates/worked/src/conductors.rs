@@ -34,7 +34,7 @@ pub fn awg_area(gauge: i32) -> f64 {
     PI / 4.0 * diameter * diameter
 }
 
-/// Resistance of a copper conductor of `length` [m] and `area` [m²] at `temperature` [K], Ω.
+/// Resistance of a copper conductor of `length` m and `area` m² at `temperature` K, in Ω.
 ///
 /// `R = ρ·l/A · (1 + α·(T − 20 °C))`, the metal alone: strands, plating and crimps add some per cent.
 pub fn copper_resistance(length: f64, area: f64, temperature: f64) -> f64 {
@@ -70,7 +70,7 @@ pub fn sizes(class: Class) -> &'static [Size] {
     }
 }
 
-/// The thinnest standard cross-section of at least `area` [m²]; `None` beyond the table.
+/// The thinnest standard cross-section of at least `area` m²; `None` beyond the table.
 pub fn size_at_least(class: Class, area: f64) -> Option<Size> {
     sizes(class).iter().copied().find(|size| size.area >= area)
 }
