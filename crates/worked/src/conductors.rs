@@ -62,7 +62,8 @@ pub struct Size {
 
 /// Standard cross-sections of a class, thinnest first.
 ///
-/// Source: IEC 60228, tables 1 to 3, plain copper.
+/// Source: IEC 60228, tables 1 to 3, plain copper. The flexible class and the fixed sizes up to 1 mm² are
+/// from memory; the others were read in texts that quote the standard.
 pub fn sizes(class: Class) -> &'static [Size] {
     match class {
         Class::Fixed => FIXED,
