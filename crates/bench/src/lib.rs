@@ -28,6 +28,7 @@ mod reference;
 mod schema;
 
 pub use files::{Files, Folder, LARGEST_FILE, Memory, Overlay, ReadError, overlay};
+pub use nearest::nearest;
 pub use kind::{Band, Field, Form, Kind, Meaning, Quant, Refers, Word, Words};
 pub use model::{
     Axis, AxisChannel, Bench, Board, CableRun, Carried, ChannelName, Connection, Consumer, ControllerUnit, CounterInput,
@@ -71,8 +72,9 @@ pub fn load_from(files: &dyn Files) -> Checked<Bench> {
 pub fn load_all(files: &dyn Files) -> Loaded {
     let mut reader = read::Reader::new(files);
     let file = reader.bench_file(file::BenchFile::KIND);
-    let (mut findings, sources) = reader.finish();
+    let (mut findings, sources) = (reader.findings, reader.sources);
     let Some(data) = file else {
+        let findings = read::settle(findings, &sources);
         return Loaded { checked: Checked { value: None, findings }, sources };
     };
     let file = file::BenchFile::from_record(Record::new(data, ""));

@@ -1,7 +1,7 @@
 //! The name that was probably meant.
 
 /// The one of `names` that is spelled most like `word`; `None` where none is close.
-pub(crate) fn nearest<'a>(word: &str, names: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
+pub fn nearest<'a>(word: &str, names: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
     let plain = fold(word);
     let most = (plain.len() / 3).max(1);
     let mut best: Option<(usize, &str)> = None;
