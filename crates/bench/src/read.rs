@@ -10,7 +10,7 @@ use crate::part;
 use crate::problem::{Build, listed, problem, quoted};
 use crate::record::{Data, Entry, Home, SettingData, Slot, Table, Text, Value, join};
 use finding::{Finding, SourceMap, Span, Trust};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 use worked::How;
 
@@ -243,9 +243,12 @@ impl<'a> Reader<'a> {
         };
         let mut used = vec![false; pairs.len()];
         let data = self.fields(kind, &pairs, &mut used, home);
-        for (pair, used) in pairs.iter().zip(used) {
-            if !used {
-                self.unknown_key(kind, pair, &pairs, title);
+        if used.contains(&false) {
+            let keys = keys_of(kind);
+            let given: BTreeSet<&str> = pairs.iter().map(|pair| &*pair.key).collect();
+            let free: Vec<&str> = keys.iter().copied().filter(|key| !given.contains(key)).collect();
+            for (pair, _) in pairs.iter().zip(used).filter(|(_, used)| !used) {
+                self.unknown_key(kind, pair, &keys, &free, title);
             }
         }
         Arc::new(data)
@@ -605,10 +608,8 @@ impl<'a> Reader<'a> {
         }
     }
 
-    fn unknown_key(&mut self, kind: &'static Kind, pair: &Pair, pairs: &[Pair], title: &str) {
-        let keys = keys_of(kind);
-        let free: Vec<&str> =
-            keys.iter().copied().filter(|key| pairs.iter().all(|pair| *pair.key != **key)).collect();
+    /// `free` are the keys of the kind that the table does not give yet: one of them may be meant.
+    fn unknown_key(&mut self, kind: &'static Kind, pair: &Pair, keys: &[&str], free: &[&str], title: &str) {
         let whole = if title.is_empty() { format!("a {}", kind.name) } else { format!("`{title}`") };
         let message = format!("{} is no key of {whole}", quoted(&pair.key));
         let finding = problem("key-unknown", &join(title, &pair.key), message, pair.span.clone());
@@ -649,10 +650,6 @@ impl<'a> Reader<'a> {
         None
     }
 
-    /// All findings in the order of the files, none twice, and of each file not more than can be read.
-    pub(crate) fn finish(self) -> (Vec<Finding>, SourceMap) {
-        (settle(self.findings, &self.sources), self.sources)
-    }
 }
 
 /// Findings in the order of the files, none twice, of each file not more than [`MOST_PROBLEMS`].
@@ -664,7 +661,7 @@ pub(crate) fn settle(findings: Vec<Finding>, sources: &SourceMap) -> Vec<Finding
     };
     let mut findings = findings;
     findings.sort_by_key(place);
-    let mut seen = std::collections::BTreeSet::new();
+    let mut seen = BTreeSet::new();
     findings.retain(|finding| seen.insert((place(finding), finding.id.clone(), finding.message.clone())));
     let mut counts: BTreeMap<Arc<str>, usize> = BTreeMap::new();
     findings.retain(|finding| match &finding.at {
