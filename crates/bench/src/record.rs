@@ -555,6 +555,14 @@ impl Record {
         items.iter().map(item).collect()
     }
 
+    /// One of the tables by name, without making the others.
+    pub(crate) fn one_named<T: Table>(&self, key: &str, name: &str) -> Option<T> {
+        let Value::Named(items) = &self.slot(key)?.value else { return None };
+        let (known, data) = items.iter().find(|(known, _)| &*known.text == name)?;
+        let path = join(&join(&self.path, key), known);
+        Some(T::from_record(Record::new(data.clone(), path)))
+    }
+
     pub(crate) fn settings(&self, at: usize) -> Vec<Setting> {
         let field = self.field(at);
         let (Some(Value::Settings(items)), Form::Settings { quant, .. }) = (self.value(at), &field.form)
