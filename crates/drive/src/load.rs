@@ -321,7 +321,7 @@ impl<N: Number> Way<N> {
             rolling_resistance: N::pure(0.0),
             friction_force: zero("N"),
             working_force: zero("N"),
-            inertia: zero("kg·m²"),
+            inertia: zero("kg·m²/rad²"),
             friction_torque: zero("N·m"),
             viscous_friction: zero("N·m·s/rad"),
             efficiency: N::pure(1.0),
@@ -409,6 +409,12 @@ pub fn grip_torque<N: Number>(grip: N, resting_mass: N, slope: N, travel: N) -> 
 /// Radial force on a shaft from a torque that acts at a radius (m/rad), such as a belt's pull.
 pub fn radial_force<N: Number>(torque: N, travel: N) -> N {
     (torque / travel).called("radial force", "F_r")
+}
+
+/// Radial force of a belt on its pulley's shaft: both runs pull with the tension; a torque adds to one run what it
+/// takes from the other.
+pub fn belt_radial_force<N: Number>(run_tension: N) -> N {
+    (run_tension * 2.0).called("radial force of the belt", "F_r")
 }
 
 /// Torque that raises a load on a square thread with friction, collar included:
