@@ -105,7 +105,7 @@ pub fn voltage_after_stop<N: Number>(bus: N, returned: N, used: N, capacitance: 
 
 /// Voltage at which a clamp holds a bus: its threshold, or `√(P·R)` where more comes back than it takes there.
 pub fn clamped_voltage<N: Number>(threshold: N, power: N, resistance: N) -> N {
-    threshold.at_least((power * resistance).sqrt()).called("voltage that the clamp holds", "U_cl")
+    threshold.at_least((power * resistance).or_zero().sqrt()).called("voltage that the clamp holds", "U_cl")
 }
 
 /// Energy of a stop from the voltages that it was measured between: `½·C·(V_1² − V_0²)`.

@@ -11,8 +11,7 @@ rule!("fuse-breaks-voltage", row "Cable/fuse", Power, look);
 fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
     for (name, fuse) in view.bench.fuses() {
         let Some(feed) = fuse.on().and_then(|text| view.bench.feed_named(text)) else { continue };
-        let bus = view.buses().iter().find(|bus| !bus.blocked && bus.feed == feed);
-        let highest = bus.map_or_else(|| feed_voltage(view.bench, &feed), |bus| bus.highest_voltage());
+        let highest = feed_voltage(view.bench, &feed);
         ruling
             .judge(fuse.path(), fuse.dc_voltage().must_stay_above(highest))
             .blocker(Harm::Parts)
