@@ -18,6 +18,7 @@ pub mod datasheet;
 mod load;
 mod motor;
 pub mod power;
+pub mod wanted;
 
 pub use load::{MotionAtShaft, load, motion_at_shaft};
 pub use power::PowerPath;
@@ -72,7 +73,7 @@ impl DcAxis {
         Some(Self {
             path: axis.path().to_owned(),
             gear: gear(axis),
-            load: axis.load.as_ref().map(|carried| load(carried)),
+            load: axis.load.as_ref().map(load),
             motion: motion_at_shaft(axis),
             bridge: axis.channel().map(|channel| bridge(axis, channel)),
             power: PowerPath::of(bench, axis),
@@ -85,17 +86,22 @@ impl DcAxis {
         })
     }
 
-    /// The motor with its loop, at any temperature it can have in use, turning with the drag of its gear.
+    /// The motor with its loop, at any temperature it can have in use. The drag of the gear is not in it: the
+    /// functions of [`Gear`] count it.
     pub fn armature(&self) -> Armature<Worked> {
         self.motor
             .armature_at(self.winding.clone(), self.magnets.clone())
             .behind(self.loop_resistance.clone())
-            .dragged(self.gear.drag.clone())
     }
 
     /// The same at the reference temperature, which is the strongest it will be when just switched on.
     pub fn cold_armature(&self) -> Armature<Worked> {
-        self.motor.armature().behind(self.loop_resistance.clone()).dragged(self.gear.drag.clone())
+        self.motor.armature().behind(self.loop_resistance.clone())
+    }
+
+    /// The motor with its loop and the drag of its gear, and nothing else on the shaft: how it runs free.
+    pub fn free_armature(&self) -> Armature<Worked> {
+        self.armature().dragged(self.gear.drag.clone())
     }
 
     /// Inertia at the motor shaft while it accelerates its load: rotor, gear and reflected load.
@@ -144,7 +150,7 @@ impl DcAxis {
 
     /// Highest speed that the bus can drive the free motor to.
     pub fn top_speed(&self) -> Worked {
-        self.armature().no_load_speed(self.motor_voltage_at_most())
+        self.free_armature().no_load_speed(self.motor_voltage_at_most())
     }
 
     /// Highest mean voltage that can stand at the motor: bus at its highest, duty at its limit.
