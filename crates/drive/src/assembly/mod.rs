@@ -14,14 +14,17 @@
 //! | temperature of the winding | anything between the coldest ambient and the winding's limit |
 //! | diode drop | 0.8 V ± 0.2 V |
 
+pub mod current;
 pub mod datasheet;
 mod load;
 mod motor;
 pub mod power;
+pub mod returned;
 pub mod wanted;
 
 pub use load::{MotionAtShaft, load, motion_at_shaft};
 pub use power::PowerPath;
+pub use returned::{Bus, Returned};
 
 use crate::bridge::{Bridge, OffState};
 use crate::gear::{Gear, estimated_back_efficiency};
