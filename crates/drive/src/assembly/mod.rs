@@ -14,12 +14,14 @@
 //! | temperature of the winding | anything between the coldest ambient and the winding's limit |
 //! | diode drop | 0.8 V ± 0.2 V |
 
+pub mod coordination;
 pub mod current;
 pub mod datasheet;
 mod load;
 mod motor;
 pub mod power;
 pub mod returned;
+mod torque_speed;
 pub mod wanted;
 
 pub use load::{MotionAtShaft, load, motion_at_shaft};
