@@ -14,8 +14,10 @@
 //! | temperature of the winding | anything between the coldest ambient and the winding's limit |
 //! | diode drop | 0.8 V ± 0.2 V |
 
+pub mod coordination;
 pub mod current;
 pub mod encoder;
+pub mod datasheet;
 mod load;
 mod motor;
 pub mod power;
@@ -23,6 +25,7 @@ pub mod returned;
 pub mod sense;
 pub mod servo;
 pub mod stepper;
+mod torque_speed;
 pub mod wanted;
 
 pub use encoder::EncoderPath;
