@@ -414,7 +414,7 @@ pub fn radial_force<N: Number>(torque: N, travel: N) -> N {
 /// Radial force of a belt on its pulley's shaft: both runs pull with the tension; a torque adds to one run what it
 /// takes from the other.
 pub fn belt_radial_force<N: Number>(run_tension: N) -> N {
-    (run_tension * 2.0).called("radial force of the belt", "F_r")
+    (N::pure(2.0) * run_tension).called("radial force of the belt", "F_r")
 }
 
 /// Torque that raises a load on a square thread with friction, collar included:

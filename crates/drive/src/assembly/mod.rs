@@ -14,15 +14,26 @@
 //! | temperature of the winding | anything between the coldest ambient and the winding's limit |
 //! | diode drop | 0.8 V ± 0.2 V |
 
+pub mod coordination;
 pub mod current;
+pub mod encoder;
+pub mod datasheet;
 mod load;
 mod motor;
 pub mod power;
 pub mod returned;
+pub mod sense;
+pub mod servo;
+pub mod stepper;
+mod torque_speed;
+pub mod wanted;
 
+pub use encoder::EncoderPath;
 pub use load::{MotionAtShaft, load, motion_at_shaft};
 pub use power::PowerPath;
 pub use returned::{Bus, Returned};
+pub use sense::SenseLine;
+pub use stepper::StepperAxis;
 
 use crate::bridge::{Bridge, OffState};
 use crate::gear::{Gear, estimated_back_efficiency};
@@ -74,7 +85,7 @@ impl DcAxis {
         Some(Self {
             path: axis.path().to_owned(),
             gear: gear(axis),
-            load: axis.load.as_ref().map(|carried| load(carried)),
+            load: axis.load.as_ref().map(load),
             motion: motion_at_shaft(axis),
             bridge: axis.channel().map(|channel| bridge(axis, channel)),
             power: PowerPath::of(bench, axis),
@@ -87,17 +98,22 @@ impl DcAxis {
         })
     }
 
-    /// The motor with its loop, at any temperature it can have in use, turning with the drag of its gear.
+    /// The motor with its loop, at any temperature it can have in use. The drag of the gear is not in it: the
+    /// functions of [`Gear`] count it.
     pub fn armature(&self) -> Armature<Worked> {
         self.motor
             .armature_at(self.winding.clone(), self.magnets.clone())
             .behind(self.loop_resistance.clone())
-            .dragged(self.gear.drag.clone())
     }
 
     /// The same at the reference temperature, which is the strongest it will be when just switched on.
     pub fn cold_armature(&self) -> Armature<Worked> {
-        self.motor.armature().behind(self.loop_resistance.clone()).dragged(self.gear.drag.clone())
+        self.motor.armature().behind(self.loop_resistance.clone())
+    }
+
+    /// The motor with its loop and the drag of its gear, and nothing else on the shaft: how it runs free.
+    pub fn free_armature(&self) -> Armature<Worked> {
+        self.armature().dragged(self.gear.drag.clone())
     }
 
     /// Inertia at the motor shaft while it accelerates its load: rotor, gear and reflected load.
@@ -146,7 +162,7 @@ impl DcAxis {
 
     /// Highest speed that the bus can drive the free motor to.
     pub fn top_speed(&self) -> Worked {
-        self.armature().no_load_speed(self.motor_voltage_at_most())
+        self.free_armature().no_load_speed(self.motor_voltage_at_most())
     }
 
     /// Highest mean voltage that can stand at the motor: bus at its highest, duty at its limit.
@@ -220,24 +236,34 @@ fn diode_drop(channel: &Channel) -> Worked {
     if channel.has("diode_drop") {
         return channel.diode_drop();
     }
-    Input::new(&channel.path_of("diode_drop"), "forward voltage of one freewheeling diode", "U_f", Dimension::VOLTAGE)
-        .value(0.8)
-        .limits(0.6, 1.0)
-        .origin(Origin::common_practice("silicon diode of a small bridge"))
-        .band_assumed()
-        .worked()
+    Input::new(
+        &channel.path_of("diode_drop"),
+        "forward voltage of one freewheeling diode",
+        "U_f",
+        Dimension::VOLTAGE,
+    )
+    .value(0.8)
+    .limits(0.6, 1.0)
+    .origin(Origin::common_practice("silicon diode of a small bridge"))
+    .band_assumed()
+    .worked()
 }
 
 fn full_duty(axis: &Axis) -> Worked {
-    Input::new(&axis.entry.path_of("duty_limit"), "largest duty, as no limit is declared", "D_max", Dimension::NONE)
-        .value(1.0)
-        .setting(0.05, 1.0, false)
-        .origin(Origin::assumed("no duty limit is declared"))
-        .worked()
+    Input::new(
+        &axis.entry.path_of("duty_limit"),
+        "largest duty, as no limit is declared",
+        "D_max",
+        Dimension::NONE,
+    )
+    .value(1.0)
+    .setting(0.05, 1.0, false)
+    .origin(Origin::assumed("no duty limit is declared"))
+    .worked()
 }
 
 /// A figure that counts as zero where the bench does not give it.
-pub(crate) fn or_zero(record: &Record, key: &str, unit: &str) -> Worked {
+pub fn or_zero(record: &Record, key: &str, unit: &str) -> Worked {
     match record.figure(key) {
         Some(figure) if record.has(key) => figure,
         _ => crate::constants::zero(unit),
