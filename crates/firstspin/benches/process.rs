@@ -1,6 +1,7 @@
 //! The whole program as a user waits for it: time from start to end, and the most memory it holds.
 //!
-//! `cargo bench -p firstspin --bench process` prints the middle and the longest of many runs beside what is wanted.
+//! `cargo bench -p firstspin --bench process` prints the shortest and the middle of many runs beside what is
+//! wanted. On a machine with other work the shortest tells more.
 
 #![allow(clippy::print_stdout)]
 
@@ -16,7 +17,7 @@ fn main() {
     // As a test, it only has to run.
     let runs = if std::env::args().any(|arg| arg == "--test") { 1 } else { 25 };
     let home = tempfile::tempdir().expect("a temporary folder");
-    println!("{:36} {:>9} {:>9} {:>9} {:>9}", "", "middle", "longest", "wanted", "memory");
+    println!("{:36} {:>9} {:>9} {:>9} {:>9}", "", "shortest", "middle", "wanted", "memory");
     for starter in builtin::starters() {
         let bench = home.path().join(starter.name());
         for (path, text) in starter.files() {
@@ -45,8 +46,8 @@ fn measure(what: &str, args: &[&str], folder: &Path, wanted: u64, runs: usize) {
     let ms = |time: Duration| format!("{:.1} ms", 1e3 * time.as_secs_f64());
     let held = memory.map_or_else(String::new, |kb| format!("{:.1} MB", kb as f64 / 1e3));
     let verb = format!("{} {what}", args.iter().take(3).copied().collect::<Vec<_>>().join(" "));
-    let (middle, longest) = (ms(times[runs / 2]), ms(times[runs - 1]));
-    println!("{verb:36} {middle:>9} {longest:>9} {:>9} {held:>9}", format!("{wanted} ms"));
+    let (shortest, middle) = (ms(times[0]), ms(times[runs / 2]));
+    println!("{verb:36} {shortest:>9} {middle:>9} {:>9} {held:>9}", format!("{wanted} ms"));
     assert!(memory.is_none_or(|kb| kb < MEMORY), "{held}");
 }
 

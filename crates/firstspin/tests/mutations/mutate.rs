@@ -109,7 +109,7 @@ fn change_a_figure(bytes: &mut Vec<u8>, random: &mut Random) {
             let ends: Vec<_> = quoted(&text).into_iter().filter(|r| holds_digit(&text[r.clone()])).collect();
             match ends.is_empty() {
                 true => text,
-                false => replaced(&text, random.pick(&ends).end..0, random.pick(TOLERANCES)),
+                false => replaced(&text, random.pick(&ends).end..0, random.pick::<&str>(TOLERANCES)),
             }
         }
         2 => {
@@ -123,7 +123,7 @@ fn change_a_figure(bytes: &mut Vec<u8>, random: &mut Random) {
             let numbers = numbers(&text);
             match numbers.is_empty() {
                 true => text,
-                false => replaced(&text, random.pick(&numbers).clone(), random.pick(NUMBERS)),
+                false => replaced(&text, random.pick(&numbers).clone(), random.pick::<&str>(NUMBERS)),
             }
         }
     };
