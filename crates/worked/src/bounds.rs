@@ -272,3 +272,38 @@ impl Ord for Part {
         other.bound.total_cmp(&self.bound)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::{Dimension, Input, Number, Worked};
+
+    fn input(low: f64, high: f64) -> Worked {
+        Input::new("x", "x", "x", Dimension::NONE).value(0.5 * (low + high)).limits(low, high).worked()
+    }
+
+    /// `x·(60 − x)` over 10 … 40: 500 at the lower end, 800 at the upper, with a top of 900 between. By hand.
+    #[test]
+    fn a_floor_is_kept_exactly_where_the_lowest_value_keeps_it() {
+        let x = input(10.0, 40.0);
+        let tape = Tape::new(&(x.clone() * (Worked::from(60.0) - x)));
+        let over = tape.tolerance_box();
+        let mut scratch = Scratch::default();
+        for (floor, kept) in [(-1e9, true), (499.0, true), (501.0, false), (850.0, false), (1e9, false)] {
+            assert_eq!(stays_above(&tape, &over, floor, 600, &mut scratch), kept, "{floor}");
+        }
+        let low = end(&tape, &over, Extreme::Low, &mut scratch);
+        assert!((low.reached - 500.0).abs() < 1e-9 && (low.bound - 500.0).abs() < 1e-6, "{low:?}");
+        // One box is not enough to prove it, and not proven is not kept.
+        assert!(!stays_above(&tape, &over, 499.999, 1, &mut scratch));
+    }
+
+    #[test]
+    fn outside_of_the_domain_nothing_is_kept() {
+        let mut scratch = Scratch::default();
+        let tape = Tape::new(&(Worked::from(1.0) / input(-1.0, 1.0).squared()));
+        assert!(!stays_above(&tape, &tape.tolerance_box(), -1e300, 64, &mut scratch));
+        let tape = Tape::new(&(Worked::from(1.0) / input(1.0, 2.0).squared()));
+        assert!(stays_above(&tape, &tape.tolerance_box(), 0.25 - 1e-9, 64, &mut scratch));
+    }
+}
