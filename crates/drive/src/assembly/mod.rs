@@ -14,13 +14,26 @@
 //! | temperature of the winding | anything between the coldest ambient and the winding's limit |
 //! | diode drop | 0.8 V ± 0.2 V |
 
+pub mod coordination;
+pub mod current;
+pub mod encoder;
+pub mod datasheet;
 mod load;
 mod motor;
 pub mod power;
+pub mod returned;
+pub mod sense;
+pub mod servo;
+pub mod stepper;
+mod torque_speed;
 pub mod wanted;
 
+pub use encoder::EncoderPath;
 pub use load::{MotionAtShaft, load, motion_at_shaft};
 pub use power::PowerPath;
+pub use returned::{Bus, Returned};
+pub use sense::SenseLine;
+pub use stepper::StepperAxis;
 
 use crate::bridge::{Bridge, OffState};
 use crate::gear::{Gear, estimated_back_efficiency};
@@ -250,7 +263,7 @@ fn full_duty(axis: &Axis) -> Worked {
 }
 
 /// A figure that counts as zero where the bench does not give it.
-pub(crate) fn or_zero(record: &Record, key: &str, unit: &str) -> Worked {
+pub fn or_zero(record: &Record, key: &str, unit: &str) -> Worked {
     match record.figure(key) {
         Some(figure) if record.has(key) => figure,
         _ => crate::constants::zero(unit),
