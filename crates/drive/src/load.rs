@@ -253,6 +253,50 @@ impl<N: Number> Load<N> {
         .called("torque of the load", "M_load")
     }
 
+    /// The same with everything that acts one way turned round: for motion backwards.
+    pub fn backwards(&self) -> Self {
+        let back = |way: &Way<N>| Way {
+            slope: -way.slope.clone(),
+            working_force: -way.working_force.clone(),
+            ..way.clone()
+        };
+        let turned = |turning: &Turning<N>| Turning { torque: -turning.torque.clone(), ..turning.clone() };
+        match self {
+            Self::Wheels(way) => Self::Wheels(back(way)),
+            Self::Screw(way) => Self::Screw(back(way)),
+            Self::Belt(way) => Self::Belt(back(way)),
+            Self::Drum(way) => Self::Drum(back(way)),
+            Self::Arm(arm) => Self::Arm(Arm {
+                centre_of_mass: -arm.centre_of_mass.clone(),
+                counterbalance: -arm.counterbalance.clone(),
+                ..arm.clone()
+            }),
+            Self::Disc(turning) => Self::Disc(turned(turning)),
+            Self::Constant(turning) => Self::Constant(turned(turning)),
+        }
+    }
+
+    /// Part of what comes in at the driving shaft that reaches what is moved: the efficiency of the mechanism.
+    pub fn efficiency(&self) -> N {
+        match self {
+            Self::Wheels(way) | Self::Screw(way) | Self::Belt(way) | Self::Drum(way) => way.efficiency.clone(),
+            Self::Arm(_) | Self::Disc(_) | Self::Constant(_) => N::pure(1.0),
+        }
+    }
+
+    /// Inertia, at the driving shaft, that an obstacle in the way of what is moved meets: what is moved itself in
+    /// full, the turning parts before it and the motor side less the loss of the mechanism.
+    pub fn inertia_at_obstacle(&self, motor_side: N) -> N {
+        match self {
+            Self::Wheels(way) | Self::Screw(way) | Self::Belt(way) | Self::Drum(way) => {
+                let moved = way.mass.clone() * way.travel.clone().squared();
+                moved + way.efficiency.clone() * (way.inertia.clone() + motor_side)
+            }
+            Self::Arm(_) | Self::Disc(_) | Self::Constant(_) => self.inertia() + motor_side,
+        }
+        .called("inertia that meets the obstacle", "J_obs")
+    }
+
     /// Largest torque with which gravity drives the load when nothing holds it, mechanism loss included.
     pub fn falling_torque(&self, at: At<N>) -> N {
         let gravity = self.standing_torque(at).abs();
@@ -297,7 +341,7 @@ impl<N: Number> Way<N> {
             rolling_resistance: N::pure(0.0),
             friction_force: zero("N"),
             working_force: zero("N"),
-            inertia: zero("kg·m²"),
+            inertia: zero("kg·m²/rad²"),
             friction_torque: zero("N·m"),
             viscous_friction: zero("N·m·s/rad"),
             efficiency: N::pure(1.0),
@@ -380,6 +424,11 @@ pub fn shaft_angle<N: Number>(distance: N, travel: N) -> N {
 pub fn grip_torque<N: Number>(grip: N, resting_mass: N, slope: N, travel: N) -> N {
     (grip * resting_mass * standard_gravity::<N>() * slope.cos() * travel)
         .called("torque at which the wheels slip", "M_slip")
+}
+
+/// Torque at which a wheel slips that presses on the ground with a force: `µ·F·r`.
+pub fn slip_torque<N: Number>(grip: N, wheel_load: N, travel: N) -> N {
+    (grip * wheel_load * travel).called("torque at which the wheels slip", "M_slip")
 }
 
 /// Radial force on a shaft from a torque that acts at a radius (m/rad), such as a belt's pull.
