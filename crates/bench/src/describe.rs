@@ -34,7 +34,9 @@ pub(crate) fn holds(form: &Form) -> String {
         Form::Map { refers, table } => {
             let value = refers_to(*refers).unwrap_or("text");
             match table {
-                Some(kind) => format!("{value} (or a list, or a table [{}](#{})) by name", kind.name, anchor(kind)),
+                Some(kind) => {
+                    format!("{value} (or a list, or a table [{}](#{})) by name", kind.name, anchor(kind))
+                }
                 None => format!("{value} by name"),
             }
         }
@@ -62,7 +64,9 @@ pub(crate) fn otherwise(field: &Field) -> String {
 fn quantity_otherwise(quant: &Quant) -> String {
     let mut parts = Vec::new();
     match quant.band {
-        Band::Percent(below, above) if below == above => parts.push(format!("±{above} % where no tolerance is stated")),
+        Band::Percent(below, above) if below == above => {
+            parts.push(format!("±{above} % where no tolerance is stated"))
+        }
         Band::Percent(below, above) => {
             parts.push(format!("−{below} % to +{above} % where no tolerance is stated"));
         }
@@ -76,7 +80,11 @@ fn quantity_otherwise(quant: &Quant) -> String {
     }
     if let Some(default) = quant.default {
         let value = default_text(default.si, quant.dimension);
-        let source = if default.standard { default.source.to_owned() } else { format!("{}; common practice, no source", default.source) };
+        let source = if default.standard {
+            default.source.to_owned()
+        } else {
+            format!("{}; common practice, no source", default.source)
+        };
         parts.push(format!("else {value} ({source})"));
     }
     parts.join("; ")

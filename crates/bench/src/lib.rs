@@ -12,8 +12,8 @@
 //! ```
 
 pub mod builtin;
-pub mod file;
 mod describe;
+pub mod file;
 mod files;
 mod kind;
 pub mod model;
@@ -28,18 +28,19 @@ mod reference;
 mod schema;
 
 pub use files::{Files, Folder, LARGEST_FILE, Memory, Overlay, ReadError, overlay};
-pub use nearest::nearest;
 pub use kind::{Band, Field, Form, Kind, Meaning, Quant, Refers, Word, Words};
 pub use model::{
-    Axis, AxisChannel, Bench, Board, CableRun, Carried, ChannelName, Connection, Consumer, ControllerUnit, CounterInput,
-    DecidedBy, Device, Drive, FedInput, Feed, Function, LimitInForce, Place, Plugged, PortPin, ServoUnit, SupplyUnit, Via,
+    Axis, AxisChannel, Bench, Board, CableRun, Carried, ChannelName, Connection, Consumer, ControllerUnit,
+    CounterInput, DecidedBy, Device, Drive, FedInput, Feed, Function, LimitInForce, Place, Plugged, PortPin,
+    ServoUnit, SupplyUnit, Via,
 };
+pub use nearest::nearest;
 pub use problem::PROBLEMS;
 pub use ratio::{Ratio, RatioForm};
 pub use read::part_kinds;
+pub use record::{Choice, Entry, Home, Record, Setting, SettingValue, Text, Window};
 pub use reference::reference;
 pub use schema::{bench_schema, part_schema};
-pub use record::{Choice, Entry, Home, Record, Setting, SettingValue, Text, Window};
 
 use finding::{Checked, SourceMap};
 use record::Table;

@@ -79,7 +79,9 @@ impl Page {
         self.line("| --- | --- | --- | --- |");
         for field in flattened(kind) {
             let meaning = match &field.form {
-                Form::Quantity(quant) | Form::Window(quant) => format!("{} ({})", field.text, symbol(quant.symbol)),
+                Form::Quantity(quant) | Form::Window(quant) => {
+                    format!("{} ({})", field.text, symbol(quant.symbol))
+                }
                 _ => field.text.to_owned(),
             };
             // Writing to a `String` cannot fail.

@@ -71,7 +71,8 @@ impl Defs {
         for (key, value) in more {
             properties.insert((*key).to_owned(), value.clone());
         }
-        let mut required: Vec<&str> = more.iter().filter(|(key, _)| *key == "kind").map(|(key, _)| *key).collect();
+        let mut required: Vec<&str> =
+            more.iter().filter(|(key, _)| *key == "kind").map(|(key, _)| *key).collect();
         self.properties(kind, &mut properties, &mut required);
         let mut object = json!({
             "type": "object",
@@ -87,7 +88,12 @@ impl Defs {
         object
     }
 
-    fn properties(&mut self, kind: &'static Kind, properties: &mut Map<String, Value>, required: &mut Vec<&'static str>) {
+    fn properties(
+        &mut self,
+        kind: &'static Kind,
+        properties: &mut Map<String, Value>,
+        required: &mut Vec<&'static str>,
+    ) {
         for field in kind.fields {
             if let Form::Flat(flat) = field.form {
                 self.properties(flat, properties, required);
@@ -215,7 +221,9 @@ fn long_form() -> Value {
     let mut properties = Map::new();
     for key in LONG_FORM {
         let value = match key {
-            "how" => json!({ "enum": ["datasheet", "measured", "assumed"], "description": "how it was come by" }),
+            "how" => {
+                json!({ "enum": ["datasheet", "measured", "assumed"], "description": "how it was come by" })
+            }
             "from" => json!({ "type": "string", "description": "page, meter, date" }),
             "at" => {
                 let conditions = CONDITIONS.iter().map(|(name, _)| ((*name).to_owned(), figure.clone()));

@@ -82,6 +82,16 @@ pub fn returned_energy<N: Number>(motor: &Armature<N>, speed: N, stop_time: N, b
         .called("energy returned by the stop", "W_r")
 }
 
+/// Current that a returned power pushes into a supply that takes it, or into a battery.
+pub fn returned_current<N: Number>(returned_power: N, voltage: N) -> N {
+    (returned_power / voltage).called("current pushed back", "I_r")
+}
+
+/// Current of one of several pins or cores side by side, in equal shares.
+pub fn current_per_pin<N: Number>(current: N, pins: N) -> N {
+    (current / pins).called("current of one pin", "I_pin")
+}
+
 /// Energy that the board itself draws from its bus in a time.
 pub fn quiescent_energy<N: Number>(bus: N, quiescent_current: N, time: N) -> N {
     (bus * quiescent_current * time).called("energy that the board uses meanwhile", "W_q")

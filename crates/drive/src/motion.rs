@@ -254,6 +254,23 @@ impl<N: Number> Sine<N> {
     }
 }
 
+/// Way from the moment of a fault to rest: at full speed until something reacts, then braked evenly:
+/// `v·t + v²/(2·a)`.
+pub fn stopping_distance<N: Number>(speed: N, reaction_time: N, deceleration: N) -> N {
+    (speed.clone() * reaction_time + speed.squared() / (deceleration * 2.0))
+        .called("way until it stands", "s_stop")
+}
+
+/// Way that something accelerates through in a time, from rest: `½·a·t²`; how far a load falls before it is held.
+pub fn way_of_fall<N: Number>(acceleration: N, time: N) -> N {
+    (acceleration * time.squared() / 2.0).called("way until it is held", "s_fall")
+}
+
+/// Acceleration that a torque gives an inertia, or a force a mass.
+pub fn free_acceleration<N: Number>(torque: N, inertia: N) -> N {
+    (torque / inertia).called("acceleration when nothing holds", "α_free")
+}
+
 /// Effective value of pieces with a steady value each: `√(Σ x²·t/Σ t)`. Nothing where there are no pieces.
 pub fn rms<N: Number>(pieces: impl IntoIterator<Item = (N, N)>) -> Option<N> {
     let sums = pieces

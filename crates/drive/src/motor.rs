@@ -273,6 +273,12 @@ impl<N: Number> Armature<N> {
             .called("slope of the speed-torque line", "dω/dM")
     }
 
+    /// Change of the free speed for a change of the voltage, such as that of one duty count: `ΔU/(K + R·b/K)`.
+    pub fn speed_change(&self, voltage: N) -> N {
+        let falling = self.resistance.clone() * self.viscous_friction.clone() / self.constant.clone();
+        (voltage / (self.constant.clone() + falling)).called("change of the speed", "Δω")
+    }
+
     /// Electrical time constant `L/R`.
     pub fn electrical_time(&self) -> N {
         (self.inductance.clone() / self.resistance.clone()).called("electrical time constant", "τ_e")

@@ -69,7 +69,7 @@ impl DcAxis {
     }
 
     /// Effective motor current over the cycle, ripple of the bridge included. `None` where no motion is planned.
-    pub fn rms_current(&self) -> Option<Worked> {
+    pub fn cycle_current(&self) -> Option<Worked> {
         let mean = rms_of_slopes(self.cycle.iter().map(|stretch| {
             let (from, to) = (&stretch.phase.from, &stretch.phase.to);
             (self.current_in(stretch, from), self.current_in(stretch, to), stretch.phase.time.clone())

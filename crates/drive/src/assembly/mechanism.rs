@@ -2,7 +2,7 @@
 
 use super::cycle::{Sense, Stretch, cycle};
 use super::load::{MotionAtShaft, load, motion_at_shaft};
-use super::{gearbox, stage};
+use super::{gear, gearbox, stage};
 use crate::constants::zero;
 use crate::control::{in_series, stiffness_at_shaft};
 use crate::encoder::{counts, counts_at_output};
@@ -36,17 +36,12 @@ pub struct Mechanism {
 impl Mechanism {
     /// Gathers the figures of an axis.
     pub fn of(axis: &Axis) -> Self {
-        let (gearbox, stage) = (gearbox(axis), stage(axis));
-        let gear = match &stage {
-            Some(stage) => gearbox.clone().then(stage.clone()),
-            None => gearbox.clone(),
-        };
         let load = axis.load.as_ref().map(load);
         let motion = motion_at_shaft(axis);
         Self {
-            gear,
-            gearbox,
-            stage,
+            gear: gear(axis),
+            gearbox: gearbox(axis),
+            stage: stage(axis),
             place: axis.load.as_ref().map_or(At::Worst, place),
             cycle: cycle(axis, load.as_ref(), motion.as_ref()),
             load,
@@ -206,7 +201,7 @@ pub fn radial_force(axis: &Axis, mechanism: &Mechanism) -> Option<Worked> {
     let (tension, travel) = (load.has("belt_tension"), mechanism.load.as_ref().and_then(Load::travel));
     Some(match load.kind().value {
         _ if load.has("radial_force") => load.radial_force(),
-        Some(LoadKind::Belt) if tension => (load.belt_tension() * 2.0).called("pull of both runs of the belt", "F_r"),
+        Some(LoadKind::Belt) if tension => crate::load::belt_radial_force(load.belt_tension()),
         Some(LoadKind::Drum) => {
             let motion = mechanism.motion.as_ref();
             let (speed, acceleration) = match motion {

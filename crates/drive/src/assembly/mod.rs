@@ -175,6 +175,14 @@ impl DcAxis {
     }
 }
 
+/// Gearbox and further stage of an axis.
+pub fn gear(axis: &Axis) -> Gear<Worked> {
+    match stage(axis) {
+        Some(stage) => gearbox(axis).then(stage),
+        None => gearbox(axis),
+    }
+}
+
 /// Gearbox of an axis; a direct drive where there is none.
 fn gearbox(axis: &Axis) -> Gear<Worked> {
     axis.gearbox.as_ref().map_or_else(Gear::direct, gear_of)
