@@ -51,9 +51,7 @@ impl<'b> View<'b> {
     pub fn strongest(&self) -> impl Iterator<Item = (&'b Axis, &Mechanism, Worked)> {
         self.axes.iter().filter_map(|(axis, physics)| match physics {
             Physics::Dc(dc) => Some((*axis, &dc.mechanism, dc.peak_torque())),
-            Physics::Other(mechanism) => {
-                Some((*axis, &**mechanism, stepper_torque(axis, axis.stepper()?)))
-            }
+            Physics::Other(mechanism) => Some((*axis, &**mechanism, stepper_torque(axis, axis.stepper()?))),
         })
     }
 

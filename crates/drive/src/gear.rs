@@ -111,10 +111,11 @@ impl<N: Number> Gear<N> {
     /// Torque at the input that an output torque asks for in forward motion: positive torque opposes,
     /// negative torque drives the motor. Gear drag included.
     pub fn input_torque(&self, output_torque: N) -> N {
-        let driving = output_torque.clone() / (self.ratio.clone() * self.efficiency.clone());
-        let driven = output_torque.clone() * self.back_efficiency.clone() / self.ratio.clone();
-        (N::when_below(output_torque, N::pure(0.0), driven, driving) + self.drag.clone())
-            .called("load torque at the motor shaft", "M_L'")
+        // Split by sense in place of a choice between two formulas: it stays continuous where the torque changes
+        // its sign.
+        let against = output_torque.clone().or_zero() / (self.ratio.clone() * self.efficiency.clone());
+        let along = output_torque.at_most(N::pure(0.0)) * self.back_efficiency.clone() / self.ratio.clone();
+        (against + along + self.drag.clone()).called("load torque at the motor shaft", "M_L'")
     }
 
     /// Torque at the motor shaft for an output torque and an output acceleration, its inertia and that of the
@@ -212,10 +213,18 @@ pub fn cold_drag<N: Number>(drag: N, cold_factor: N) -> N {
 /// Factor by which the drag of a gear grows at a temperature: 1 from 20 °C on, the given factor at 0 °C, straight
 /// in between and beyond.
 pub fn cold_factor<N: Number>(factor_at_freezing: N, temperature: N) -> N {
-    let warm = N::known(20.0, "°C", "ϑ_20", "temperature of a warm gear", Origin::common_practice("sheets speak of a warm gear"));
-    let span = N::known(20.0, "K", "20 K", "from there to the freezing point", Origin::standard("definition"));
+    let warm = N::known(
+        20.0,
+        "°C",
+        "ϑ_20",
+        "temperature of a warm gear",
+        Origin::common_practice("sheets speak of a warm gear"),
+    );
+    let span =
+        N::known(20.0, "K", "20 K", "from there to the freezing point", Origin::standard("definition"));
     let chill = ((warm - temperature) / span).or_zero();
-    (N::pure(1.0) + (factor_at_freezing - N::pure(1.0)) * chill).called("growth of the drag in the cold", "k_ϑ")
+    (N::pure(1.0) + (factor_at_freezing - N::pure(1.0)) * chill)
+        .called("growth of the drag in the cold", "k_ϑ")
 }
 
 /// Radial force at the point where the bearing rating holds that bends the shaft as much as `force` at

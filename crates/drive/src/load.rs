@@ -229,9 +229,10 @@ impl<N: Number> Load<N> {
                 let force = way.rolling_resistance.clone() * weight + way.friction_force.clone();
                 let useful = (moved + self.standing_torque(at) + force * way.travel.clone())
                     .called("torque for what is moved", "M_way");
-                let driving = useful.clone() / way.efficiency.clone();
-                let driven = useful.clone() * way.back_efficiency.clone();
-                let through = N::when_below(useful, N::pure(0.0), driven, driving);
+                // Split by sense, so that it stays continuous where the torque changes its sign.
+                let against = useful.clone().or_zero() / way.efficiency.clone();
+                let along = useful.at_most(N::pure(0.0)) * way.back_efficiency.clone();
+                let through = against + along;
                 through
                     + way.inertia.clone() * acceleration
                     + way.friction_torque.clone()
@@ -279,7 +280,9 @@ impl<N: Number> Load<N> {
     /// Part of what comes in at the driving shaft that reaches what is moved: the efficiency of the mechanism.
     pub fn efficiency(&self) -> N {
         match self {
-            Self::Wheels(way) | Self::Screw(way) | Self::Belt(way) | Self::Drum(way) => way.efficiency.clone(),
+            Self::Wheels(way) | Self::Screw(way) | Self::Belt(way) | Self::Drum(way) => {
+                way.efficiency.clone()
+            }
             Self::Arm(_) | Self::Disc(_) | Self::Constant(_) => N::pure(1.0),
         }
     }

@@ -28,6 +28,13 @@ pub struct Phase<N> {
     pub time: N,
 }
 
+impl<N: Number> Phase<N> {
+    /// Speed in the middle of it.
+    pub fn mean_speed(&self) -> N {
+        ((self.from.clone() + self.to.clone()) / 2.0).called("mean speed", "v_m")
+    }
+}
+
 /// A move with steady acceleration: trapezoid of the speed, a triangle where it is too short for the top speed.
 #[derive(Clone, Copy, PartialEq, Debug)]
 pub struct Trapezoid<N> {
@@ -192,7 +199,8 @@ impl<N: Number> SCurve<N> {
         let (top, time) = (self.peak_speed(), self.ramp_time());
         let still = top.clone() * 0.0;
         let part = N::pure(1.0) - self.jerk_time() / time.clone() * (4.0 / 3.0);
-        let ramp = (self.peak_acceleration() * part.sqrt()).called("effective acceleration of a ramp", "a_eff");
+        let ramp =
+            (self.peak_acceleration() * part.sqrt()).called("effective acceleration of a ramp", "a_eff");
         let cruise = self.distance.clone() / top.clone() - time.clone();
         [
             Phase { acceleration: ramp.clone(), from: still.clone(), to: top.clone(), time: time.clone() },
@@ -276,16 +284,6 @@ pub fn rms<N: Number>(pieces: impl IntoIterator<Item = (N, N)>) -> Option<N> {
     let sums = pieces
         .into_iter()
         .map(|(value, time)| (value.squared() * time.clone(), time))
-        .reduce(|(squares, times), (square, time)| (squares + square, times + time));
-    sums.map(|(squares, times)| (squares / times).sqrt().called("effective value over the cycle", "x_rms"))
-}
-
-/// Effective value of pieces that each run straight from one value to another in a time, rests counted as pieces:
-/// `√(Σ t·(a² + a·b + b²)/3 / Σ t)`. Nothing where there are no pieces.
-pub fn rms_of_slopes<N: Number>(pieces: impl IntoIterator<Item = (N, N, N)>) -> Option<N> {
-    let sums = pieces
-        .into_iter()
-        .map(|(from, to, time)| (mean_square_of_slope(from, to) * time.clone(), time))
         .reduce(|(squares, times), (square, time)| (squares + square, times + time));
     sums.map(|(squares, times)| (squares / times).sqrt().called("effective value over the cycle", "x_rms"))
 }

@@ -1,7 +1,7 @@
 //! The cycle that an axis repeats: its motion there, the rest, and back where it goes back.
 
-use super::load::at_shaft;
 use super::load::MotionAtShaft;
+use super::load::at_shaft;
 use crate::load::{Load, shaft_acceleration, shaft_speed};
 use crate::motion::{Phase, SCurve, Sine, Trapezoid};
 use bench::file::{self, LoadKind, MotionKind, Then};
@@ -30,7 +30,11 @@ pub struct Stretch {
 
 /// The cycle of an axis; empty where no motion is planned. Motions by points count as full acceleration at top
 /// speed all the time, which is an upper bound for whatever is worked from them.
-pub(super) fn cycle(axis: &Axis, load: Option<&Load<Worked>>, at_shaft_figures: Option<&MotionAtShaft>) -> Vec<Stretch> {
+pub(super) fn cycle(
+    axis: &Axis,
+    load: Option<&Load<Worked>>,
+    at_shaft_figures: Option<&MotionAtShaft>,
+) -> Vec<Stretch> {
     let Some((_, motion)) = axis.motion.as_ref() else { return Vec::new() };
     let phases = match motion.kind().value {
         Some(MotionKind::Trapezoid) => trapezoid(motion).phases().to_vec(),
@@ -87,7 +91,9 @@ pub(super) fn goes_back(motion: &file::Motion) -> bool {
 pub fn acts_one_way(load: &file::Load) -> bool {
     match load.kind().value {
         Some(LoadKind::Arm | LoadKind::Drum) => true,
-        Some(LoadKind::Wheels | LoadKind::Screw | LoadKind::Belt) => load.has("slope") || load.has("working_force"),
+        Some(LoadKind::Wheels | LoadKind::Screw | LoadKind::Belt) => {
+            load.has("slope") || load.has("working_force")
+        }
         Some(LoadKind::Disc) => load.has("unbalance"),
         Some(LoadKind::Constant) | None => load.acts().is(file::ConstantWay::OneWay),
     }

@@ -4,7 +4,7 @@ use super::DcAxis;
 use super::cycle::{Sense, Stretch};
 use crate::bridge::with_ripple;
 use crate::gear::{Gear, cold_drag, cold_factor};
-use crate::motion::rms_of_slopes;
+use crate::motion::rms;
 use crate::motor::Armature;
 use worked::{Number, Worked};
 
@@ -14,6 +14,13 @@ impl DcAxis {
         self.motor
             .armature_at(self.winding.clone(), self.magnets.clone())
             .behind(self.loop_resistance.clone())
+    }
+
+    /// The same with the winding at its limit, where it is weakest: most resistance, least flux.
+    pub fn hot_rotor(&self) -> Armature<Worked> {
+        let winding = self.hottest_winding.clone();
+        let magnets = super::motor::magnet_temperature(&self.ambient, &winding);
+        self.motor.armature_at(winding, magnets).behind(self.loop_resistance.clone())
     }
 
     /// The gear at any temperature of the air: stiff with cold grease.
@@ -47,34 +54,28 @@ impl DcAxis {
             let load = self.load_torque(sense, speed, acceleration);
             gear.motor_torque(self.rotor_inertia(), load, acceleration.clone())
         };
-        let senses: Vec<Worked> = [Sense::Forward, Sense::Back]
-            .into_iter()
-            .filter(|sense| self.runs(*sense))
-            .map(torque)
-            .collect();
+        let senses: Vec<Worked> =
+            [Sense::Forward, Sense::Back].into_iter().filter(|sense| self.runs(*sense)).map(torque).collect();
         senses.into_iter().reduce(Number::at_least)
     }
 
-    /// Motor current in a stretch of the cycle, at a speed of it. At rest nothing is taken off for friction:
+    /// Motor current in a stretch of the cycle at its mean speed, the magnets as weak as they get. At rest nothing is taken off for friction:
     /// whether it helps or not depends on how the place was reached.
-    pub fn current_in(&self, stretch: &Stretch, speed: &Worked) -> Worked {
-        let acceleration = &stretch.phase.acceleration;
-        let load = self.load_torque(stretch.sense, speed, acceleration);
+    pub fn current_in(&self, stretch: &Stretch) -> Worked {
+        let (acceleration, speed) = (&stretch.phase.acceleration, stretch.phase.mean_speed());
+        let load = self.load_torque(stretch.sense, &speed, acceleration);
         if stretch.sense == Sense::Rest {
-            let constant = self.motor.constant_at(self.magnets.clone());
-            return (load / self.gear.ratio.clone() / constant).called("current that holds", "I_hold");
+            return (load / self.gear.ratio.clone() / self.hot_rotor().constant)
+                .called("current that holds", "I_hold");
         }
         let torque = self.gear.motor_torque(self.rotor_inertia(), load, acceleration.clone());
-        self.rotor().current(torque, self.gear.input_speed(speed.clone()))
+        self.hot_rotor().current(torque, self.gear.input_speed(speed))
     }
 
     /// Effective motor current over the cycle, ripple of the bridge included. `None` where no motion is planned.
     pub fn cycle_current(&self) -> Option<Worked> {
-        let mean = rms_of_slopes(self.cycle.iter().map(|stretch| {
-            let (from, to) = (&stretch.phase.from, &stretch.phase.to);
-            (self.current_in(stretch, from), self.current_in(stretch, to), stretch.phase.time.clone())
-        }))?
-        .called("effective current of the cycle", "I_cyc");
+        let pieces = self.cycle.iter().map(|stretch| (self.current_in(stretch), stretch.phase.time.clone()));
+        let mean = rms(pieces)?.called("effective current of the cycle", "I_cyc");
         Some(match &self.bridge {
             Some(bridge) => {
                 let bus = self.power.open_voltage.clone();
@@ -89,10 +90,12 @@ impl DcAxis {
         (self.duty_limit.clone() * self.power.sagged(current)).called("voltage left for the motor", "U_left")
     }
 
-    /// Torque that the motor can give at a speed of its own: what the voltage left can drive, no more than the
+    /// Torque that the hot motor can give at a speed of its own: what the voltage left can drive, no more than the
     /// limits allow.
     pub fn torque_available(&self, speed: &Worked) -> Worked {
-        let loaded = self.rotor().behind(self.power.source_resistance.clone() + self.power.line_resistance.clone());
+        let loaded = self
+            .hot_rotor()
+            .behind(self.power.source_resistance.clone() + self.power.line_resistance.clone());
         let voltage = self.voltage_left(crate::constants::zero("A"));
         match self.usable_current(speed) {
             Some(limit) => loaded.available_torque(voltage, speed.clone(), limit),
@@ -101,9 +104,11 @@ impl DcAxis {
         .called("torque that can be had", "M_av")
     }
 
-    /// Speed that the motor reaches under its running torque at the voltage left.
+    /// Speed that the hot motor reaches under its running torque at the voltage left.
     pub fn speed_available(&self) -> Option<Worked> {
-        let loaded = self.rotor().behind(self.power.source_resistance.clone() + self.power.line_resistance.clone());
+        let loaded = self
+            .hot_rotor()
+            .behind(self.power.source_resistance.clone() + self.power.line_resistance.clone());
         let voltage = self.voltage_left(crate::constants::zero("A"));
         Some(loaded.speed(voltage, self.running_torque()?).called("speed that can be had", "ω_av"))
     }

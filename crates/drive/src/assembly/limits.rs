@@ -27,7 +27,11 @@ pub struct MotorLimit {
 pub(super) fn motor_limits(axis: &Axis) -> Vec<MotorLimit> {
     let Some(channel) = axis.channel() else { return Vec::new() };
     let limits = axis.limits();
-    limits.iter().filter(|limit| limit.stops(channel.name()) && sees_motor_current(limit)).map(motor_limit).collect()
+    limits
+        .iter()
+        .filter(|limit| limit.stops(channel.name()) && sees_motor_current(limit))
+        .map(motor_limit)
+        .collect()
 }
 
 fn sees_motor_current(limit: &LimitInForce) -> bool {
@@ -102,7 +106,7 @@ impl DcAxis {
         let (Some(off_time), Some(bridge), true) = (&limit.off_time, &self.bridge, known) else {
             return limit.threshold.clone();
         };
-        let motor = self.rotor();
+        let motor = self.hot_rotor();
         let bus = self.power.open_voltage.clone();
         let back_emf = motor.back_emf(speed.clone());
         let ripple = chopper_ripple(&motor, bridge, bus, back_emf, limit.threshold.clone(), off_time.clone());

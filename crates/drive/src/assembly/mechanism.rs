@@ -8,7 +8,7 @@ use crate::control::{in_series, stiffness_at_shaft};
 use crate::encoder::{counts, counts_at_output};
 use crate::gear::Gear;
 use crate::load::{At, Load, shaft_angle};
-use crate::motion::rms_of_slopes;
+use crate::motion::rms;
 use bench::file::{DriveSide, LoadKind, Motion, MotionKind};
 use bench::model::{Axis, Carried};
 use bench::part::{Encoder, EncoderShaft};
@@ -71,11 +71,10 @@ impl Mechanism {
 
     /// Effective torque at the output of the gearbox over the cycle.
     pub fn rms_gearbox_torque(&self) -> Option<Worked> {
-        let torque = rms_of_slopes(self.cycle.iter().map(|stretch| {
-            let at = |speed: &Worked| {
-                self.gearbox_torque(self.load_torque(stretch.sense, speed, &stretch.phase.acceleration))
-            };
-            (at(&stretch.phase.from), at(&stretch.phase.to), stretch.phase.time.clone())
+        let torque = rms(self.cycle.iter().map(|stretch| {
+            let load =
+                self.load_torque(stretch.sense, &stretch.phase.mean_speed(), &stretch.phase.acceleration);
+            (self.gearbox_torque(load), stretch.phase.time.clone())
         }))?;
         Some(torque.called("effective torque at the output of the gearbox", "M_rms"))
     }
@@ -96,7 +95,9 @@ impl Mechanism {
     /// Torque at the output of the gearbox for one at the shaft that drives the load.
     pub fn gearbox_torque(&self, load_torque: Worked) -> Worked {
         match &self.stage {
-            Some(stage) => stage.input_torque(load_torque).called("torque at the output of the gearbox", "M_g"),
+            Some(stage) => {
+                stage.input_torque(load_torque).called("torque at the output of the gearbox", "M_g")
+            }
             None => load_torque,
         }
     }
@@ -112,7 +113,9 @@ impl Mechanism {
 pub fn standing_friction(axis: &Axis) -> Option<Worked> {
     match (axis.motor(), axis.stepper()) {
         (Some(motor), _) => Some(super::motor::motor(motor).coulomb_friction),
-        (None, Some(stepper)) => Some(stepper.detent_torque() + super::or_zero(stepper, "coulomb_friction", "N·m")),
+        (None, Some(stepper)) => {
+            Some(stepper.detent_torque() + super::or_zero(stepper, "coulomb_friction", "N·m"))
+        }
         (None, None) => None,
     }
 }
@@ -167,7 +170,8 @@ pub fn backlash(axis: &Axis, mechanism: &Mechanism) -> Worked {
         None => angle,
     };
     let mut way: Vec<Worked> = play.into_iter().map(along).collect();
-    if let Some(carried) = axis.load.as_ref().filter(|c| sits != EncoderShaft::Load && c.load.has("backlash")) {
+    if let Some(carried) = axis.load.as_ref().filter(|c| sits != EncoderShaft::Load && c.load.has("backlash"))
+    {
         let own = carried.load.backlash();
         way.push(if own.dimension() == Dimension::ANGLE { along(own) } else { own });
     }
@@ -226,7 +230,9 @@ fn place(carried: &Carried) -> At<Worked> {
         (low / half).ceil() <= (high / half).floor()
     };
     match angles.as_input() {
-        Some(input) if load.kind().is(LoadKind::Arm) && load.has("angles") && !over_the_level(input) => At::Angle(angles),
+        Some(input) if load.kind().is(LoadKind::Arm) && load.has("angles") && !over_the_level(input) => {
+            At::Angle(angles)
+        }
         _ => At::Worst,
     }
 }

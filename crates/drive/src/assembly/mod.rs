@@ -23,6 +23,8 @@ mod mechanism;
 mod motor;
 pub mod power;
 mod stop;
+pub mod surroundings;
+mod warmth;
 
 pub use cycle::{Sense, Stretch, acts_one_way};
 pub use limits::{MotorLimit, stepper_torque};
@@ -32,6 +34,7 @@ pub use mechanism::{
 };
 pub use power::PowerPath;
 pub use stop::{HardStop, stop_strength};
+pub use warmth::share_in_use;
 
 use crate::bridge::{Bridge, OffState};
 use crate::gear::{Gear, estimated_back_efficiency};
@@ -64,6 +67,8 @@ pub struct DcAxis {
     pub ambient: Worked,
     /// Temperature of the winding: anything it can have in use.
     pub winding: Worked,
+    /// Highest temperature of the winding.
+    pub hottest_winding: Worked,
     /// Temperature of the magnets, which follow the winding part of the way.
     pub magnets: Worked,
     /// Largest duty that the firmware gives; 1 where the bench declares none.
@@ -98,6 +103,7 @@ impl DcAxis {
             loop_resistance: power::loop_resistance(axis),
             ambient,
             winding,
+            hottest_winding: motor::hottest_winding(axis.path(), part),
             magnets,
             duty_limit: axis.duty_limit().unwrap_or_else(|| full_duty(axis)),
             limits: limits::motor_limits(axis),
@@ -269,20 +275,30 @@ fn diode_drop(channel: &Channel) -> Worked {
     if channel.has("diode_drop") {
         return channel.diode_drop();
     }
-    Input::new(&channel.path_of("diode_drop"), "forward voltage of one freewheeling diode", "U_f", Dimension::VOLTAGE)
-        .value(0.8)
-        .limits(0.6, 1.0)
-        .origin(Origin::common_practice("silicon diode of a small bridge"))
-        .band_assumed()
-        .worked()
+    Input::new(
+        &channel.path_of("diode_drop"),
+        "forward voltage of one freewheeling diode",
+        "U_f",
+        Dimension::VOLTAGE,
+    )
+    .value(0.8)
+    .limits(0.6, 1.0)
+    .origin(Origin::common_practice("silicon diode of a small bridge"))
+    .band_assumed()
+    .worked()
 }
 
 fn full_duty(axis: &Axis) -> Worked {
-    Input::new(&axis.entry.path_of("duty_limit"), "largest duty, as no limit is declared", "D_max", Dimension::NONE)
-        .value(1.0)
-        .setting(0.05, 1.0, false)
-        .origin(Origin::assumed("no duty limit is declared"))
-        .worked()
+    Input::new(
+        &axis.entry.path_of("duty_limit"),
+        "largest duty, as no limit is declared",
+        "D_max",
+        Dimension::NONE,
+    )
+    .value(1.0)
+    .setting(0.05, 1.0, false)
+    .origin(Origin::assumed("no duty limit is declared"))
+    .worked()
 }
 
 /// A figure that counts as zero where the bench does not give it.

@@ -1,9 +1,9 @@
 //! Play between encoder and load must stay within half of the tolerance.
 
+use super::{as_asked, not_an_angle};
 use crate::rule::rule;
 use crate::ruling::Ruling;
 use crate::view::View;
-use super::{as_asked, not_an_angle};
 use bench::file::Controls;
 use finding::Harm;
 use worked::{Dimension, Number, Origin, Worked};
@@ -38,7 +38,13 @@ fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
             };
             play = way;
         }
-        let part = Worked::known(0.5, "", "k_bl", "part of the tolerance that play may take", Origin::common_practice("backlash"));
+        let part = Worked::known(
+            0.5,
+            "",
+            "k_bl",
+            "part of the tolerance that play may take",
+            Origin::common_practice("backlash"),
+        );
         let allowed = (part * tolerance).called("play allowed", "s_bl,max");
         let name = &axis.name;
         ruling

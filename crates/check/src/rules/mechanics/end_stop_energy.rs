@@ -16,7 +16,8 @@ fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
             let says = format!(
                 "end stop `{name}`: axis `{axis_name}` running away brings {{value}} onto it; it takes {{limit}}"
             );
-            let by_force = if stop.has("force") { hit.torque().zip(stop_strength(&dc.mechanism, stop)) } else { None };
+            let by_force =
+                if stop.has("force") { hit.torque().zip(stop_strength(&dc.mechanism, stop)) } else { None };
             let claim = match by_force {
                 Some((torque, strength)) if !stop.has("energy") => torque.must_stay_below(strength),
                 _ => hit.energy().must_stay_below(stop.energy()),

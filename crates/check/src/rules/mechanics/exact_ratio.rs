@@ -16,7 +16,9 @@ fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
     for (axis, mechanism) in view.mechanisms() {
         let counts_before = axis.encoder.as_ref().is_none_or(|e| !e.shaft().is(EncoderShaft::Load));
         let Some(gearbox) = axis.gearbox.as_ref().filter(|_| counts_before) else { continue };
-        let (true, Some((_, motion))) = (axis.entry.controls().is(Controls::Position), &axis.motion) else { continue };
+        let (true, Some((_, motion))) = (axis.entry.controls().is(Controls::Position), &axis.motion) else {
+            continue;
+        };
         let ratio = gearbox.exact_ratio("ratio");
         if ratio.is_some_and(bench::Ratio::is_exact) {
             ruling.fact(axis.path(), true).blocker(Harm::Function).done();
@@ -57,6 +59,7 @@ fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
 /// What half a unit of the last digit of a ratio does in a hundred turns: that much a label hides.
 fn error_in_a_hundred_turns(used: &Worked) -> Worked {
     let turns = Worked::known(100.0, "rev", "φ", "a hundred turns", Origin::standard("definition"));
-    let hidden = Worked::known(0.5, "", "ΔN", "what rounding to whole numbers hides", Origin::standard("definition"));
+    let hidden =
+        Worked::known(0.5, "", "ΔN", "what rounding to whole numbers hides", Origin::standard("definition"));
     ratio_error(used.clone() + hidden, used.clone(), turns)
 }

@@ -13,9 +13,16 @@ fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
         let Some(gearbox) = &axis.gearbox else { continue };
         let shock = match &axis.load {
             Some(carried) => carried.load.shock_factor(),
-            None => Worked::known(1.5, "", "k_sh", "shock factor", Origin::common_practice("drives with play and stops")),
+            None => Worked::known(
+                1.5,
+                "",
+                "k_sh",
+                "shock factor",
+                Origin::common_practice("drives with play and stops"),
+            ),
         };
-        let at_output = (mechanism.lossless_gearbox_torque(torque) * shock).called("torque at the output with shocks", "M_sh");
+        let at_output = (mechanism.lossless_gearbox_torque(torque) * shock)
+            .called("torque at the output with shocks", "M_sh");
         let name = &axis.name;
         ruling
             .judge(axis.path(), at_output.must_stay_below(gearbox.peak_torque()))

@@ -10,7 +10,13 @@ rule!("inertia-ratio", row "Inertia ratio", Mechanics, look);
 
 fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
     for (axis, dc) in view.dc_axes().filter(|(axis, _)| axis.load.is_some()) {
-        let most = Worked::known(10.0, "", "λ_max", "largest inertia ratio", Origin::common_practice("3 to 5 for crisp loops"));
+        let most = Worked::known(
+            10.0,
+            "",
+            "λ_max",
+            "largest inertia ratio",
+            Origin::common_practice("3 to 5 for crisp loops"),
+        );
         let ratio = dc.gear.inertia_ratio(dc.rotor_inertia(), dc.load_inertia());
         let name = &axis.name;
         ruling

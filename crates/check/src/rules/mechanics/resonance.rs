@@ -27,7 +27,13 @@ fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
         };
         let motor_side = dc.gear.clone().lossless().inertia_behind_output(dc.rotor_inertia());
         let rings = in_hertz(resonance(stiffness, motor_side, dc.load_inertia()));
-        let apart = Worked::known(3.0, "", "k_res", "distance of the resonance", Origin::common_practice("3 to 5 times the bandwidth"));
+        let apart = Worked::known(
+            3.0,
+            "",
+            "k_res",
+            "distance of the resonance",
+            Origin::common_practice("3 to 5 times the bandwidth"),
+        );
         let asked = (bandwidth * apart).called("three times the bandwidth", "3·f_b");
         let name = &axis.name;
         ruling

@@ -10,8 +10,15 @@ rule!("shaft-joint", row "Shaft joint", Mechanics, look);
 
 fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
     for (axis, mechanism, torque) in view.strongest().filter(|(axis, ..)| axis.load.is_some()) {
-        let margin = Worked::known(2.0, "", "k_cp", "margin of a shaft joint", Origin::common_practice("shaft joints"));
-        let peak = (mechanism.lossless_gearbox_torque(torque) * margin).called("twice the highest torque", "2·M_out");
+        let margin = Worked::known(
+            2.0,
+            "",
+            "k_cp",
+            "margin of a shaft joint",
+            Origin::common_practice("shaft joints"),
+        );
+        let peak = (mechanism.lossless_gearbox_torque(torque) * margin)
+            .called("twice the highest torque", "2·M_out");
         let coupling = axis.entry.coupling();
         let name = &axis.name;
         ruling

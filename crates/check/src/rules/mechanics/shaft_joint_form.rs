@@ -1,9 +1,9 @@
 //! A joint must suit the form of its shaft.
 
+use super::output_shaft;
 use crate::rule::rule;
 use crate::ruling::Ruling;
 use crate::view::View;
-use super::output_shaft;
 use bench::file::JointKind;
 use bench::part::ShaftForm;
 use finding::Harm;
@@ -25,7 +25,10 @@ fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
         ruling
             .fact(axis.path(), suits)
             .weakness(Harm::Function)
-            .says(format!("axis `{name}`: the joint does not suit the shaft of its {part}: {}", reason(joint)))
+            .says(format!(
+                "axis `{name}`: the joint does not suit the shaft of its {part}: {}",
+                reason(joint)
+            ))
             .at(coupling.path_of("joint"))
             .see(shaft.path_of("form"), "the shaft")
             .because("a joint that works loose loses the place a little at a time")

@@ -11,7 +11,9 @@ rule!("speed-margin", row "Speed margin", Mechanics, look);
 fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
     for (axis, dc) in view.dc_axes() {
         // Without a motion there is no speed to reach: `torque-margin` asks for it.
-        let (Some(reached), Some(planned)) = (dc.speed_available(), dc.planned_motor_speed()) else { continue };
+        let (Some(reached), Some(planned)) = (dc.speed_available(), dc.planned_motor_speed()) else {
+            continue;
+        };
         let margin = Worked::known(1.15, "", "k_ω", "speed margin", Origin::common_practice("worst corner"));
         let asked = (planned * margin).called("speed asked for, with its margin", "ω_ask");
         let name = &axis.name;

@@ -29,13 +29,22 @@ fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
         let holding = axis.brakes.iter().find(|(_, brake)| brake.closed().is(BrakeClosed::WithoutPower));
         if let Some((brake_name, brake)) = holding {
             let side = brake.on().or(DriveSide::Motor);
-            let share = Worked::known(1.5, "", "k_br", "margin of a holding brake", Origin::common_practice("holding brakes"));
-            let held = (mechanism.falling_torque(side) * share).called("torque that the brake has to hold", "M_br,need");
+            let share = Worked::known(
+                1.5,
+                "",
+                "k_br",
+                "margin of a holding brake",
+                Origin::common_practice("holding brakes"),
+            );
+            let held = (mechanism.falling_torque(side) * share)
+                .called("torque that the brake has to hold", "M_br,need");
             let name = &axis.name;
             ruling
                 .judge(axis.path(), held.must_stay_below(brake.torque()))
                 .blocker(harm)
-                .says(format!("axis `{name}`: brake `{brake_name}` has to hold {{value}} and holds {{limit}}"))
+                .says(format!(
+                    "axis `{name}`: brake `{brake_name}` has to hold {{value}} and holds {{limit}}"
+                ))
                 .at(brake.path_of("torque"))
                 .because("when power goes or a limit trips, only the brake keeps the load where it is")
                 .done();
@@ -50,7 +59,8 @@ fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
 
 fn by_friction(axis: &Axis, mechanism: &Mechanism, ruling: &mut Ruling<'_>, harm: Harm) {
     let Some(rotor) = drive::assembly::standing_friction(axis) else { return };
-    let held = (rotor + mechanism.gear.drag.clone()).called("torque that the unpowered drive holds", "M_hold");
+    let held =
+        (rotor + mechanism.gear.drag.clone()).called("torque that the unpowered drive holds", "M_hold");
     let name = &axis.name;
     ruling
         .judge(axis.path(), mechanism.falling_torque(DriveSide::Motor).must_stay_below(held))

@@ -13,7 +13,9 @@ rule!("wheel-grip", row "Torque margin", Mechanics, look);
 
 fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
     for (axis, mechanism) in view.mechanisms() {
-        let Some(carried) = axis.load.as_ref().filter(|c| c.load.kind().is(LoadKind::Wheels)) else { continue };
+        let Some(carried) = axis.load.as_ref().filter(|c| c.load.kind().is(LoadKind::Wheels)) else {
+            continue;
+        };
         let Some(motion) = &mechanism.motion else { continue };
         let load = &carried.load;
         let senses = [Sense::Forward, Sense::Back].into_iter().filter(|s| mechanism.runs(*s));
