@@ -2,62 +2,90 @@
 
 use bench::Bench;
 use bench::model::Axis;
-use drive::assembly::{DcAxis, Mechanism, stepper_torque};
+use drive::assembly::{Bus, DcAxis, EncoderPath, Mechanism, SenseLine, StepperAxis, stepper_torque};
 use worked::Worked;
 
 /// A bench with the physics of its axes.
 pub struct View<'b> {
     /// The bench.
     pub bench: &'b Bench,
-    axes: Vec<(&'b Axis, Physics)>,
-}
-
-/// The physics of an axis.
-enum Physics {
-    /// With a DC motor: the whole chain.
-    Dc(Box<DcAxis>),
-    /// With another motor or none: what lies behind it.
-    Other(Box<Mechanism>),
+    axes: Vec<(&'b Axis, Option<DcAxis>)>,
+    mechanisms: Vec<Mechanism>,
+    buses: Vec<Bus>,
+    encoders: Vec<(&'b Axis, EncoderPath)>,
+    steppers: Vec<(&'b Axis, StepperAxis)>,
+    sense_lines: Vec<SenseLine>,
 }
 
 impl<'b> View<'b> {
     /// Gathers what the rules need of a bench.
     pub fn of(bench: &'b Bench) -> Self {
-        let physics = |axis| match DcAxis::of(bench, axis) {
-            Some(dc) => Physics::Dc(Box::new(dc)),
-            None => Physics::Other(Box::new(Mechanism::of(axis))),
+        let axes: Vec<_> = bench.axes().iter().map(|axis| (axis, DcAxis::of(bench, axis))).collect();
+        let mechanism = |(axis, dc): &(&'b Axis, Option<DcAxis>)| match dc {
+            Some(dc) => dc.mechanism.clone(),
+            None => Mechanism::of(axis),
         };
-        let axes = bench.axes().iter().map(|axis| (axis, physics(axis))).collect();
-        Self { bench, axes }
+        let mechanisms = axes.iter().map(mechanism).collect();
+        let buses = Bus::all(bench, &axes);
+        let encoder = |(axis, dc): &(&'b Axis, Option<DcAxis>)| {
+            EncoderPath::of(bench, axis, dc.as_ref()).map(|path| (*axis, path))
+        };
+        let encoders = axes.iter().filter_map(encoder).collect();
+        let stepper = |axis: &'b Axis| StepperAxis::of(bench, axis).map(|stepper| (axis, stepper));
+        let steppers = bench.axes().iter().filter_map(stepper).collect();
+        let sense_lines = SenseLine::all(bench, &axes, &buses);
+        Self { bench, axes, mechanisms, buses, encoders, steppers, sense_lines }
     }
 
     /// Axes with a DC motor, each with its physics.
     pub fn dc_axes(&self) -> impl Iterator<Item = (&'b Axis, &DcAxis)> {
-        self.axes.iter().filter_map(|(axis, physics)| match physics {
-            Physics::Dc(dc) => Some((*axis, &**dc)),
-            Physics::Other(_) => None,
-        })
+        self.axes.iter().filter_map(|(axis, dc)| dc.as_ref().map(|dc| (*axis, dc)))
     }
 
     /// All axes, each with its gear, load and motion.
     pub fn mechanisms(&self) -> impl Iterator<Item = (&'b Axis, &Mechanism)> {
-        self.axes.iter().map(|(axis, physics)| match physics {
-            Physics::Dc(dc) => (*axis, &dc.mechanism),
-            Physics::Other(mechanism) => (*axis, &**mechanism),
-        })
+        self.axes.iter().map(|(axis, _)| *axis).zip(&self.mechanisms)
     }
 
     /// All axes with a motor, each with its gear, load and motion and the most torque that its motor can give.
     pub fn strongest(&self) -> impl Iterator<Item = (&'b Axis, &Mechanism, Worked)> {
-        self.axes.iter().filter_map(|(axis, physics)| match physics {
-            Physics::Dc(dc) => Some((*axis, &dc.mechanism, dc.peak_torque())),
-            Physics::Other(mechanism) => Some((*axis, &**mechanism, stepper_torque(axis, axis.stepper()?))),
+        self.axes.iter().zip(&self.mechanisms).filter_map(|((axis, dc), mechanism)| {
+            let torque = match dc {
+                Some(dc) => dc.peak_torque(),
+                None => stepper_torque(axis, axis.stepper()?),
+            };
+            Some((*axis, mechanism, torque))
         })
+    }
+
+    /// The physics of one axis, where it has a DC motor.
+    pub fn dc(&self, axis: &str) -> Option<&DcAxis> {
+        self.dc_axes().find(|(known, _)| &*known.name == axis).map(|(_, dc)| dc)
+    }
+
+    /// Buses that feed axes, with what braking brings back to them.
+    pub fn buses(&self) -> &[Bus] {
+        &self.buses
     }
 
     /// Axes with a stepper.
     pub fn stepper_axes(&self) -> impl Iterator<Item = &'b Axis> {
         self.axes.iter().map(|(axis, _)| *axis).filter(|axis| axis.stepper().is_some())
+    }
+
+    /// Axes with a stepper, each with its physics.
+    pub fn steppers(&self) -> impl Iterator<Item = (&'b Axis, &StepperAxis)> {
+        self.steppers.iter().map(|(axis, stepper)| (*axis, stepper))
+    }
+
+    /// Axes with an encoder, each with the way of its edges.
+    pub fn encoders(&self) -> impl Iterator<Item = (&'b Axis, &EncoderPath)> {
+        self.encoders.iter().map(|(axis, path)| (*axis, path))
+    }
+
+    /// Lines that tell a current or a voltage, with the pin that reads each.
+    pub fn sense_lines(&self) -> &[SenseLine] {
+        &self.sense_lines
     }
 
     /// All axes.

@@ -12,7 +12,7 @@
 
 pub mod course;
 
-use std::f64::consts::{PI, TAU};
+use crate::constants::pi;
 use worked::Number;
 
 /// A stretch of a motion with one acceleration.
@@ -53,7 +53,7 @@ pub struct Trapezoid<N> {
 impl<N: Number> Trapezoid<N> {
     /// Highest speed that it reaches.
     pub fn peak_speed(&self) -> N {
-        (self.distance.clone() * 2.0 / self.ramp_slowness())
+        (N::pure(2.0) * self.distance.clone() / self.ramp_slowness())
             .sqrt()
             .at_most(self.top_speed.clone())
             .called("highest speed of the move", "v_p")
@@ -227,12 +227,13 @@ pub struct Sine<N> {
 impl<N: Number> Sine<N> {
     /// Highest speed, in the middle.
     pub fn peak_speed(&self) -> N {
-        (self.amplitude.clone() * self.frequency.clone() * TAU).called("highest speed of the swing", "v_p")
+        (two_pi::<N>() * self.frequency.clone() * self.amplitude.clone())
+            .called("highest speed of the swing", "v_p")
     }
 
     /// Highest acceleration, at the ends.
     pub fn peak_acceleration(&self) -> N {
-        (self.amplitude.clone() * (self.frequency.clone() * TAU).squared())
+        (self.amplitude.clone() * (two_pi::<N>() * self.frequency.clone()).squared())
             .called("highest acceleration of the swing", "a_p")
     }
 
@@ -265,7 +266,7 @@ impl<N: Number> Sine<N> {
 /// Way from the moment of a fault to rest: at full speed until something reacts, then braked evenly:
 /// `v·t + v²/(2·a)`.
 pub fn stopping_distance<N: Number>(speed: N, reaction_time: N, deceleration: N) -> N {
-    (speed.clone() * reaction_time + speed.squared() / (deceleration * 2.0))
+    (speed.clone() * reaction_time + speed.squared() / (N::pure(2.0) * deceleration))
         .called("way until it stands", "s_stop")
 }
 
@@ -301,10 +302,15 @@ pub fn parabola_peak_speed<N: Number>(distance: N, time: N) -> N {
 
 /// Highest acceleration of a cycloid (sine of acceleration): `2π·s/t²`.
 pub fn cycloid_peak_acceleration<N: Number>(distance: N, time: N) -> N {
-    (distance / time.squared() * (2.0 * PI)).called("highest acceleration of the cycloid", "a_p")
+    (two_pi::<N>() * distance / time.squared()).called("highest acceleration of the cycloid", "a_p")
 }
 
 /// Shortest build-up of the acceleration that leaves the lowest resonance quiet: one period of it, `1/f`.
 pub fn quiet_jerk_time<N: Number>(resonance: N) -> N {
     (N::pure(1.0) / resonance).called("time that the acceleration should build up in", "t_j")
+}
+
+/// 2π as a plain number: the phase of a swing is no angle of a shaft.
+fn two_pi<N: Number>() -> N {
+    N::pure(2.0) * pi::<N>()
 }

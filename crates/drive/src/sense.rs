@@ -11,6 +11,7 @@
 //! resistance. Left out: nonlinearity, reference drift other than as gain error. `docs/models/sensing.md`.
 
 use crate::bridge::OffState;
+use crate::constants::pi;
 use worked::Number;
 
 /// A sensor: a voltage that tells a current or another voltage.
@@ -126,13 +127,24 @@ impl<N: Number> Converter<N> {
     }
 }
 
+/// Codes of a converter of so many bits, `2ⁿ`.
+pub fn codes<N: Number>(bits: N) -> N {
+    ((bits * std::f64::consts::LN_2).exp()).called("codes of the converter", "2ⁿ")
+}
+
+/// Largest number of codes by which the charge that the sampling capacitor brings along moves a capacitor at the pin:
+/// `2ⁿ·C_sh/(C_sh + C)`, the sampling capacitor coming from the far end of the scale.
+pub fn shared_charge<N: Number>(codes: N, sampling: N, at_pin: N) -> N {
+    (codes / (N::pure(1.0) + at_pin / sampling)).called("codes by which sampling moves the pin", "n_sh")
+}
+
 /// Mean of what a sense point sees of a motor current at a duty.
 pub fn seen_mean<N: Number>(point: SensePoint, off_state: OffState, duty: N, motor_current: N) -> N {
     let part = match (point, off_state) {
         (SensePoint::MotorLead, _) => N::pure(1.0),
         // The lower leg carries the loop current only while the loop closes through the supply.
         (_, OffState::Brake | OffState::Diode) => duty,
-        (_, OffState::Coast | OffState::Reverse) => duty * 2.0 - N::pure(1.0),
+        (_, OffState::Coast | OffState::Reverse) => N::pure(2.0) * duty - N::pure(1.0),
     };
     (part * motor_current).called("mean that the sense point sees", "I_seen")
 }
@@ -145,7 +157,7 @@ pub fn alias<N: Number>(frequency: N, sampling: N) -> N {
 
 /// Corner frequency of a filter, Hz, from its time constant.
 pub fn corner<N: Number>(time_constant: N) -> N {
-    (N::pure(1.0) / (time_constant * std::f64::consts::TAU)).called("corner frequency", "f_c")
+    (N::pure(1.0) / (N::pure(2.0) * pi::<N>() * time_constant)).called("corner frequency", "f_c")
 }
 
 /// Time constant of a resistor and a capacitor, or its delay well below the corner.

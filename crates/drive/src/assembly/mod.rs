@@ -15,24 +15,38 @@
 //! | diode drop | 0.8 V ± 0.2 V |
 //! | growth of the gear's drag in the cold | twice at 0 °C, at least 1.5 times, at most three times |
 
+pub mod coordination;
+pub mod current;
 mod cycle;
+pub mod datasheet;
 mod demand;
+pub mod encoder;
 mod limits;
 mod load;
 mod mechanism;
 mod motor;
 pub mod power;
+pub mod returned;
+pub mod sense;
+pub mod servo;
+pub mod stepper;
 mod stop;
 pub mod surroundings;
+mod torque_speed;
+pub mod wanted;
 mod warmth;
 
 pub use cycle::{Sense, Stretch, acts_one_way};
+pub use encoder::EncoderPath;
 pub use limits::{MotorLimit, stepper_torque};
 pub use load::{MotionAtShaft, load, motion_at_shaft};
 pub use mechanism::{
     Mechanism, backlash, counts_at_load, motion_angle, radial_force, standing_friction, stiffness,
 };
 pub use power::PowerPath;
+pub use returned::{Bus, Returned};
+pub use sense::SenseLine;
+pub use stepper::StepperAxis;
 pub use stop::{HardStop, stop_strength};
 pub use warmth::share_in_use;
 
@@ -112,17 +126,22 @@ impl DcAxis {
         })
     }
 
-    /// The motor with its loop, at any temperature it can have in use, turning with the drag of its gear.
+    /// The motor with its loop, at any temperature it can have in use. The drag of the gear is not in it: the
+    /// functions of [`Gear`] count it.
     pub fn armature(&self) -> Armature<Worked> {
         self.motor
             .armature_at(self.winding.clone(), self.magnets.clone())
             .behind(self.loop_resistance.clone())
-            .dragged(self.gear.drag.clone())
     }
 
     /// The same at the reference temperature, which is the strongest it will be when just switched on.
     pub fn cold_armature(&self) -> Armature<Worked> {
-        self.motor.armature().behind(self.loop_resistance.clone()).dragged(self.gear.drag.clone())
+        self.motor.armature().behind(self.loop_resistance.clone())
+    }
+
+    /// The motor with its loop and the drag of its gear, and nothing else on the shaft: how it runs free.
+    pub fn free_armature(&self) -> Armature<Worked> {
+        self.armature().dragged(self.gear.drag.clone())
     }
 
     /// Inertia at the motor shaft while it accelerates its load: rotor, gear and reflected load.
@@ -172,7 +191,7 @@ impl DcAxis {
 
     /// Highest speed that the bus can drive the free motor to.
     pub fn top_speed(&self) -> Worked {
-        self.armature().no_load_speed(self.motor_voltage_at_most())
+        self.free_armature().no_load_speed(self.motor_voltage_at_most())
     }
 
     /// Highest mean voltage that can stand at the motor: bus at its highest, duty at its limit.
@@ -302,7 +321,7 @@ fn full_duty(axis: &Axis) -> Worked {
 }
 
 /// A figure that counts as zero where the bench does not give it.
-pub(crate) fn or_zero(record: &Record, key: &str, unit: &str) -> Worked {
+pub fn or_zero(record: &Record, key: &str, unit: &str) -> Worked {
     match record.figure(key) {
         Some(figure) if record.has(key) => figure,
         _ => crate::constants::zero(unit),
