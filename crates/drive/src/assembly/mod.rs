@@ -16,8 +16,8 @@
 
 pub mod coordination;
 pub mod current;
-pub mod encoder;
 pub mod datasheet;
+pub mod encoder;
 mod load;
 mod motor;
 pub mod power;
