@@ -27,6 +27,8 @@ pub(crate) struct Reader<'a> {
     lines: BTreeMap<Arc<str>, Vec<usize>>,
     trees: BTreeMap<String, Option<Node>>,
     parts: BTreeMap<String, Option<Arc<Data>>>,
+    /// Names of the files that are there, listed once, for the first that is missing.
+    names: Option<Vec<String>>,
     pub(crate) findings: Vec<Finding>,
     /// How figures of the part file that is being read were come by, where they do not say.
     manner: Manner,
@@ -48,6 +50,7 @@ impl<'a> Reader<'a> {
             lines: BTreeMap::new(),
             trees: BTreeMap::new(),
             parts: BTreeMap::new(),
+            names: None,
             findings: Vec::new(),
             manner: Manner::default(),
         }
@@ -101,12 +104,9 @@ impl<'a> Reader<'a> {
             used[at] = true;
             given = true;
             let pair = &pairs[at];
-            let value = self.value(field, &pair.node, &home.table);
-            slots.push(value.map(|value| Slot {
-                key_span: pair.span.clone(),
-                span: pair.node.span.clone(),
-                value,
-            }));
+            let value = self.value(field, &pair.node, &home.table).unwrap_or(Value::Unreadable);
+            let (key_span, span) = (pair.span.clone(), pair.node.span.clone());
+            slots.push(Some(Slot { key_span, span, value }));
         }
         let given = given || !pairs.is_empty();
         Data { kind, given, home, slots }

@@ -50,10 +50,27 @@ pub(super) fn winding_temperature(axis: &str, part: &part::Motor, header: &Heade
     } else {
         Origin::assumed("from the coldest air to the winding's limit")
     };
-    Input::new(&format!("{axis}.winding_temperature"), "temperature of the winding in use", "ϑ_w", Dimension::TEMPERATURE)
-        .value(0.5 * (low + high))
-        .limits(low, limit.max(high))
-        .origin(origin)
+    Input::new(
+        &format!("{axis}.winding_temperature"),
+        "temperature of the winding in use",
+        "ϑ_w",
+        Dimension::TEMPERATURE,
+    )
+    .value(0.5 * (low + high))
+    .limits(low, limit.max(high))
+    .origin(origin)
+    .worked()
+}
+
+/// The limit of the winding, or the usual one where none is stated.
+pub(super) fn hottest_winding(axis: &str, part: &part::Motor) -> Worked {
+    if part.has("max_winding_temperature") {
+        return part.max_winding_temperature();
+    }
+    let path = format!("{axis}.motor.max_winding_temperature");
+    Input::new(&path, "highest temperature of the winding", "ϑ_w_max", Dimension::TEMPERATURE)
+        .value(USUAL_WINDING_LIMIT)
+        .origin(Origin::assumed("125 °C, as no limit is stated"))
         .worked()
 }
 
@@ -82,7 +99,8 @@ fn brush_drop(part: &part::Motor) -> Worked {
 fn resistance(part: &part::Motor, brush_drop: &Worked) -> Worked {
     let from_stall = !part.has("resistance") && part.has("stall_current") && part.has("nominal_voltage");
     if from_stall {
-        ((part.nominal_voltage() - brush_drop) / part.stall_current()).called("resistance from the stall current", "R")
+        ((part.nominal_voltage() - brush_drop) / part.stall_current())
+            .called("resistance from the stall current", "R")
     } else {
         part.resistance()
     }

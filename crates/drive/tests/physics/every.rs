@@ -12,16 +12,16 @@ use drive::sense::{self, Converter, SensePoint, Sensor};
 use drive::{bus, control, encoder, gear as gr, heat, limit, servo, stepper};
 use worked::{Dimension as D, Number};
 
-pub struct Row<N> {
-    pub name: &'static str,
-    pub dimension: D,
-    pub value: N,
+pub(crate) struct Row<N> {
+    pub(crate) name: &'static str,
+    pub(crate) dimension: D,
+    pub(crate) value: N,
 }
 
 const STATES: [OffState; 4] = [OffState::Brake, OffState::Diode, OffState::Coast, OffState::Reverse];
 
 /// Every public equation of the crate, on figures near those of the reference axis.
-pub fn rows<N: Number>() -> Vec<Row<N>> {
+pub(crate) fn rows<N: Number>() -> Vec<Row<N>> {
     let mut rows = Vec::new();
     constants(&mut rows);
     motors(&mut rows);
@@ -56,6 +56,7 @@ fn constants<N: Number>(rows: &mut Vec<Row<N>>) {
         RESISTIVITY copper_conductivity = N::pure(1.0) / k::copper_conductivity::<N>();
         POWER enclosure_transfer = k::enclosure_transfer::<N>() * q::<N>("2 m²") * q::<N>("3 K");
         MELTING_INTEGRAL copper_adiabatic = k::copper_adiabatic::<N>() * q::<N>("1 mm²").squared();
+        NONE pi = k::pi();
         ANGLE turn = k::turn();
         ANGLE radian = k::radian();
         FORCE zero = k::zero("N");

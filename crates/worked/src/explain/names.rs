@@ -1,5 +1,6 @@
 //! Symbols that stay apart: two motors of a bench share the symbol R, a working must not.
 
+use super::notation::is_nothing;
 use super::{Form, input_text};
 use crate::Worked;
 use crate::expression::Op;
@@ -34,7 +35,7 @@ impl Names {
             by_symbol
                 .entry(Arc::clone(&input.symbol))
                 .or_default()
-                .push(Mark { thing: Thing::Input(place), words: words([input.as_ref()].into_iter()) });
+                .push(Mark::of(Thing::Input(place), std::iter::once(input.as_ref())));
         }
         for (place, part) in parts.iter().enumerate() {
             let Some((_, symbol)) = part.named() else { continue };
@@ -42,10 +43,7 @@ impl Names {
                 Op::Input(input) => Some(input.as_ref()),
                 _ => None,
             });
-            by_symbol
-                .entry(Arc::clone(symbol))
-                .or_default()
-                .push(Mark { thing: Thing::Part(place), words: words(below) });
+            by_symbol.entry(Arc::clone(symbol)).or_default().push(Mark::of(Thing::Part(place), below));
         }
         let mut shown = vec![String::new(); inputs.len()];
         let mut named = HashMap::new();
@@ -91,7 +89,7 @@ impl Names {
         let mut seen = BTreeSet::new();
         let mut steps: Vec<&Worked> = in_order(root)
             .into_iter()
-            .filter(|w| w.named().is_some() && !matches!(w.0.args[0].0.op, Op::Input(_)))
+            .filter(|w| w.named().is_some() && !matches!(w.0.args[0].0.op, Op::Input(_)) && !is_nothing(w))
             .filter(|w| seen.insert(w.0.hash))
             .collect();
         let ends_with_root = steps.last().is_some_and(|last| last.0.hash == root.0.hash);
@@ -109,6 +107,7 @@ impl Names {
     pub(crate) fn sources(&self) -> Vec<Source> {
         self.inputs
             .iter()
+            .filter(|(input, _)| !is_nothing(&Worked::from(Input::clone(input))))
             .map(|(input, symbol)| Source {
                 symbol: symbol.clone(),
                 name: input.name.to_string(),
@@ -133,18 +132,34 @@ enum Thing {
 
 struct Mark {
     thing: Thing,
-    /// Path components of the inputs below.
+    /// Components of the paths of the inputs below.
     words: BTreeSet<String>,
+    /// Those between the first and the last.
+    inner: BTreeSet<String>,
 }
 
-fn words<'i>(inputs: impl Iterator<Item = &'i Input>) -> BTreeSet<String> {
-    inputs.flat_map(|i| i.path.split('.').map(str::to_owned).collect::<Vec<_>>()).collect()
+impl Mark {
+    fn of<'i>(thing: Thing, inputs: impl Iterator<Item = &'i Input>) -> Self {
+        let mut mark = Self { thing, words: BTreeSet::new(), inner: BTreeSet::new() };
+        for input in inputs {
+            let parts: Vec<&str> = input.path.split('.').collect();
+            mark.words.extend(parts.iter().map(|part| (*part).to_owned()));
+            if let [_, inner @ .., _] = parts.as_slice() {
+                mark.inner.extend(inner.iter().map(|part| (*part).to_owned()));
+            }
+        }
+        mark
+    }
 }
 
 /// The symbol with the part of the path that only this one has; a running number where there is none.
+///
+/// The first part of a path names a kind of thing and the last a key; what lies between names the thing, and is
+/// looked at first.
 fn qualified(symbol: &str, place: usize, mark: &Mark, holders: &BTreeMap<&str, usize>) -> String {
     let joint = if symbol.contains('_') { "," } else { "_" };
-    match mark.words.iter().find(|word| holders.get(word.as_str()) == Some(&1)) {
+    let own = |word: &&String| holders.get(word.as_str()) == Some(&1);
+    match mark.inner.iter().find(own).or_else(|| mark.words.iter().find(own)) {
         Some(word) => format!("{symbol}{joint}{word}"),
         None => format!("{symbol}{joint}{}", place + 1),
     }
