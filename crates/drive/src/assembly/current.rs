@@ -76,9 +76,8 @@ impl DcAxis {
 
     /// Largest current of a reversal at the highest speed that the bus can give, held by the same limits.
     pub fn held_reversal_current(&self, axis: &Axis) -> Worked {
-        let bus = self.power.open_voltage.clone();
-        let speed = self.armature().no_load_speed(bus.clone());
-        self.held(axis, crate::limit::reversal_current(&self.armature(), bus, speed))
+        let driven = crate::limit::full_reversal_current(&self.armature(), self.power.open_voltage.clone());
+        self.held(axis, driven)
     }
 
     fn held(&self, axis: &Axis, driven: Worked) -> Worked {

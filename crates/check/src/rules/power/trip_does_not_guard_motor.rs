@@ -38,8 +38,12 @@ fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
         let winding = stalled_current(&motor, bridge, half.clone(), bus);
         let mut draft = ruling
             .judge(axis.path(), current.must_stay_below(part.rated_current()))
-            .blocker(Harm::Parts)
-            .with(winding.clone());
+            .blocker(Harm::Parts);
+        if !draft.is_open() {
+            draft.done();
+            continue;
+        }
+        draft = draft.with(winding.clone());
         for limit in &supply_side {
             let visible = seen(limit, dc, half.clone(), winding.clone());
             draft = draft.with(visible.clone()).because(format!(
