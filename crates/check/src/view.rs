@@ -3,11 +3,14 @@
 use bench::Bench;
 use bench::model::Axis;
 use drive::assembly::DcAxis;
+use drive::assembly::nets::Net;
 
 /// A bench with the physics of its axes.
 pub struct View<'b> {
     /// The bench.
     pub bench: &'b Bench,
+    /// What plugs, wires and traces join.
+    pub nets: Vec<Net<'b>>,
     axes: Vec<(&'b Axis, Option<DcAxis>)>,
 }
 
@@ -15,7 +18,7 @@ impl<'b> View<'b> {
     /// Gathers what the rules need of a bench.
     pub fn of(bench: &'b Bench) -> Self {
         let axes = bench.axes().iter().map(|axis| (axis, DcAxis::of(bench, axis))).collect();
-        Self { bench, axes }
+        Self { bench, nets: Net::all(bench), axes }
     }
 
     /// Axes with a DC motor, each with its physics.

@@ -93,6 +93,16 @@ pub fn clamp_drop<N: Number>() -> N {
     )
 }
 
+/// Resistance of an output, from its high level at the current of the sheet.
+pub fn output_resistance<N: Number>(rail: N, output_high: N, current: N) -> N {
+    ((rail - output_high) / current).called("resistance of the output", "R_O")
+}
+
+/// Current that a converter draws for what its rail gives: `I·U_rail/(η·U)`.
+pub fn converter_input<N: Number>(current: N, rail: N, efficiency: N, input: N) -> N {
+    (current * rail / (efficiency * input)).called("current that the converter draws", "I_conv")
+}
+
 /// Sum of loads on a rail as a part of what it gives.
 pub fn loading<N: Number>(loads: N, rating: N) -> N {
     (loads / rating).called("part of the rail in use", "ΣI/I")

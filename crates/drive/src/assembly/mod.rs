@@ -14,8 +14,11 @@
 //! | temperature of the winding | anything between the coldest ambient and the winding's limit |
 //! | diode drop | 0.8 V ± 0.2 V |
 
+pub mod budget;
+pub mod levels;
 mod load;
 mod motor;
+pub mod nets;
 pub mod power;
 
 pub use load::{MotionAtShaft, load, motion_at_shaft};

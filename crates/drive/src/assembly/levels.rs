@@ -1,0 +1,426 @@
+//! Voltages of a line: what an output gives at an input through what lies between, what pulls do to a line that
+//! nothing drives, how far the grounds of its ends lie apart.
+//!
+//! | left out in the bench | taken |
+//! |---|---|
+//! | highest voltage of an output | that of the rail it is made from; of a pin its bank, of an encoder its supply |
+//! | a resistor in the line | none |
+//! | leakage of an input | none |
+//! | a cable or wire for the return of a device | no shift: a plug on a port, or one board |
+
+use super::nets::{Hop, Member, Net};
+use super::power::feed_voltage;
+use crate::constants::zero;
+use crate::logic::{self, Pull};
+use bench::Bench;
+use bench::file::{Adapter, AdapterKind};
+use bench::model::{Board, CableRun, Device, Feed, Place, PortPin};
+use bench::part::{Levels, OutputKind, ResetPull};
+use std::sync::Arc;
+use worked::{Dimension, Input, Number, Worked};
+
+/// One output at one input: a hop, or the part of it before or behind a shifter.
+#[derive(Clone, Debug)]
+pub struct Stage<'n, 'b> {
+    /// Name of the line: `board:A.pwm`.
+    pub name: String,
+    /// Output.
+    pub from: Side<'n, 'b>,
+    /// Input.
+    pub to: Side<'n, 'b>,
+    /// Resistor in the line; `None` where there is none.
+    pub series: Option<Worked>,
+    /// Resistors of a divider: in the line and to ground.
+    pub divider: Option<(Worked, Worked)>,
+    /// Resistors to rails and to ground.
+    pub pulls: Vec<Pull<Worked>>,
+    /// Shift of the ground between both ends.
+    pub shift: Worked,
+}
+
+/// One side of a stage.
+#[derive(Clone, Debug)]
+pub enum Side<'n, 'b> {
+    /// A pin, signal or lead.
+    Member(&'n Member<'b>),
+    /// A shifter, buffer or isolator in the line, by name.
+    Adapter(Arc<str>, Box<Adapter>),
+}
+
+/// What a line does that nothing drives.
+#[derive(Clone, Debug)]
+pub enum AtRest {
+    /// Pulls hold it.
+    Pulled(Vec<Pull<Worked>>),
+    /// The controller drives it while it starts.
+    Driven(ResetPull),
+    /// Nothing holds it.
+    Floats,
+}
+
+impl<'n, 'b> Stage<'n, 'b> {
+    /// Stages of a hop: one, or two where a shifter sits between.
+    pub fn of(bench: &Bench, hop: Hop<'n, 'b>) -> Vec<Self> {
+        let adapters = adapters(bench, hop.net);
+        let sum = |kinds: &[AdapterKind]| -> Vec<Worked> {
+            let of_kind = |a: &&(Arc<str>, Adapter)| kinds.iter().any(|kind| a.1.kind().is(*kind));
+            adapters.iter().filter(of_kind).map(|(_, a)| a.resistance()).collect()
+        };
+        let mut series = sum(&[AdapterKind::Series, AdapterKind::Filter]);
+        for member in &hop.net.members {
+            if let Member::Signal(_, signal) = member
+                && signal.has("series_resistance")
+            {
+                series.push(signal.series_resistance());
+            }
+        }
+        let divider = adapters.iter().find(|(_, a)| a.kind().is(AdapterKind::Divider));
+        let (name, from, to) = (hop.name(), Side::Member(hop.from), Side::Member(hop.to));
+        let mut stage = Self {
+            name,
+            from,
+            to,
+            series: series.into_iter().reduce(|a, b| a + b).map(|r| r.called("resistor in the line", "R_ser")),
+            divider: divider.map(|(_, a)| (a.resistance(), a.lower_resistance())),
+            pulls: pulls(bench, hop.net),
+            shift: shift_between(bench, hop.from, hop.to),
+        };
+        let active = [AdapterKind::Shifter, AdapterKind::Isolator, AdapterKind::Buffer];
+        let shifter = adapters.iter().find(|(_, a)| {
+            active.iter().any(|kind| a.kind().is(*kind)) && (a.has("high_above") || a.has("output_high"))
+        });
+        let Some((name, adapter)) = shifter else { return vec![stage] };
+        let middle = Side::Adapter(name.clone(), Box::new(adapter.clone()));
+        let behind = Self {
+            from: middle.clone(),
+            series: None,
+            divider: None,
+            shift: zero("V"),
+            pulls: Vec::new(),
+            ..stage.clone()
+        };
+        stage.to = middle;
+        vec![stage, behind]
+    }
+
+    /// Lowest high level that the output gives at the input.
+    pub fn high_level(&self) -> Option<Worked> {
+        let output = self.from.levels()?.output_high();
+        Some(self.at_input(output, -self.leakage()).called("high level", "U_H"))
+    }
+
+    /// Highest low level that the output gives at the input.
+    pub fn low_level(&self) -> Option<Worked> {
+        let output = self.from.levels()?.output_low();
+        Some(self.at_input(output, self.leakage()).called("low level", "U_L"))
+    }
+
+    /// High level that the pulls alone make, where the output drives low only; `None` without a pull.
+    pub fn pulled_up_level(&self) -> Option<Worked> {
+        logic::undriven_voltage(&self.pulls, -self.leakage())
+    }
+
+    /// Highest voltage that the output can put on the input, divider counted; `None` of a sensor.
+    pub fn highest(&self, bench: &Bench) -> Option<Worked> {
+        let source = self.from.highest(bench, &self.pulls)?;
+        Some(match &self.divider {
+            Some((upper, lower)) => logic::divided(source, upper.clone(), lower.clone()),
+            None => source,
+        })
+    }
+
+    /// Resistance between output and input: that of the line and, where its sheet tells, of the output itself.
+    pub fn resistance(&self, bench: &Bench) -> Option<Worked> {
+        let own = self.from.output_resistance(bench);
+        match (self.series.clone(), own) {
+            (Some(series), Some(own)) => Some(series + own),
+            (series, own) => series.or(own),
+        }
+    }
+
+    fn at_input(&self, output: Worked, leakage: Worked) -> Worked {
+        if let Some((upper, lower)) = &self.divider {
+            return logic::divided(output, upper.clone(), lower.clone());
+        }
+        let Some(series) = &self.series else { return output };
+        let mut all = vec![Pull { voltage: output.clone(), resistance: series.clone() }];
+        all.extend(self.pulls.iter().cloned());
+        logic::undriven_voltage(&all, leakage).unwrap_or(output)
+    }
+
+    fn leakage(&self) -> Worked {
+        self.to.levels().filter(|levels| levels.has("leakage")).map_or_else(|| zero("A"), |l| l.leakage())
+    }
+}
+
+impl Side<'_, '_> {
+    /// Name for a message.
+    pub fn name(&self) -> String {
+        match self {
+            Self::Member(member) => member.name(),
+            Self::Adapter(name, _) => format!("adapters.{name}"),
+        }
+    }
+
+    /// Path of the table that describes it.
+    pub fn path(&self) -> String {
+        match self {
+            Self::Member(member) => member.path(),
+            Self::Adapter(_, adapter) => adapter.path().to_owned(),
+        }
+    }
+
+    /// Voltages and currents of the line.
+    pub fn levels(&self) -> Option<Levels> {
+        match self {
+            Self::Member(member) => member.levels(),
+            Self::Adapter(_, adapter) => Some(adapter.levels()),
+        }
+    }
+
+    /// Voltage that an output cannot exceed; `pulls` make the high level of an open drain.
+    fn highest(&self, bench: &Bench, pulls: &[Pull<Worked>]) -> Option<Worked> {
+        let levels = self.levels()?;
+        if levels.output().is(OutputKind::OpenDrain) {
+            let rails = pulls.iter().map(|pull| pull.voltage.clone());
+            return Some(rails.reduce(Number::at_least).unwrap_or_else(|| zero("V")));
+        }
+        let rail = if levels.has("output_max") { None } else { self.rail(bench) };
+        let highest = match rail {
+            Some(rail) => rail,
+            // Not told, or told: at least it is no lower than the high level that the sheet promises.
+            None if levels.has("output_high") => levels.output_max().at_least(levels.output_high()),
+            None => levels.output_max(),
+        };
+        Some(highest.called("highest voltage of the output", "U_O"))
+    }
+
+    /// The rail that the output is made from.
+    fn rail(&self, bench: &Bench) -> Option<Worked> {
+        match self {
+            Self::Member(Member::Pin(pin)) => Some(bank_voltage(bench, pin)),
+            Self::Member(Member::Signal(board, signal)) => {
+                let levels = signal.levels();
+                own_rail(bench, board, levels.level_from()?)
+            }
+            Self::Member(Member::Encoder(axis, _)) => axis.encoder_feed.as_ref().map(|feed| feed_voltage(bench, feed)),
+            Self::Adapter(_, adapter) => {
+                let feed = adapter.to().and_then(|text| bench.feed_named(text))?;
+                Some(feed_voltage(bench, &feed))
+            }
+            Self::Member(_) => None,
+        }
+    }
+
+    fn output_resistance(&self, bench: &Bench) -> Option<Worked> {
+        let levels = self.levels().filter(|levels| levels.has("output_current") && levels.has("output_high"))?;
+        Some(logic::output_resistance(self.rail(bench)?, levels.output_high(), levels.output_current()))
+    }
+}
+
+/// What a net does that nothing drives: with the controller starting (`reset`), or with its pins off.
+pub fn at_rest(bench: &Bench, net: &Net<'_>, reset: bool) -> AtRest {
+    let mut pulls = pulls(bench, net);
+    if reset {
+        for pin in net.pins() {
+            match pin.reset.value {
+                Some(driven @ (ResetPull::High | ResetPull::Low | ResetPull::Toggles)) => return AtRest::Driven(driven),
+                Some(pull @ (ResetPull::Up | ResetPull::Down)) => pulls.extend(reset_pull(bench, pin, pull)),
+                Some(ResetPull::None) | None => {}
+            }
+        }
+    }
+    if pulls.is_empty() { AtRest::Floats } else { AtRest::Pulled(pulls) }
+}
+
+/// Currents that all members of a net may leak into its line, or out of it.
+pub fn leakage(net: &Net<'_>) -> Worked {
+    let given = net.members.iter().filter_map(Member::levels).filter(|levels| levels.has("leakage"));
+    given.map(|levels| levels.leakage()).reduce(|a, b| a + b).unwrap_or_else(|| zero("A"))
+}
+
+/// Resistors that tie a net to rails or to ground.
+pub fn pulls(bench: &Bench, net: &Net<'_>) -> Vec<Pull<Worked>> {
+    let mut found = Vec::new();
+    for member in &net.members {
+        match member {
+            Member::Signal(board, signal) => {
+                let pull = signal.pull();
+                if pull.is_given() && pull.populated().is(true) {
+                    let rail = pull.to().and_then(|to| own_rail(bench, board, to));
+                    found.extend(rail.map(|voltage| Pull { voltage, resistance: pull.value() }));
+                }
+            }
+            Member::Encoder(axis, _) => {
+                let pull = axis.encoder.as_ref().map(|encoder| encoder.pull());
+                if let (Some(pull), Some(feed)) = (pull.filter(|p| p.is_given() && p.populated().is(true)), &axis.encoder_feed) {
+                    let voltage = if pull.to() == Some("ground") { zero("V") } else { feed_voltage(bench, feed) };
+                    found.push(Pull { voltage, resistance: pull.value() });
+                }
+            }
+            _ => {}
+        }
+    }
+    for (_, adapter) in adapters(bench, net).iter().filter(|(_, a)| a.kind().is(AdapterKind::Pull)) {
+        let voltage = match adapter.to() {
+            Some("ground") | None => Some(zero("V")),
+            Some(text) => bench.feed_named(text).map(|feed| feed_voltage(bench, &feed)),
+        };
+        found.extend(voltage.map(|voltage| Pull { voltage, resistance: adapter.resistance() }));
+    }
+    found
+}
+
+/// Supply of the pins of a bank.
+pub fn bank_voltage(bench: &Bench, pin: &PortPin) -> Worked {
+    let controller = bench.controller();
+    let bank = controller.and_then(|c| c.part.banks().into_iter().find(|bank| Some(bank.name()) == pin.bank.as_deref()));
+    match (bank, controller) {
+        (Some(bank), _) if bank.has("voltage") => bank.voltage(),
+        (_, Some(controller)) => controller.part.logic_voltage(),
+        _ => unknown_rail("controller.logic_voltage"),
+    }
+}
+
+/// Voltage of a supply input or rail of a board, or of its ground.
+pub fn own_rail(bench: &Bench, board: &Board, name: &str) -> Option<Worked> {
+    if name == "ground" {
+        return Some(zero("V"));
+    }
+    if let Some(fed) = board.input(name) {
+        let path = format!("{}.supplies.{name}", board.entry.path());
+        return Some(fed.feed.as_ref().map_or_else(|| unknown_rail(&path), |feed| feed_voltage(bench, feed)));
+    }
+    board.rail(name).map(|rail| rail.voltage())
+}
+
+/// Supply inputs of a board that feed neither bridges nor servos: its logic. Of a board that makes its logic from
+/// the motor supply, that input.
+pub fn logic_inputs(board: &Board) -> Vec<&bench::model::FedInput> {
+    let channels = board.part.channels();
+    let outputs = board.part.servo_outputs();
+    let powers = |name: &str| {
+        channels.iter().any(|channel| channel.supply().unwrap_or("motor") == name)
+            || outputs.iter().any(|output| output.supply() == Some(name))
+    };
+    let own: Vec<_> = board.inputs.iter().filter(|fed| !powers(fed.input.name())).collect();
+    if own.is_empty() { board.inputs.iter().collect() } else { own }
+}
+
+/// What feeds the electronics of a member: two members may be on while the other is off where these differ.
+pub fn feed_of(bench: &Bench, member: &Member<'_>) -> Option<Feed> {
+    match member {
+        Member::Pin(_) => bench.controller()?.feed.clone(),
+        Member::Signal(board, signal) => {
+            let levels = signal.levels();
+            let named = levels.level_from().and_then(|name| board.input(name));
+            named.or_else(|| logic_inputs(board).first().copied())?.feed.clone()
+        }
+        Member::Pulse(servo) => servo.feed.clone(),
+        Member::Encoder(axis, _) => axis.encoder_feed.clone(),
+        Member::Sensor(_, sensor) => bench.feed_named(sensor.supply()?),
+    }
+}
+
+/// Shift of the ground of a device against the controller: its current through its return.
+pub fn ground_shift(bench: &Bench, device: &Device) -> Worked {
+    let shift = match device {
+        Device::Board(name) => board_shift(bench, name),
+        Device::Servo(name) => bench.servo(name).and_then(|servo| {
+            let cable = bench.cable_to_servo(name).map(core_resistance);
+            let core = cable.or_else(|| ground_wire(bench, device))?;
+            Some((servo.part.stall_current(), core))
+        }),
+        Device::Encoder(name) => bench.axis(name).and_then(|axis| {
+            let core = axis.encoder_cable.as_ref().map(core_resistance).or_else(|| ground_wire(bench, device))?;
+            Some((axis.encoder.as_ref()?.current(), core))
+        }),
+        _ => None,
+    };
+    match shift {
+        Some((current, resistance)) => {
+            crate::bus::line_drop(current, resistance).called("shift of the ground", "ΔU_g")
+        }
+        None => zero("V"),
+    }
+}
+
+/// Resistance of the wire that joins the ground of a device to that of the controller.
+pub fn ground_wire(bench: &Bench, device: &Device) -> Option<Worked> {
+    let at = |place: &Place, wanted: &Device| match place {
+        Place::Pin { device, .. } | Place::Device(device) => device == wanted,
+        _ => false,
+    };
+    let wire = bench.wires().iter().find(|(wire, from, to)| {
+        let ends = at(from, device) && at(to, &Device::Controller) || at(to, device) && at(from, &Device::Controller);
+        ends && (wire.carries() == Some("ground") || is_ground(bench, from) || is_ground(bench, to))
+    });
+    let (wire, _, _) = wire?;
+    let both = crate::bus::cable_resistance(wire.length(), wire.area(), crate::constants::copper_reference());
+    Some((both / 2.0).called("resistance of the ground wire", "R_g"))
+}
+
+/// Whether a place is a ground pin.
+fn is_ground(bench: &Bench, place: &Place) -> bool {
+    let Place::Pin { device, connector, pin } = place else { return false };
+    match device {
+        Device::Controller => {
+            let pin = bench.controller().and_then(|c| c.pin(&format!("{connector}.{pin}")));
+            pin.is_some_and(|pin| pin.carries.as_deref() == Some("ground"))
+        }
+        Device::Board(name) => bench.board(name).is_some_and(|board| {
+            let pins = board.connector(connector).map(|c| board.pins_of(&c)).unwrap_or_default();
+            pins.iter().any(|(at, carries)| at == pin && &**carries == "ground")
+        }),
+        _ => &**pin == "ground",
+    }
+}
+
+/// Current and resistance of the return of a board that is wired loosely; a plugged one has none to speak of.
+fn board_shift(bench: &Bench, name: &str) -> Option<(Worked, Worked)> {
+    let board = bench.board(name).filter(|board| board.plugged.is_none())?;
+    let wire = ground_wire(bench, &Device::Board(board.name.clone()))?;
+    let from_controller = board.inputs.iter().filter(|fed| matches!(fed.feed, Some(Feed::ControllerRail(_))));
+    let mut currents: Vec<Worked> = from_controller.map(|fed| fed.input.current()).collect();
+    for axis in bench.axes() {
+        let here = axis.encoder_at.as_ref().is_some_and(|(at, _)| at.name == board.name);
+        if let (true, Some(encoder), Some(Feed::ControllerRail(_))) = (here, &axis.encoder, &axis.encoder_feed) {
+            currents.push(encoder.current());
+        }
+    }
+    let current = currents.into_iter().reduce(|a, b| a + b)?;
+    Some((current.called("current through the return", "I_g"), wire))
+}
+
+fn shift_between(bench: &Bench, from: &Member<'_>, to: &Member<'_>) -> Worked {
+    let ends = [from, to].map(Member::device).into_iter().filter(|device| *device != Device::Controller);
+    let shifts: Vec<Worked> = ends.map(|device| ground_shift(bench, &device)).filter(|s| s.value() != 0.0).collect();
+    shifts.into_iter().reduce(|a, b| a + b).unwrap_or_else(|| zero("V"))
+}
+
+fn core_resistance(run: &CableRun) -> Worked {
+    (super::power::both_ways(run) / 2.0).called("resistance of the return core", "R_g")
+}
+
+fn reset_pull(bench: &Bench, pin: &PortPin, pull: ResetPull) -> Option<Pull<Worked>> {
+    let controller = bench.controller()?;
+    let voltage = if pull == ResetPull::Up { bank_voltage(bench, pin) } else { zero("V") };
+    Some(Pull { voltage, resistance: pin.reset_resistance(&controller.part) })
+}
+
+/// Small circuits in the line of any member of a net.
+fn adapters(bench: &Bench, net: &Net<'_>) -> Vec<(Arc<str>, Adapter)> {
+    let on = |adapter: &Adapter| {
+        adapter.on().is_some_and(|text| {
+            net.members.iter().any(|member| {
+                let name = member.name();
+                text == name || text.strip_suffix(&*name).is_some_and(|kind| kind.ends_with('.'))
+            })
+        })
+    };
+    bench.adapters().into_iter().filter(|(_, adapter)| on(adapter)).collect()
+}
+
+fn unknown_rail(path: &str) -> Worked {
+    Input::new(path, "voltage of the rail", "U_rail", Dimension::VOLTAGE).missing(0.0, 60.0).worked()
+}
