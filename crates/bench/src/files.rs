@@ -127,9 +127,13 @@ impl<P: Into<String>, B: Into<Vec<u8>>> FromIterator<(P, B)> for Memory {
 impl Files for Memory {
     fn read(&self, path: &str) -> Result<Vec<u8>, ReadError> {
         match self.files.get(path) {
-            Some(bytes) if bytes.len() as u64 > LARGEST_FILE => Err(ReadError::TooLarge { size: bytes.len() as u64 }),
+            Some(bytes) if bytes.len() as u64 > LARGEST_FILE => {
+                Err(ReadError::TooLarge { size: bytes.len() as u64 })
+            }
             Some(bytes) => Ok(bytes.clone()),
-            None if self.files.keys().any(|name| name.starts_with(&format!("{path}/"))) => Err(ReadError::Folder),
+            None if self.files.keys().any(|name| name.starts_with(&format!("{path}/"))) => {
+                Err(ReadError::Folder)
+            }
             None => Err(ReadError::Missing),
         }
     }
@@ -157,8 +161,13 @@ pub fn overlay<'a>(base: &'a dyn Files, file: &str, change: &str) -> Overlay<'a>
 impl Overlay<'_> {
     /// A further change, laid over the ones before.
     pub fn and(mut self, file: &str, change: &str) -> Self {
-        let earlier = self.changes.iter().filter(|(f, _, _)| f == file).count() + self.base.changes(file).len();
-        let shown = if earlier == 0 { format!("change of {file}") } else { format!("change {} of {file}", earlier + 1) };
+        let earlier =
+            self.changes.iter().filter(|(f, _, _)| f == file).count() + self.base.changes(file).len();
+        let shown = if earlier == 0 {
+            format!("change of {file}")
+        } else {
+            format!("change {} of {file}", earlier + 1)
+        };
         self.changes.push((file.to_owned(), shown.into(), change.into()));
         self
     }

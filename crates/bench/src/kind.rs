@@ -102,8 +102,6 @@ pub enum Refers {
     Source,
     /// A supply of the bench by name.
     Supply,
-    /// A driver board of the bench.
-    Driver,
     /// A channel of a board: `board.A`.
     Channel,
     /// An axis.
@@ -399,79 +397,117 @@ macro_rules! field_form {
 macro_rules! field_accessor {
     (quantity $key:ident $text:literal) => {
         #[doc = $text]
-        pub fn $key(&self) -> worked::Worked { self.0.quantity(At::$key as usize) }
+        pub fn $key(&self) -> worked::Worked {
+            self.0.quantity(At::$key as usize)
+        }
     };
     (window $key:ident $text:literal) => {
         #[doc = $text]
-        pub fn $key(&self) -> $crate::record::Window { self.0.window(At::$key as usize) }
+        pub fn $key(&self) -> $crate::record::Window {
+            self.0.window(At::$key as usize)
+        }
     };
     (ratio $key:ident $text:literal) => {
         #[doc = $text]
-        pub fn $key(&self) -> worked::Worked { self.0.quantity(At::$key as usize) }
+        pub fn $key(&self) -> worked::Worked {
+            self.0.quantity(At::$key as usize)
+        }
     };
     (whole $key:ident $text:literal) => {
         #[doc = $text]
-        pub fn $key(&self) -> worked::Worked { self.0.quantity(At::$key as usize) }
+        pub fn $key(&self) -> worked::Worked {
+            self.0.quantity(At::$key as usize)
+        }
     };
     (per_rev $key:ident $text:literal) => {
         #[doc = $text]
-        pub fn $key(&self) -> worked::Worked { self.0.quantity(At::$key as usize) }
+        pub fn $key(&self) -> worked::Worked {
+            self.0.quantity(At::$key as usize)
+        }
     };
     (choice $key:ident $ty:ident $text:literal) => {
         #[doc = $text]
-        pub fn $key(&self) -> $crate::record::Choice<$ty> { self.0.choice(At::$key as usize) }
+        pub fn $key(&self) -> $crate::record::Choice<$ty> {
+            self.0.choice(At::$key as usize)
+        }
     };
     (flag $key:ident $text:literal) => {
         #[doc = $text]
-        pub fn $key(&self) -> $crate::record::Choice<bool> { self.0.flag(At::$key as usize) }
+        pub fn $key(&self) -> $crate::record::Choice<bool> {
+            self.0.flag(At::$key as usize)
+        }
     };
     (name $key:ident $text:literal) => {
         #[doc = $text]
-        pub fn $key(&self) -> &str { self.0.text(At::$key as usize).unwrap_or("") }
+        pub fn $key(&self) -> &str {
+            self.0.text(At::$key as usize).unwrap_or("")
+        }
     };
     (text $key:ident $text:literal) => {
         #[doc = $text]
-        pub fn $key(&self) -> Option<&str> { self.0.text(At::$key as usize) }
+        pub fn $key(&self) -> Option<&str> {
+            self.0.text(At::$key as usize)
+        }
     };
     (texts $key:ident $text:literal) => {
         #[doc = $text]
-        pub fn $key(&self) -> Vec<&str> { self.0.texts(At::$key as usize) }
+        pub fn $key(&self) -> Vec<&str> {
+            self.0.texts(At::$key as usize)
+        }
     };
     (table $key:ident $ty:ident $text:literal) => {
         #[doc = $text]
-        pub fn $key(&self) -> $ty { self.0.table(At::$key as usize) }
+        pub fn $key(&self) -> $ty {
+            self.0.table(At::$key as usize)
+        }
     };
     (flat $key:ident $ty:ident $text:literal) => {
         #[doc = $text]
-        pub fn $key(&self) -> $ty { self.0.table(At::$key as usize) }
+        pub fn $key(&self) -> $ty {
+            self.0.table(At::$key as usize)
+        }
     };
     (tables $key:ident $ty:ident $text:literal) => {
         #[doc = $text]
-        pub fn $key(&self) -> Vec<$ty> { self.0.tables(At::$key as usize) }
+        pub fn $key(&self) -> Vec<$ty> {
+            self.0.tables(At::$key as usize)
+        }
     };
     (named $key:ident $ty:ident $text:literal) => {
         #[doc = $text]
-        pub fn $key(&self) -> Vec<(std::sync::Arc<str>, $ty)> { self.0.named(At::$key as usize) }
+        pub fn $key(&self) -> Vec<(std::sync::Arc<str>, $ty)> {
+            self.0.named(At::$key as usize)
+        }
     };
     (part $key:ident $ty:ident $text:literal) => {
         #[doc = $text]
-        pub fn $key(&self) -> Option<$ty> { self.0.part(At::$key as usize) }
+        pub fn $key(&self) -> Option<$ty> {
+            self.0.part(At::$key as usize)
+        }
     };
     (settings $key:ident $text:literal) => {
         #[doc = $text]
-        pub fn $key(&self) -> Vec<$crate::record::Setting> { self.0.settings(At::$key as usize) }
+        pub fn $key(&self) -> Vec<$crate::record::Setting> {
+            self.0.settings(At::$key as usize)
+        }
     };
     (settings_or_names $key:ident $text:literal) => {
         #[doc = $text]
-        pub fn $key(&self) -> Vec<$crate::record::Setting> { self.0.settings(At::$key as usize) }
+        pub fn $key(&self) -> Vec<$crate::record::Setting> {
+            self.0.settings(At::$key as usize)
+        }
     };
     (map $key:ident $text:literal) => {
         #[doc = $text]
-        pub fn $key(&self) -> &[$crate::record::Entry] { self.0.map(At::$key as usize) }
+        pub fn $key(&self) -> &[$crate::record::Entry] {
+            self.0.map(At::$key as usize)
+        }
     };
     (map $key:ident $ty:ident $text:literal) => {
         #[doc = $text]
-        pub fn $key(&self) -> &[$crate::record::Entry] { self.0.map(At::$key as usize) }
+        pub fn $key(&self) -> &[$crate::record::Entry] {
+            self.0.map(At::$key as usize)
+        }
     };
 }
 

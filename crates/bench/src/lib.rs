@@ -12,6 +12,7 @@
 //! ```
 
 pub mod builtin;
+mod describe;
 pub mod file;
 mod files;
 mod kind;
@@ -23,17 +24,23 @@ mod problem;
 mod ratio;
 mod read;
 pub mod record;
+mod reference;
+mod schema;
 
 pub use files::{Files, Folder, LARGEST_FILE, Memory, Overlay, ReadError, overlay};
 pub use kind::{Band, Field, Form, Kind, Meaning, Quant, Refers, Word, Words};
 pub use model::{
-    Axis, AxisChannel, Bench, Board, CableRun, Carried, ChannelName, Connection, Consumer, ControllerUnit, CounterInput,
-    DecidedBy, Device, Drive, FedInput, Feed, Function, LimitInForce, Place, Plugged, PortPin, ServoUnit, SupplyUnit, Via,
+    Axis, AxisChannel, Bench, Board, CableRun, Carried, ChannelName, Connection, Consumer, ControllerUnit,
+    CounterInput, DecidedBy, Device, Drive, FedInput, Feed, Function, LimitInForce, Place, Plugged, PortPin,
+    ServoUnit, SupplyUnit, Via,
 };
+pub use nearest::nearest;
 pub use problem::PROBLEMS;
 pub use ratio::{Ratio, RatioForm};
 pub use read::part_kinds;
 pub use record::{Choice, Entry, Home, Record, Setting, SettingValue, Text, Window};
+pub use reference::reference;
+pub use schema::{bench_schema, part_schema};
 
 use finding::{Checked, SourceMap};
 use record::Table;
@@ -66,8 +73,9 @@ pub fn load_from(files: &dyn Files) -> Checked<Bench> {
 pub fn load_all(files: &dyn Files) -> Loaded {
     let mut reader = read::Reader::new(files);
     let file = reader.bench_file(file::BenchFile::KIND);
-    let (mut findings, sources) = reader.finish();
+    let (mut findings, sources) = (reader.findings, reader.sources);
     let Some(data) = file else {
+        let findings = read::settle(findings, &sources);
         return Loaded { checked: Checked { value: None, findings }, sources };
     };
     let file = file::BenchFile::from_record(Record::new(data, ""));

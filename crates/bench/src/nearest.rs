@@ -1,7 +1,7 @@
 //! The name that was probably meant.
 
 /// The one of `names` that is spelled most like `word`; `None` where none is close.
-pub(crate) fn nearest<'a>(word: &str, names: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
+pub fn nearest<'a>(word: &str, names: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
     let plain = fold(word);
     let most = (plain.len() / 3).max(1);
     let mut best: Option<(usize, &str)> = None;
@@ -10,7 +10,9 @@ pub(crate) fn nearest<'a>(word: &str, names: impl IntoIterator<Item = &'a str>) 
         // A part of a name in full words counts as one slip: `drop` for `brush_drop`.
         let distance = if candidate == plain {
             0
-        } else if plain.len() >= 4 && (contains_words(&candidate, &plain) || contains_words(&plain, &candidate)) {
+        } else if plain.len() >= 4
+            && (contains_words(&candidate, &plain) || contains_words(&plain, &candidate))
+        {
             1
         } else {
             slips(&plain, &candidate, most)
@@ -83,7 +85,9 @@ mod tests {
     #[test]
     fn slips_are_counted_as_by_hand() {
         let count = |a: &str, b: &str| slips(&fold(a), &fold(b), 9);
-        for (a, b, n) in [("kitten", "sitting", 3), ("ab", "ba", 1), ("abc", "abc", 0), ("", "abc", 3), ("ca", "abc", 3)] {
+        for (a, b, n) in
+            [("kitten", "sitting", 3), ("ab", "ba", 1), ("abc", "abc", 0), ("", "abc", 3), ("ca", "abc", 3)]
+        {
             assert_eq!(count(a, b), n, "{a} {b}");
         }
     }

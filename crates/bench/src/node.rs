@@ -138,7 +138,9 @@ pub(crate) fn remove(node: &mut Node, path: &str) -> bool {
             if pairs.len() < before {
                 return true;
             }
-            pairs.iter_mut().any(|pair| below(path, &pair.key).is_some_and(|rest| remove(&mut pair.node, rest)))
+            pairs
+                .iter_mut()
+                .any(|pair| below(path, &pair.key).is_some_and(|rest| remove(&mut pair.node, rest)))
         }
         Data::List(items) => {
             let before = items.len();
@@ -187,7 +189,13 @@ fn convert_table(file: &Arc<str>, table: &DeTable<'_>, depth: usize, slips: &mut
     Data::Table(Arc::new(pairs))
 }
 
-fn convert(file: &Arc<str>, span: Range<usize>, value: &DeValue<'_>, depth: usize, slips: &mut Vec<Slip>) -> Node {
+fn convert(
+    file: &Arc<str>,
+    span: Range<usize>,
+    value: &DeValue<'_>,
+    depth: usize,
+    slips: &mut Vec<Slip>,
+) -> Node {
     let data = match value {
         DeValue::String(text) => Data::Text(text.as_ref().into()),
         DeValue::Integer(number) => Data::Whole {

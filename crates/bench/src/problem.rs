@@ -17,7 +17,10 @@ pub const PROBLEMS: &[(&str, &str)] = &[
     ("key-unknown", "No such key belongs here."),
     ("key-missing", "The table means nothing without this key."),
     ("wrong-type", "Something else is due here: a text, a number, a table."),
-    ("quantity-not-understood", "The text is no quantity of the kind that is due, or its unit is missing or wrong."),
+    (
+        "quantity-not-understood",
+        "The text is no quantity of the kind that is due, or its unit is missing or wrong.",
+    ),
     ("value-not-possible", "The value lies outside of what is physically possible for this figure."),
     ("word-unknown", "One of a few words is due here, and this is none of them."),
     ("ratio-not-understood", "The text is no exact ratio."),
@@ -34,7 +37,8 @@ pub const PROBLEMS: &[(&str, &str)] = &[
 ];
 
 /// Problems of the bench rather than of its files: they block, but the bench can be looked at all the same.
-const OF_THE_BENCH: [&str; 4] = ["channel-taken", "input-not-fed", "source-circular", "encoder-counts-contradict"];
+const OF_THE_BENCH: [&str; 4] =
+    ["channel-taken", "input-not-fed", "source-circular", "encoder-counts-contradict"];
 
 /// Whether a finding keeps the bench from being looked at.
 pub(crate) fn is_fatal(finding: &Finding) -> bool {
@@ -109,6 +113,7 @@ pub(crate) fn listed<'a>(names: impl IntoIterator<Item = &'a str>) -> String {
 /// A piece of the user's text, shortened for a message.
 pub(crate) fn quoted(text: &str) -> String {
     const MOST: usize = 60;
-    let clean: String = text.chars().take(MOST).map(|c| if c.is_control() { '\u{fffd}' } else { c }).collect();
+    let clean: String =
+        text.chars().take(MOST).map(|c| if c.is_control() { '\u{fffd}' } else { c }).collect();
     if text.chars().count() > MOST { format!("`{clean}…`") } else { format!("`{clean}`") }
 }

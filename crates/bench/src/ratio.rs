@@ -142,7 +142,16 @@ mod tests {
             assert_eq!((ratio.numerator, ratio.denominator, ratio.form), (above, below, form), "{text}");
             assert_eq!(ratio.to_string(), shown, "{text}");
         }
-        for text in ["", "0", "3/0", "a:b", "1 2", "99999999999999999999", "-3", "1000000000:1 * 1000000000:1 * 1000000000:1"] {
+        for text in [
+            "",
+            "0",
+            "3/0",
+            "a:b",
+            "1 2",
+            "99999999999999999999",
+            "-3",
+            "1000000000:1 * 1000000000:1 * 1000000000:1",
+        ] {
             assert!(Ratio::parse(text).is_err(), "{text}");
         }
     }

@@ -310,7 +310,9 @@ impl Record {
 
     /// The record that holds a key: this one, or one whose keys stand directly in it.
     fn holder(&self, key: &str) -> Option<(Record, usize)> {
-        if let Some(at) = self.data.kind.fields.iter().position(|f| f.key == key && !matches!(f.form, Form::Flat(_))) {
+        if let Some(at) =
+            self.data.kind.fields.iter().position(|f| f.key == key && !matches!(f.form, Form::Flat(_)))
+        {
             return Some((self.clone(), at));
         }
         self.data.kind.fields.iter().enumerate().find_map(|(at, field)| match field.form {
@@ -336,7 +338,14 @@ impl Record {
         }
     }
 
-    fn input(&self, path: &str, name: &str, symbol: &str, datum: &Datum, setting: Option<(f64, f64)>) -> Input {
+    fn input(
+        &self,
+        path: &str,
+        name: &str,
+        symbol: &str,
+        datum: &Datum,
+        setting: Option<(f64, f64)>,
+    ) -> Input {
         let mut input = Input::new(path, name, symbol, datum.dimension)
             .value(datum.value)
             .unit(datum.unit.clone())
@@ -391,7 +400,8 @@ impl Record {
         let input = Input::new(path, name, quant.symbol, dimension);
         match quant.default {
             Some(Default { si, source, standard }) => {
-                let origin = if standard { Origin::standard(source) } else { Origin::common_practice(source) };
+                let origin =
+                    if standard { Origin::standard(source) } else { Origin::common_practice(source) };
                 let input = input.value(si).origin(origin);
                 match quant.band {
                     Band::Percent(below, above) => {
@@ -545,7 +555,8 @@ impl Record {
 
     pub(crate) fn settings(&self, at: usize) -> Vec<Setting> {
         let field = self.field(at);
-        let (Some(Value::Settings(items)), Form::Settings { quant, .. }) = (self.value(at), &field.form) else {
+        let (Some(Value::Settings(items)), Form::Settings { quant, .. }) = (self.value(at), &field.form)
+        else {
             return Vec::new();
         };
         let base = join(&self.path, field.key);
@@ -581,7 +592,13 @@ impl Data {
 }
 
 impl Entry {
-    pub(crate) fn new(key: Text, texts: Vec<Text>, list: bool, table: Option<Arc<Data>>, owner: Arc<str>) -> Self {
+    pub(crate) fn new(
+        key: Text,
+        texts: Vec<Text>,
+        list: bool,
+        table: Option<Arc<Data>>,
+        owner: Arc<str>,
+    ) -> Self {
         Self { key, texts, list, table, owner }
     }
 
@@ -635,7 +652,11 @@ pub(crate) fn spread(value: f64, below: f64, above: f64, span: (f64, f64)) -> (f
 
 /// Unit of a whole number and what one of it is worth in SI.
 pub(crate) fn per_turn(per_rev: bool) -> (Unit, f64) {
-    let unit = if per_rev { Unit::parse("1/rev").unwrap_or_else(|_| Unit::si(Dimension::PER_ANGLE)) } else { Unit::one() };
+    let unit = if per_rev {
+        Unit::parse("1/rev").unwrap_or_else(|_| Unit::si(Dimension::PER_ANGLE))
+    } else {
+        Unit::one()
+    };
     let scale = unit.to_si(1.0);
     (unit, scale)
 }

@@ -8,6 +8,7 @@ mod page;
 mod rule;
 mod rules;
 mod ruling;
+mod sheets;
 mod summary;
 mod view;
 
@@ -18,7 +19,8 @@ pub use page::{Example, Page, Shows};
 pub use rule::{Group, Rule};
 pub use rules::{NOT_RULES, RULES};
 pub use ruling::{Case, Draft, Ruling, Standing};
-pub use summary::{CorridorLine, MeasureNext, Summary};
+pub use sheets::sheets;
+pub use summary::{CorridorLine, MeasureNext, Summary, rank};
 pub use view::View;
 
 /// What the rule book says of a bench.

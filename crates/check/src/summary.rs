@@ -98,7 +98,7 @@ impl Summary {
 }
 
 /// Order in which people should read findings: what can hurt or burn first.
-pub(crate) fn rank(findings: &mut [Finding]) {
+pub fn rank(findings: &mut [Finding]) {
     findings.sort_by_key(|f| {
         let accepted = f.accepted.is_some();
         let weight = match f.severity {

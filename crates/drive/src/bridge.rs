@@ -162,16 +162,16 @@ impl<N: Number> Bridge<N> {
         (rise / (self.frequency.clone() * inductance * fall * 2.0)).called("mean current with gaps", "I_gap")
     }
 
-    /// Mean motor current at a duty: `(U_D − E)/R` without gaps; where diodes carry it and it has gaps, the two
-    /// ramps' mean, at most half the ripple, which is where gaps end. Add the brush drop to the back-EMF; dead
-    /// time is left out.
+    /// Mean motor current at a duty: `(U_D − E)/R` without gaps; where diodes carry it and it has gaps, the mean of
+    /// the two ramps, held from the end of the gaps on until the other form exceeds it. Add the brush drop to the
+    /// back-EMF; dead time is left out.
     pub fn mean_current(&self, duty: N, bus: N, back_emf: N, resistance: N, inductance: N) -> N {
         let steady = (self.mean_voltage(duty.clone(), bus.clone()) - back_emf.clone()) / resistance;
         match self.off_state {
             OffState::Brake | OffState::Reverse => steady,
             OffState::Diode | OffState::Coast => {
-                let half_ripple = self.ripple(duty.clone(), bus.clone(), inductance.clone()) / 2.0;
-                steady.at_least(self.gapped_current(duty, bus, back_emf, inductance).at_most(half_ripple))
+                let gapped = duty.at_most(self.gap_duty(bus.clone(), back_emf.clone()));
+                steady.at_least(self.gapped_current(gapped, bus, back_emf, inductance))
             }
         }
         .called("mean motor current", "I_m")

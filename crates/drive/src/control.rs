@@ -10,7 +10,7 @@
 //! Assumed: small signals, voltage and current inside their limits. Left out: everything a full design has to
 //! check (margins over corners). `docs/models/control.md`.
 
-use crate::constants::{angular, cyclic, rate};
+use crate::constants::{angular, cyclic, radian, rate};
 use worked::Number;
 
 /// Delay of a sampled loop: one and a half sample, half the window of the speed measurement, filters.
@@ -41,7 +41,7 @@ pub fn rated_acceleration<N: Number>(constant: N, rated_current: N, inertia: N) 
 /// Crossover that the counts of an encoder allow: the current noise of one count stays within a part of the rated
 /// current, the speed window within a phase. `√(2·ρ·α·c·φ)`.
 pub fn encoder_ceiling<N: Number>(noise_part: N, rated_acceleration: N, counts: N, phase: N) -> N {
-    (noise_part * rated_acceleration * counts * phase * 2.0)
+    (noise_part * rated_acceleration * counts * phase * radian::<N>() * 2.0)
         .sqrt()
         .called("crossover that the encoder allows", "ω_enc")
 }
@@ -53,7 +53,8 @@ pub fn speed_window<N: Number>(crossover: N, phase: N) -> N {
 
 /// Counts that a wanted crossover needs: `ω²/(2·ρ·α·φ)`.
 pub fn needed_counts<N: Number>(crossover: N, noise_part: N, rated_acceleration: N, phase: N) -> N {
-    (crossover.squared() / (noise_part * rated_acceleration * phase * 2.0)).called("counts needed", "c_need")
+    (crossover.squared() / (noise_part * rated_acceleration * phase * radian::<N>() * 2.0))
+        .called("counts needed", "c_need")
 }
 
 /// Step of the current that one count of speed makes in a loop of a crossover: `J·Δω·ω_c/K`.

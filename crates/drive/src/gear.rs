@@ -49,7 +49,7 @@ impl<N: Number> Gear<N> {
             efficiency: one.clone(),
             back_efficiency: one,
             drag: zero("N·m"),
-            inertia: zero("kg·m²"),
+            inertia: zero("kg·m²/rad²"),
         }
     }
 

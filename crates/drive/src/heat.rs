@@ -155,7 +155,8 @@ impl<N: Number> Heat<N> {
         ((hot / cold).ln() / growth).or_zero().called("time to the limit without any cooling", "t_ad")
     }
 
-    /// Time from a winding temperature to the limit while the case stays as it is: longer than the real one.
+    /// Time from a winding temperature to the limit while the case stays as it is: longer than the real one, as
+    /// long as the case does not cool meanwhile.
     /// Has meaning where the current brings the winding to its limit that way at all, and below the runaway
     /// current of R_wh alone.
     pub fn time_to_limit_on_case(&self, current: N, start: N, case: N) -> N {

@@ -297,7 +297,7 @@ impl<N: Number> Way<N> {
             rolling_resistance: N::pure(0.0),
             friction_force: zero("N"),
             working_force: zero("N"),
-            inertia: zero("kg·m²"),
+            inertia: zero("kg·m²/rad²"),
             friction_torque: zero("N·m"),
             viscous_friction: zero("N·m·s/rad"),
             efficiency: N::pure(1.0),

@@ -2,6 +2,7 @@
 //! views draw. This crate never computes physics and never writes to a terminal.
 
 pub mod chart;
+pub mod render;
 pub mod sheet;
 pub mod source;
 

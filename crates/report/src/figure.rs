@@ -1,12 +1,19 @@
 //! A worked number on a page: the value in one line, its working folded under it.
 
 use crate::mathml;
-use crate::svg::number;
+use crate::svg::{number, percent};
 use maud::{Markup, PreEscaped, html};
 use worked::{Bounds, Figure};
 
 pub(crate) fn draw(figure: &Figure) -> Markup {
     let missing: Vec<&str> = figure.sources.iter().filter(|s| s.missing).map(|s| s.name.as_str()).collect();
+    let mut ends = Vec::new();
+    if !figure.range_text.is_empty() {
+        ends.push(format!("{}, {}", figure.range_text, bounds(figure.bounds)));
+    }
+    if let Some(u) = figure.u {
+        ends.push(format!("standard uncertainty {} {}", two_digits(u), figure.unit));
+    }
     html! {
         div.worked {
             p.worked-line {
@@ -16,12 +23,7 @@ pub(crate) fn draw(figure: &Figure) -> Markup {
                 } @else {
                     span.value { (figure.text) }
                 }
-                @if !figure.range_text.is_empty() {
-                    span.range { (figure.range_text) " (" (bounds(figure.bounds)) ")" }
-                }
-                @if let Some(u) = figure.u {
-                    span.range { "u = " (two_digits(u)) " " (figure.unit) }
-                }
+                @if !ends.is_empty() { span.ends.range { (ends.join("; ")) } }
             }
             @if !missing.is_empty() {
                 p.missing { "Missing: " (missing.join(", ")) }
@@ -117,7 +119,7 @@ fn symbol(text: &str) -> Markup {
 fn bounds(bounds: Bounds) -> &'static str {
     match bounds {
         Bounds::Exact => "worst case, reached",
-        Bounds::Enclosed => "worst case, enclosed: never exceeded",
+        Bounds::Enclosed => "worst case, never exceeded",
         Bounds::Sampled => "worst of those tried; worse may exist",
     }
 }
@@ -130,14 +132,6 @@ fn two_digits(u: f64) -> String {
 fn bar(share: f64) -> Markup {
     let part = if share.is_finite() { share.clamp(0.0, 1.0) } else { 0.0 };
     html! { span.share-bar style={ "--part:" (format!("{part:.3}")) } {} }
-}
-
-fn percent(share: f64) -> String {
-    if !share.is_finite() {
-        return "–".to_owned();
-    }
-    let text = format!("{:.0} %", share * 100.0);
-    if text == "0 %" && share > 0.0 { "below 1 %".to_owned() } else { text.replace('-', "−") }
 }
 
 #[cfg(test)]
@@ -155,12 +149,5 @@ mod tests {
     fn uncertainties_have_two_digits() {
         assert_eq!(two_digits(0.066_7), "0.067");
         assert_eq!(two_digits(1234.0), "1200");
-    }
-
-    #[test]
-    fn shares_are_never_rounded_to_nothing() {
-        assert_eq!(percent(0.002), "below 1 %");
-        assert_eq!(percent(0.0), "0 %");
-        assert_eq!(percent(-0.62), "−62 %");
     }
 }

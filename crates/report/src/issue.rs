@@ -134,7 +134,7 @@ fn excerpt(span: &Span, sources: &SourceMap) -> Markup {
     let lead = if from > 0 { "…" } else { "" };
     let indent = " ".repeat(number.len() + 3 + lead.chars().count() + start - from);
     html! {
-        pre tabindex="0" aria-label={ "Line " (number) " of " (place.file) } {
+        pre tabindex=[(to - from > 60).then_some("0")] role="group" aria-label={ "Line " (number) " of " (place.file) } {
             span.line-number { (number) " | " } (lead) (part(from, start)) mark { (part(start, end)) } (part(end, to))
             @if to < characters.len() { "…" }
             "\n" span.caret aria-hidden="true" { (indent) ("^".repeat((end - start).max(1))) }

@@ -34,7 +34,7 @@ pub fn awg_area(gauge: i32) -> f64 {
     PI / 4.0 * diameter * diameter
 }
 
-/// Resistance of a copper conductor of `length` [m] and `area` [m²] at `temperature` [K], Ω.
+/// Resistance of a copper conductor of `length` m and `area` m² at `temperature` K, in Ω.
 ///
 /// `R = ρ·l/A · (1 + α·(T − 20 °C))`, the metal alone: strands, plating and crimps add some per cent.
 pub fn copper_resistance(length: f64, area: f64, temperature: f64) -> f64 {
@@ -62,7 +62,8 @@ pub struct Size {
 
 /// Standard cross-sections of a class, thinnest first.
 ///
-/// Source: IEC 60228, tables 1 to 3, plain copper.
+/// Source: IEC 60228, tables 1 to 3, plain copper. The flexible class and the fixed sizes up to 1 mm² are
+/// from memory; the others were read in texts that quote the standard.
 pub fn sizes(class: Class) -> &'static [Size] {
     match class {
         Class::Fixed => FIXED,
@@ -70,7 +71,7 @@ pub fn sizes(class: Class) -> &'static [Size] {
     }
 }
 
-/// The thinnest standard cross-section of at least `area` [m²]; `None` beyond the table.
+/// The thinnest standard cross-section of at least `area` m²; `None` beyond the table.
 pub fn size_at_least(class: Class, area: f64) -> Option<Size> {
     sizes(class).iter().copied().find(|size| size.area >= area)
 }

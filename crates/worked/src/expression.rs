@@ -99,12 +99,12 @@ impl Worked {
     /// Prints in this unit, such as `rpm`, instead of the one that would be chosen.
     #[track_caller]
     pub fn shown_in(self, unit: &str) -> Self {
-        match Unit::parse(unit) {
-            Ok(unit) if unit.dimension() == self.dimension() => {
+        match Unit::parse(unit).ok().and_then(|unit| unit.fit(self.dimension())) {
+            Some(unit) => {
                 let (dimension, nominal) = (self.dimension(), self.value());
                 node(Op::ShownIn(unit), vec![self], Ok(dimension), nominal)
             }
-            _ => {
+            None => {
                 let message = format!("`{unit}` is not a unit of {}", self.dimension());
                 node(Op::Neg, vec![self], Err(message), f64::NAN)
             }

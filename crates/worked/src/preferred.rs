@@ -1,7 +1,7 @@
 //! Preferred numbers for resistors and capacitors, and the search for the next one.
 //!
 //! Source: IEC 60063. A series of n values a decade is `10^(i/n)`, rounded to two figures up to E24 and to
-//! three from E48 on. The standard keeps nine older values that this rule does not give.
+//! three from E48 on. The standard keeps nine older values that this rule does not give (which: from memory).
 
 use crate::quantity::Decimal;
 

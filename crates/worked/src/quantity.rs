@@ -42,6 +42,18 @@ impl Quantity {
     ///
     /// # Errors
     /// Names the wrong part by its bytes, what was found and what is wanted, and the ways out.
+    ///
+    /// # Examples
+    /// ```
+    /// use worked::{Dimension, Quantity};
+    /// let supply = Quantity::parse("24 V ± 1 V", Dimension::VOLTAGE)?;
+    /// assert_eq!((supply.nominal, supply.low, supply.high), (Some(24.0), Some(23.0), Some(25.0)));
+    ///
+    /// let error = Quantity::parse("0.5 mHz", Dimension::INDUCTANCE).unwrap_err();
+    /// assert_eq!(error.message, "`mHz` measures frequency; wanted is inductance");
+    /// assert_eq!(error.range, 4..7);
+    /// # Ok::<(), worked::QuantityError>(())
+    /// ```
     pub fn parse(text: &str, wanted: Dimension) -> Result<Quantity, QuantityError> {
         grammar::read(text, Some(wanted)).map(|read| read.quantity)
     }

@@ -40,6 +40,15 @@ impl Unit {
     ///
     /// # Errors
     /// Names the symbol that is not known, by its place, with the nearest that is.
+    ///
+    /// # Examples
+    /// ```
+    /// use worked::{Dimension, Unit};
+    /// let unit = Unit::parse("mN*m/A")?;
+    /// assert_eq!((unit.symbol(), unit.dimension()), ("mN·m/A", Dimension::MACHINE_CONSTANT));
+    /// assert_eq!(unit.to_si(41.0), 0.041);
+    /// # Ok::<(), worked::UnitError>(())
+    /// ```
     pub fn parse(text: &str) -> Result<Unit, UnitError> {
         Self::read(text).map_err(|fault| explain(&fault, text, None))
     }
@@ -68,6 +77,12 @@ impl Unit {
         };
         let ten = (offset == 0.0).then_some(0);
         Unit { symbol, dimension, factor: 1.0, offset, ten }
+    }
+
+    /// The units in which a dimension is usually written, the coherent one first; empty where the trade has
+    /// none. Others are accepted too.
+    pub fn usual(dimension: Dimension) -> Vec<&'static str> {
+        usual::accepted(dimension)
     }
 
     /// A pure number: no symbol, worth 1.

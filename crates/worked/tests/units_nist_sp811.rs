@@ -73,7 +73,7 @@ fn factors_match_the_published_ones() {
     }
 }
 
-/// The pound-force and what is built on it, from the three exact definitions alone.
+/// Every rounded factor of the table above again, from exact definitions alone.
 #[test]
 fn derived_factors_follow_from_the_definitions() {
     const INCH: f64 = 0.0254;
@@ -87,6 +87,14 @@ fn derived_factors_follow_from_the_definitions() {
         ("lbf·ft", POUND * GRAVITY * 12.0 * INCH),
         ("oz", POUND / 16.0),
         ("oz·in²", POUND / 16.0 * INCH * INCH),
+        ("lb·in²", POUND * INCH * INCH),
+        ("lb·ft²", POUND * 144.0 * INCH * INCH),
+        ("lbf/in", POUND * GRAVITY / INCH),
+        ("rev", std::f64::consts::TAU),
+        ("°", std::f64::consts::TAU / 360.0),
+        ("arcmin", std::f64::consts::TAU / 360.0 / 60.0),
+        ("arcsec", std::f64::consts::TAU / 360.0 / 3600.0),
+        ("rpm", std::f64::consts::TAU / 60.0),
     ] {
         let factor = Unit::parse(symbol).expect("a unit").factor();
         assert!((factor / si - 1.0).abs() <= EXACT, "{symbol}: {factor:e}, want {si:e}");

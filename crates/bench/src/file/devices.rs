@@ -35,7 +35,7 @@ tables! {
     }
 
     /// The controller of the bench.
-    ControllerEntry = "controller", shorthand "part" {
+    ControllerEntry = "controller entry", shorthand "part" {
         part part: Controller #needed "the part";
         text supply (Source) "what feeds it";
         table r#loop: Loop "how the control loop runs";
@@ -43,7 +43,7 @@ tables! {
     }
 
     /// A supply of the bench.
-    SupplyEntry = "supply", shorthand "part" {
+    SupplyEntry = "supply entry", shorthand "part" {
         part part: Supply #needed "the part";
         quantity set_voltage (q(D::VOLTAGE, "U_s").about(1.0).knob(0.0, 400.0).span(0.0, 400.0)) "voltage that it is set to, where it can be set";
         quantity set_limit (q(D::CURRENT, "I_lim").about(5.0).knob(0.0, 1e4).span(0.0, 1e4)) "current limit that it is set to, where it can be set";
@@ -52,7 +52,7 @@ tables! {
     }
 
     /// A driver board of the bench.
-    DriverEntry = "driver", shorthand "part" {
+    DriverEntry = "driver entry", shorthand "part" {
         part part: Driver #needed "the part";
         text r#use "the use of the board that is made, by name; the only one where the board has one";
         map supplies (Source) "what feeds each supply input: `{ motor = \"drive\" }`";
@@ -68,7 +68,7 @@ tables! {
     }
 
     /// A hobby servo of the bench.
-    ServoEntry = "servo" {
+    ServoEntry = "servo entry" {
         part part: Servo #needed "the part";
         text like (Mover) "servo whose keys it takes over where it gives none";
         text supply (Source) "what feeds it: a supply or a rail; a board's servo output feeds what it is plugged into";

@@ -44,7 +44,7 @@ tables! {
 
     /// `bench.toml`: the whole set-up.
     BenchFile = "bench file" {
-        table bench: Header "the bench as a whole";
+        table bench: Header #needed "the bench as a whole";
         table controller: ControllerEntry "the controller";
         named supplies: SupplyEntry "supplies";
         named fuses: Fuse "fuses";

@@ -46,7 +46,7 @@ tables! {
     }
 
     /// A cable that is laid on the bench.
-    CableEntry = "cable" {
+    CableEntry = "cable entry" {
         part part: Cable #needed "the part";
         text from (Place) #needed "what it comes from: a supply, `board.A`, `left.encoder`";
         text to (Place) #needed "what it goes to: `board.motor` (a supply input), `left.motor`, a servo, `controller`";

@@ -1,7 +1,7 @@
 //! An axis with everything that belongs to it.
 
 use crate::file::{AxisEntry, Brake, Coupling, EndStop, Firmware, Homing, Motion, Requirements, Stage};
-use crate::model::{Board, CableRun, Carried, Feed, FedInput, LimitInForce, SupplyUnit};
+use crate::model::{Board, CableRun, Carried, FedInput, Feed, LimitInForce, SupplyUnit};
 use crate::part::{Channel, Encoder, Gearbox, Motor, Role, Signal, Stepper};
 use std::sync::Arc;
 use worked::Worked;

@@ -1,29 +1,8 @@
-//! Questions about a bench: where a figure stands, what a signal is connected to, what hangs on a rail.
+//! Questions about a bench: what hangs on a rail, what protects a line, which axis a channel drives.
 
-use super::{Bench, Board, CableRun, Device, Feed, Place, PortPin};
+use super::{Axis, Bench, CableRun, Device, Feed, Place, SupplyUnit};
 use crate::file::{Adapter, Brake, Capacitor, Clamp, Fuse, Sensor};
-use crate::part::{Connector, Role};
-use crate::record::{Data, Home, Record, Value};
-use finding::Span;
 use std::sync::Arc;
-
-/// A pin of the controller that a signal is connected to.
-#[derive(Clone, Debug)]
-pub struct Connection {
-    /// The pin.
-    pub pin: PortPin,
-    /// By what.
-    pub via: Via,
-}
-
-/// How a signal gets to a pin.
-#[derive(Clone, PartialEq, Eq, Debug)]
-pub enum Via {
-    /// The board's connector sits on the port.
-    Plug,
-    /// A single wire; its span is that of its table.
-    Wire(Span),
-}
 
 /// Something that draws current from a supply or rail.
 #[derive(Clone, Debug)]
@@ -65,13 +44,19 @@ impl Bench {
                 let input = fed.input.name();
                 consumers.push(Consumer::Input { board: board.name.clone(), input: input.into() });
                 for rail in board.part.rails().iter().filter(|rail| rail.from() == Some(input)) {
-                    consumers.push(Consumer::Rail(Feed::BoardRail { board: board.name.clone(), rail: rail.name().into() }));
+                    consumers.push(Consumer::Rail(Feed::BoardRail {
+                        board: board.name.clone(),
+                        rail: rail.name().into(),
+                    }));
                 }
             }
         }
         let servos = self.servos.iter().filter(|servo| servo.feed.as_ref() == Some(feed));
         consumers.extend(servos.map(|servo| Consumer::Servo(servo.name.clone())));
-        let axes = self.axes.iter().filter(|axis| axis.encoder.is_some() && axis.encoder_feed.as_ref() == Some(feed));
+        let axes = self
+            .axes
+            .iter()
+            .filter(|axis| axis.encoder.is_some() && axis.encoder_feed.as_ref() == Some(feed));
         consumers.extend(axes.map(|axis| Consumer::Encoder(axis.name.clone())));
         for (name, sensor) in self.file.sensors() {
             if sensor.supply().and_then(|text| self.feed_named(text)).as_ref() == Some(feed) {
@@ -103,13 +88,15 @@ impl Bench {
         feeds.extend(rails.map(|rail| Feed::ControllerRail(rail.name().into())));
         for board in &self.boards {
             let rails = board.part.rails();
-            feeds.extend(rails.iter().map(|r| Feed::BoardRail { board: board.name.clone(), rail: r.name().into() }));
+            feeds.extend(
+                rails.iter().map(|r| Feed::BoardRail { board: board.name.clone(), rail: r.name().into() }),
+            );
         }
         feeds
     }
 
     /// The supply behind a rail, through boards and controller.
-    pub fn supply_behind(&self, feed: &Feed) -> Option<&Arc<super::SupplyUnit>> {
+    pub fn supply_behind(&self, feed: &Feed) -> Option<&Arc<SupplyUnit>> {
         let mut at = feed.clone();
         // A circle of rails is a finding of its own; here it only has to end.
         for _ in 0..16 {
@@ -150,23 +137,23 @@ impl Bench {
     }
 
     /// Axes whose channels a supply or rail feeds.
-    pub fn axes_on(&self, feed: &Feed) -> Vec<&super::Axis> {
-        let on = |axis: &&super::Axis| {
+    pub fn axes_on(&self, feed: &Feed) -> Vec<&Axis> {
+        let on = |axis: &&Axis| {
             axis.channels.iter().any(|c| c.input.as_ref().and_then(|i| i.feed.as_ref()) == Some(feed))
         };
         self.axes.iter().filter(on).collect()
     }
 
     /// Axes that a board drives.
-    pub fn axes_of(&self, board: &str) -> Vec<&super::Axis> {
+    pub fn axes_of(&self, board: &str) -> Vec<&Axis> {
         self.axes.iter().filter(|axis| axis.channels.iter().any(|c| &*c.board.name == board)).collect()
     }
 
     /// The axis that a channel drives.
-    pub fn axis_of_channel(&self, board: &str, channel: &str) -> Option<&super::Axis> {
-        self.axes.iter().find(|axis| {
-            axis.channels.iter().any(|c| &*c.board.name == board && c.channel.name() == channel)
-        })
+    pub fn axis_of_channel(&self, board: &str, channel: &str) -> Option<&Axis> {
+        self.axes
+            .iter()
+            .find(|axis| axis.channels.iter().any(|c| &*c.board.name == board && c.channel.name() == channel))
     }
 
     /// The cable between two places, either way round.
@@ -201,202 +188,4 @@ impl Bench {
     pub fn brakes_of(&self, axis: &str) -> Vec<(Arc<str>, Brake)> {
         self.file.brakes().into_iter().filter(|(_, brake)| brake.axis() == Some(axis)).collect()
     }
-
-    /// Pins of the controller that a signal of a board is connected to: by its plug, by wires, or both.
-    pub fn connections(&self, board: &Board, signal: &str) -> Vec<Connection> {
-        let Some(controller) = &self.controller else { return Vec::new() };
-        let mut found: Vec<Connection> = Vec::new();
-        if let Some(plugged) = &board.plugged {
-            for (pin, carries) in board.pins_of(&plugged.connector) {
-                let place = format!("{}.{pin}", plugged.port.name());
-                if &*carries == signal
-                    && let Some(pin) = controller.pin(&place)
-                {
-                    found.push(Connection { pin: pin.clone(), via: Via::Plug });
-                }
-            }
-        }
-        let device = Device::Board(board.name.clone());
-        let at_board = |place: &Place| match place {
-            Place::Pin { device: d, connector, pin } if *d == device => {
-                let pins = board.connector(connector).map(|c| board.pins_of(&c)).unwrap_or_default();
-                pins.iter().any(|(at, carries)| at == pin && &**carries == signal)
-            }
-            _ => false,
-        };
-        found.extend(self.wired(&format!("{}:{signal}", board.name), at_board));
-        found
-    }
-
-    /// Pins of the controller that a servo's pulse comes from.
-    pub fn pulse_pins(&self, servo: &super::ServoUnit) -> Vec<Connection> {
-        if let Some((board, output)) = &servo.output
-            && let (Some(board), Some(signal)) = (self.board(board), output.signal())
-        {
-            return self.connections(board, signal);
-        }
-        let mut found = Vec::new();
-        if let Some(text) = servo.entry.signal()
-            && let Some(pin) = self.place_named(text).and_then(|place| self.controller_pin(&place))
-        {
-            found.push(Connection { pin: pin.clone(), via: Via::Wire(servo.entry.span_of("signal")) });
-        }
-        let connectors = servo.part.connectors();
-        let at_servo = |place: &Place| match place {
-            Place::Pin { device: Device::Servo(name), connector, pin } if *name == servo.name => {
-                carries(&connectors, connector, pin, "pulse")
-            }
-            _ => false,
-        };
-        found.extend(self.wired(&format!("{}:pulse", servo.name), at_servo));
-        found
-    }
-
-    /// Pins of the controller that a line of an encoder (`a`, `b`, `index`) is connected to: through the board
-    /// that it is plugged into, or by wires of its own.
-    pub fn encoder_pins(&self, axis: &super::Axis, line: &str) -> Vec<Connection> {
-        if let Some((board, channel)) = &axis.encoder_at {
-            let role = match line {
-                "a" => Role::EncoderA,
-                "b" => Role::EncoderB,
-                _ => Role::EncoderIndex,
-            };
-            let signal = board.signals_of(channel).into_iter().find(|signal| signal.role().is(role));
-            return signal.map(|signal| self.connections(board, signal.name())).unwrap_or_default();
-        }
-        let connectors = axis.encoder.iter().flat_map(|encoder| encoder.connectors()).collect::<Vec<_>>();
-        let at_encoder = |place: &Place| match place {
-            Place::Pin { device: Device::Encoder(name), connector, pin } if *name == axis.name => {
-                carries(&connectors, connector, pin, line)
-            }
-            _ => false,
-        };
-        self.wired(&format!("{}.encoder:{line}", axis.name), at_encoder)
-    }
-
-    /// Pins of the controller that wires lead to which carry a signal by name or begin at a given place.
-    fn wired(&self, signal: &str, at: impl Fn(&Place) -> bool) -> Vec<Connection> {
-        let mut found = Vec::new();
-        for (wire, from, to) in &self.wires {
-            let carried = wire.carries().is_some_and(|text| {
-                text == signal || text.strip_suffix(signal).is_some_and(|kind| kind.ends_with('.'))
-            });
-            for (near, far) in [(from, to), (to, from)] {
-                if (carried || at(near))
-                    && let Some(pin) = self.controller_pin(far)
-                {
-                    found.push(Connection { pin: pin.clone(), via: Via::Wire(wire.span()) });
-                }
-            }
-        }
-        found
-    }
-
-    fn controller_pin(&self, place: &Place) -> Option<&PortPin> {
-        match place {
-            Place::Pin { device: Device::Controller, connector, pin } => {
-                self.controller.as_ref()?.pin(&format!("{connector}.{pin}"))
-            }
-            _ => None,
-        }
-    }
-
-    /// The record at a path such as `axes.left.motor`, or the one that a figure's path lies in, with the rest.
-    pub fn record_at(&self, path: &str) -> Option<(Record, String)> {
-        let top = Record::new(self.file.data.clone(), "");
-        Some(descend(top, path))
-    }
-
-    /// Where the value of a figure stands, `axes.left.motor.resistance`; the table it would stand in where it is
-    /// not given.
-    pub fn span_of(&self, path: &str) -> Option<Span> {
-        let (record, rest) = self.record_at(path)?;
-        let key = rest.split('.').next().unwrap_or("");
-        Some(if key.is_empty() { record.span() } else { record.span_of(key) })
-    }
-
-    /// The table of the file that a figure belongs to, and its key there: where a missing datum goes.
-    pub fn home_of(&self, path: &str) -> Option<(Home, String)> {
-        let (record, rest) = self.record_at(path)?;
-        Some((record.home().clone(), rest))
-    }
-}
-
-/// Whether a pin of a part's connector carries a line; a lead without a connector is called like the line.
-fn carries(connectors: &[Connector], connector: &str, pin: &str, line: &str) -> bool {
-    let of = connectors.iter().find(|c| c.name() == connector);
-    of.map_or(pin == line, |c| c.pins().iter().any(|e| *e.key.text == *pin && e.text() == Some(line)))
-}
-
-/// Walks down a path as far as tables go; what is left is the key (and what follows it).
-fn descend(record: Record, path: &str) -> (Record, String) {
-    if path.is_empty() {
-        return (record, String::new());
-    }
-    // A part that stands under `part` shares the path of its device: its keys are looked for there first.
-    for (field, slot) in record.data.kind.fields.iter().zip(&record.data.slots) {
-        if field.key == "part"
-            && let Some(slot) = slot
-            && let Value::Table(data) = &slot.value
-        {
-            let part = Record::new(data.clone(), record.path());
-            let head = path.split('.').next().unwrap_or("");
-            if !crate::read::keys_of(record.kind()).contains(&head) || part.has(head) && !record.has(head) {
-                return descend(part, path);
-            }
-        }
-    }
-    for (at, field) in record.data.kind.fields.iter().enumerate() {
-        if let crate::kind::Form::Flat(_) = field.form {
-            let flat = record.child(at);
-            let head = path.split('.').next().unwrap_or("");
-            if crate::read::keys_of(flat.kind()).contains(&head) {
-                return descend(flat, path);
-            }
-            continue;
-        }
-        let Some(rest) = path.strip_prefix(field.key) else { continue };
-        let rest = match rest.strip_prefix('.') {
-            Some(rest) => rest,
-            None if rest.is_empty() => "",
-            None => continue,
-        };
-        let child_path = record.path_of(field.key);
-        let value = record.data.slots.get(at).and_then(|slot| slot.as_ref()).map(|slot| &slot.value);
-        match (&field.form, value) {
-            (crate::kind::Form::Table(_) | crate::kind::Form::Part(_), _) if !rest.is_empty() => {
-                return descend(record.child(at), rest);
-            }
-            (_, Some(Value::Table(data))) if rest.is_empty() => return (Record::new(data.clone(), child_path), String::new()),
-            (_, Some(Value::Named(items))) => {
-                if let Some((data, name, rest)) = pick(items.iter().map(|(n, d)| (&*n.text, d)), rest) {
-                    return descend(Record::new(data.clone(), format!("{child_path}.{name}")), rest);
-                }
-            }
-            (_, Some(Value::Tables(items))) => {
-                let numbers: Vec<String> = (1..=items.len()).map(|n| n.to_string()).collect();
-                let names = items.iter().zip(&numbers).map(|(d, n)| (crate::record::name_of(d).unwrap_or(n), d));
-                if let Some((data, name, rest)) = pick(names, rest) {
-                    return descend(Record::new(data.clone(), format!("{child_path}.{name}")), rest);
-                }
-            }
-            _ => {}
-        }
-    }
-    (record, path.to_owned())
-}
-
-/// The item that a path begins with; names may hold dots themselves, so the longest wins.
-fn pick<'a, 'b>(
-    items: impl Iterator<Item = (&'a str, &'a Arc<Data>)>,
-    path: &'b str,
-) -> Option<(&'a Arc<Data>, &'a str, &'b str)> {
-    let fit = |(name, data): (&'a str, &'a Arc<Data>)| {
-        let rest = path.strip_prefix(name)?;
-        match rest.strip_prefix('.') {
-            Some(rest) => Some((data, name, rest)),
-            None => rest.is_empty().then_some((data, name, "")),
-        }
-    };
-    items.filter_map(fit).max_by_key(|(_, name, _)| name.len())
 }

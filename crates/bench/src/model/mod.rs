@@ -2,25 +2,29 @@
 //! resolved; every figure with its place.
 
 mod axis;
+mod board;
+mod connections;
+mod controller;
 mod lookup;
 mod parts;
+mod paths;
 mod place;
 mod resolve;
 mod units;
 
 pub use axis::{Axis, AxisChannel, Drive};
-pub use lookup::{Connection, Consumer, Via};
+pub use board::{Board, DecidedBy, FedInput, LimitInForce, Plugged};
+pub use connections::{Connection, Via};
+pub use controller::{ControllerUnit, CounterInput, Function, PortPin};
+pub use lookup::Consumer;
 pub use place::{ChannelName, Device, Feed, Place};
-pub use units::{
-    Board, CableRun, Carried, ControllerUnit, CounterInput, DecidedBy, FedInput, Function, LimitInForce, Plugged,
-    PortPin, ServoUnit, SupplyUnit,
-};
+pub use units::{CableRun, Carried, ServoUnit, SupplyUnit};
 
 pub(crate) use resolve::resolve;
 
 use crate::file::{
-    Accepted, Adapter, BenchFile, Brake, Capacitor, Clamp, Declarations, EndStop, Fuse, Header, Homing, Load, Log, Motion,
-    Sensor, Stop, Trial, Wire,
+    Accepted, Adapter, BenchFile, Brake, Capacitor, Clamp, Declarations, EndStop, Fuse, Header, Homing, Load,
+    Log, Motion, Sensor, Stop, Trial, Wire,
 };
 use finding::SourceMap;
 use std::sync::Arc;

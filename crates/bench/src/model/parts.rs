@@ -59,7 +59,8 @@ pub(super) fn driver(part: &Driver) -> Vec<Finding> {
         names.known(&signal, "feeds_servo", "servo outputs of the board", &outputs);
         names.known(&signal.pull(), "to", "supply inputs and rails of the board", &with_ground);
     }
-    let mut carried: Vec<String> = signals.iter().chain(&with_ground).chain(&outputs).map(|s| (*s).to_owned()).collect();
+    let mut carried: Vec<String> =
+        signals.iter().chain(&with_ground).chain(&outputs).map(|s| (*s).to_owned()).collect();
     for channel in &channels {
         carried.extend(["+", "-"].map(|pole| format!("{channel}{pole}")));
     }
@@ -93,14 +94,24 @@ pub(super) fn controller(part: &Controller) -> Vec<Finding> {
                 names.known(pin, "bank", "banks of the controller", &banks);
             }
             if !entry.list && pin.is_none() {
-                names.entry(&port, "pins", entry, "rails of the controller, nor `ground`; functions stand in a list", &carried);
+                names.entry(
+                    &port,
+                    "pins",
+                    entry,
+                    "rails of the controller, nor `ground`; functions stand in a list",
+                    &carried,
+                );
                 continue;
             }
             for text in &entry.texts {
                 let (word, unit) = text.split_once(':').unwrap_or((text, ""));
                 let (what, known, unit) = match word {
                     "pwm" => ("timers of the controller", &timers, unit),
-                    "quadrature" => ("counters of the controller", &counters, unit.rsplit_once('.').map_or(unit, |(u, _)| u)),
+                    "quadrature" => (
+                        "counters of the controller",
+                        &counters,
+                        unit.rsplit_once('.').map_or(unit, |(u, _)| u),
+                    ),
                     "analog-in" if !unit.is_empty() => ("converters of the controller", &adcs, unit),
                     _ => continue,
                 };
@@ -117,9 +128,16 @@ pub(super) fn controller(part: &Controller) -> Vec<Finding> {
     for entry in part.at_reset().pins() {
         if !places.contains(&&*entry.key) {
             let subject = part.at_reset().path_of("pins");
-            names.findings.push(unknown_name(&subject, &entry.key, &entry.key.span, "pins of the controller", &places));
+            names.findings.push(unknown_name(
+                &subject,
+                &entry.key,
+                &entry.key.span,
+                "pins of the controller",
+                &places,
+            ));
         }
-        let words: Vec<&str> = <crate::part::ResetPull as crate::kind::Words>::WORDS.iter().map(|w| w.word).collect();
+        let words: Vec<&str> =
+            <crate::part::ResetPull as crate::kind::Words>::WORDS.iter().map(|w| w.word).collect();
         names.entry(&part.at_reset(), "pins", entry, "states of a pin at reset", &words);
     }
     names.findings
@@ -167,7 +185,10 @@ impl Names {
             if seen.contains(&found.name()) {
                 // Told once, at the first connector of the circle.
                 if found.name() == start.name() && seen.iter().all(|name| *name >= start.name()) {
-                    let message = format!("connectors {} refer to one another in a circle", listed(seen.iter().copied()));
+                    let message = format!(
+                        "connectors {} refer to one another in a circle",
+                        listed(seen.iter().copied())
+                    );
                     let key = if start.has("passes") { "passes" } else { "same_as" };
                     self.findings.push(
                         problem("name-circular", start.path(), message, start.span_of(key))

@@ -79,6 +79,13 @@ pub enum Feed {
     },
 }
 
+impl ChannelName {
+    /// Names a channel.
+    pub fn new(board: &str, channel: &str) -> Self {
+        Self { board: board.into(), channel: channel.into() }
+    }
+}
+
 impl fmt::Display for Device {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {

@@ -1,7 +1,7 @@
 //! Reads one figure: a quantity with its band, an exact ratio, a whole number.
 
 use super::Reader;
-use crate::kind::{Band, Form, Meaning, Quant};
+use crate::kind::{Band, Meaning, Quant};
 use crate::node::{Data, Node};
 use crate::problem::{Build, problem, quoted};
 use crate::ratio::Ratio;
@@ -27,7 +27,9 @@ impl Reader<'_> {
     pub(super) fn quantity(&mut self, quant: &Quant, node: &Node, subject: &str) -> Option<Datum> {
         let (quantity, long) = match &node.data {
             Data::Text(text) => (self.parsed(quant, text, node, subject)?, None),
-            Data::Whole { text, .. } | Data::Number { text } => (self.parsed(quant, text, node, subject)?, None),
+            Data::Whole { text, .. } | Data::Number { text } => {
+                (self.parsed(quant, text, node, subject)?, None)
+            }
             Data::Table(_) => (self.long_form(quant, node, subject)?, Some(node)),
             _ => return self.wrong_type(node, subject, "a quantity such as `\"24 V\"`"),
         };
@@ -66,7 +68,9 @@ impl Reader<'_> {
             finding = finding.note(line.clone());
         }
         finding = match (&error.fix, inner) {
-            (Some(fix), Some(at)) => finding.edit(format!("write {}", quoted(fix)), at, fix.clone(), Trust::Safe),
+            (Some(fix), Some(at)) => {
+                finding.edit(format!("write {}", quoted(fix)), at, fix.clone(), Trust::Safe)
+            }
             (Some(fix), None) => finding.remedy(format!("write {}", quoted(fix))),
             (None, _) => finding,
         };
@@ -94,7 +98,9 @@ impl Reader<'_> {
                 let message = format!("{} is no key of a quantity", quoted(&pair.key));
                 let finding = problem("key-unknown", subject, message, pair.span.clone());
                 self.findings.push(match crate::nearest::nearest(&pair.key, LONG_FORM) {
-                    Some(near) => finding.edit(format!("write `{near}`"), pair.span.clone(), near, Trust::Safe),
+                    Some(near) => {
+                        finding.edit(format!("write `{near}`"), pair.span.clone(), near, Trust::Safe)
+                    }
                     None => finding.note(format!("its keys are {}", crate::problem::listed(LONG_FORM))),
                 });
                 continue;
@@ -152,7 +158,8 @@ impl Reader<'_> {
         }
         let Some(at) = table.get("at") else { return };
         let Some(pairs) = at.pairs().cloned() else {
-            let _: Option<()> = self.wrong_type(at, subject, "conditions such as `{ temperature = \"25 °C\" }`");
+            let _: Option<()> =
+                self.wrong_type(at, subject, "conditions such as `{ temperature = \"25 °C\" }`");
             return;
         };
         for pair in pairs.iter() {
@@ -194,8 +201,12 @@ impl Reader<'_> {
         let (limits, band_assumed) = match (quantity.low, quantity.high, quantity.standard_uncertainty) {
             (Some(low), Some(high), _) => (Some((low, high)), false),
             // One side is stated; on the other the usual band is as good a guess as any.
-            (Some(low), None, _) => (Some((low, assumed.map_or(middle, |(_, high)| high))), assumed.is_some()),
-            (None, Some(high), _) => (Some((assumed.map_or(middle, |(low, _)| low), high)), assumed.is_some()),
+            (Some(low), None, _) => {
+                (Some((low, assumed.map_or(middle, |(_, high)| high))), assumed.is_some())
+            }
+            (None, Some(high), _) => {
+                (Some((assumed.map_or(middle, |(low, _)| low), high)), assumed.is_some())
+            }
             (None, None, Some(_)) => (None, false),
             (None, None, None) => (assumed, assumed.is_some()),
         };
@@ -223,7 +234,8 @@ impl Reader<'_> {
         let (low, high) = datum.limits.unwrap_or((datum.value, datum.value));
         let (least, most) = quant.span;
         // Ends are rounded outward when they are read; that much slack is no slip.
-        let slack = 1e-9 * (most.abs().min(1e300) + least.abs().min(1e300)).min(1.0) * datum.value.abs().max(1e-12);
+        let slack =
+            1e-9 * (most.abs().min(1e300) + least.abs().min(1e300)).min(1.0) * datum.value.abs().max(1e-12);
         let fits = |x: f64| x.is_finite() && x >= least - slack && x <= most + slack;
         if fits(datum.value) && fits(low) && fits(high) {
             return true;
@@ -235,7 +247,9 @@ impl Reader<'_> {
         }
         let shown = |si: f64| worked_text(si, &datum.unit);
         let range = match (least.is_finite(), most.is_finite()) {
-            _ if !(datum.value.is_finite() && low.is_finite() && high.is_finite()) => "it is no finite number".to_owned(),
+            _ if !(datum.value.is_finite() && low.is_finite() && high.is_finite()) => {
+                "it is no finite number".to_owned()
+            }
             _ if other => "it is not negative".to_owned(),
             (true, true) => format!("it lies between {} and {}", shown(least), shown(most)),
             (true, false) => format!("it is at least {}", shown(least)),
@@ -271,22 +285,31 @@ impl Reader<'_> {
                 Err(_) => {
                     let message = format!("`{subject}` is no ratio: {slip}");
                     let finding = problem("ratio-not-understood", subject, message, node.span.clone());
-                    self.findings.push(
-                        finding.remedy("write it as `27`, `\"26 20/21\"`, teeth as `\"60:12\"` or `\"60:12 × 48:16\"`"),
-                    );
+                    self.findings.push(finding.remedy(
+                        "write it as `27`, `\"26 20/21\"`, teeth as `\"60:12\"` or `\"60:12 × 48:16\"`",
+                    ));
                     None
                 }
             },
         }
     }
 
-    pub(super) fn whole(&mut self, within: (i64, i64), per_rev: bool, node: &Node, subject: &str) -> Option<Datum> {
+    pub(super) fn whole(
+        &mut self,
+        within: (i64, i64),
+        per_rev: bool,
+        node: &Node,
+        subject: &str,
+    ) -> Option<Datum> {
         let (unit, scale) = per_turn(per_rev);
         let value = match &node.data {
             Data::Whole { value: Some(value), .. } => *value,
             Data::Whole { text, value: None } => {
                 let message = format!("`{subject}` cannot be {}: it is too large", quoted(text));
-                self.findings.push(problem("value-not-possible", subject, message, node.span.clone()).remedy("see to its digits"));
+                self.findings.push(
+                    problem("value-not-possible", subject, message, node.span.clone())
+                        .remedy("see to its digits"),
+                );
                 return None;
             }
             Data::Text(text) => match Quantity::parse(text, unit.dimension()) {
@@ -303,7 +326,8 @@ impl Reader<'_> {
             _ => return self.wrong_type(node, subject, "a whole number"),
         };
         if value < within.0 || value > within.1 {
-            let message = format!("`{subject}` cannot be {value}: it lies between {} and {}", within.0, within.1);
+            let message =
+                format!("`{subject}` cannot be {value}: it lies between {} and {}", within.0, within.1);
             let finding = problem("value-not-possible", subject, message, node.span.clone());
             self.findings.push(finding.remedy("see to its digits"));
             return None;
@@ -331,9 +355,4 @@ fn worked_text(si: f64, unit: &Unit) -> String {
     let value = unit.from_si(si);
     let rounded = format!("{value:.3e}").parse::<f64>().unwrap_or(value);
     format!("{rounded} {}", unit.symbol()).trim_end().to_owned()
-}
-
-/// Whether a form holds one figure.
-pub(crate) fn is_figure(form: &Form) -> bool {
-    matches!(form, Form::Quantity(_) | Form::Window(_) | Form::Ratio | Form::Whole { .. })
 }

@@ -35,12 +35,12 @@ fn whole(load: &file::Load) -> Load<Worked> {
     match load.kind().value {
         Some(LoadKind::Wheels) => {
             let wheels = if load.has("driven_wheels") { load.driven_wheels() } else { 1.0.into() };
-            let wheels = wheels * or_zero(load, "wheel_inertia", "kg·m²");
+            let wheels = wheels * or_zero(load, "wheel_inertia", "kg·m²/rad²");
             Load::Wheels(way(load.wheel_radius(), wheels))
         }
-        Some(LoadKind::Screw) => Load::Screw(way(load.lead(), or_zero(load, "screw_inertia", "kg·m²"))),
-        Some(LoadKind::Belt) => Load::Belt(way(load.pulley_radius(), or_zero(load, "pulley_inertia", "kg·m²"))),
-        Some(LoadKind::Drum) => Load::Drum(way(load.drum_radius(), or_zero(load, "pulley_inertia", "kg·m²"))),
+        Some(LoadKind::Screw) => Load::Screw(way(load.lead(), or_zero(load, "screw_inertia", "kg·m²/rad²"))),
+        Some(LoadKind::Belt) => Load::Belt(way(load.pulley_radius(), or_zero(load, "pulley_inertia", "kg·m²/rad²"))),
+        Some(LoadKind::Drum) => Load::Drum(way(load.drum_radius(), or_zero(load, "pulley_inertia", "kg·m²/rad²"))),
         Some(LoadKind::Arm) => {
             let arm = load.mass() * load.centre_of_mass().squared();
             let inertia = if load.has("inertia") { load.inertia() } else { arm.called("inertia about the pivot", "J_L") };
@@ -70,7 +70,7 @@ fn way(load: &file::Load, travel: Worked, own_inertia: Worked) -> Way<Worked> {
         rolling_resistance: or_zero(load, "rolling_resistance", ""),
         friction_force: or_zero(load, "friction_force", "N"),
         working_force: or_zero(load, "working_force", "N"),
-        inertia: own_inertia + or_zero(load, "inertia", "kg·m²"),
+        inertia: own_inertia + or_zero(load, "inertia", "kg·m²/rad²"),
         friction_torque: drag + preload,
         viscous_friction: or_zero(load, "viscous_friction", "N·m·s/rad"),
         efficiency,
@@ -113,7 +113,7 @@ fn constant(load: &file::Load) -> Turning<Worked> {
     let mut turning = Turning {
         friction_torque: or_zero(load, "friction_torque", "N·m"),
         viscous_friction: or_zero(load, "viscous_friction", "N·m·s/rad"),
-        ..Turning::new(or_zero(load, "inertia", "kg·m²"))
+        ..Turning::new(or_zero(load, "inertia", "kg·m²/rad²"))
     };
     if load.acts().is(file::ConstantWay::OneWay) {
         turning.torque = load.torque();

@@ -117,7 +117,7 @@ impl DcAxis {
 
     /// Inertia of its share of the load at the shaft that drives it.
     pub fn load_inertia(&self) -> Worked {
-        self.load.as_ref().map_or_else(|| crate::constants::zero("kg·m²"), Load::inertia)
+        self.load.as_ref().map_or_else(|| crate::constants::zero("kg·m²/rad²"), Load::inertia)
     }
 
     /// Torque that the load takes at its shaft in the planned motion, while it accelerates forward.
@@ -165,7 +165,7 @@ pub fn gear(axis: &Axis) -> Gear<Worked> {
             back_efficiency: estimated_back_efficiency(efficiency.clone()),
             efficiency,
             drag: crate::constants::zero("N·m"),
-            inertia: or_zero(&stage, "inertia", "kg·m²"),
+            inertia: or_zero(&stage, "inertia", "kg·m²/rad²"),
         });
     }
     gear
@@ -185,7 +185,7 @@ fn gearbox(part: &Gearbox) -> Gear<Worked> {
         efficiency,
         back_efficiency,
         drag: or_zero(part, "drag", "N·m"),
-        inertia: or_zero(part, "inertia", "kg·m²"),
+        inertia: or_zero(part, "inertia", "kg·m²/rad²"),
     }
 }
 

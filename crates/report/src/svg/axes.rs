@@ -77,15 +77,15 @@ pub(super) fn draw(
     (x, xs): (&chart::Axis, Vec<f64>),
     (y, ys): (&chart::Axis, Vec<f64>),
 ) -> Frame {
-    let title = |axis: &chart::Axis| {
+    let title = |axis: &chart::Axis, room: f64| {
         let words = match (axis.label.trim(), axis.unit.trim()) {
             (label, "") => label.to_owned(),
             ("", unit) => format!("in {unit}"),
             (label, unit) => format!("{label} in {unit}"),
         };
-        wrap(&words, LABEL, WIDTH - 2.0 * MARGIN, 3)
+        wrap(&words, LABEL, room, 3)
     };
-    let (x_title, y_title) = (title(x), title(y));
+    let y_title = title(y, WIDTH - 2.0 * MARGIN);
     let line = LABEL * text::LINE;
     canvas.lines_of_text("t-axis", [MARGIN, MARGIN], &y_title);
     let top = MARGIN + y_title.len() as f64 * line + 10.0;
@@ -93,7 +93,7 @@ pub(super) fn draw(
     let (x_low, x_high) = range(x, &xs);
     let is_log = |axis: &chart::Axis| axis.scale == AxisScale::Log;
     let y_ruler = Ruler { low: y_low, high: y_high, log: is_log(y), from: top + PLOT_HEIGHT, to: top };
-    let y_ticks = y_ruler.ticks(7.0);
+    let y_ticks = y_ruler.ticks(if y_ruler.log { 12.0 } else { 7.0 });
     let widest = y_ticks.iter().map(|t| text::width(&t.label, TICK)).fold(0.0, f64::max);
     let left = MARGIN + widest + 8.0;
     let plot = Rect::new(left, top, WIDTH - MARGIN - 16.0 - left, PLOT_HEIGHT);
@@ -113,7 +113,7 @@ pub(super) fn draw(
     canvas.line("axis", [plot.x, plot.y], [plot.x, plot.bottom()]);
 
     let mut bottom = plot.bottom() + 10.0 + TICK * text::LINE;
-    for words in &x_title {
+    for words in &title(x, plot.w) {
         canvas.text("t-axis", [plot.right(), bottom + LABEL], Anchor::End, LABEL, words);
         bottom += line;
     }
@@ -181,8 +181,9 @@ mod tests {
     #[test]
     fn ranges_follow_the_data_where_none_is_given() {
         let linear = axis(AxisScale::Linear, None);
+        // By hand: zero included where it is near, 6 % room at ends that are not zero.
         assert_eq!(range(&linear, &[]), (0.0, 1.0));
-        assert_eq!(range(&linear, &[2.0, 100.0, f64::NAN]), (0.0, 105.88));
+        assert_eq!(range(&linear, &[2.0, 100.0, f64::NAN]), (0.0, 106.0));
         assert_eq!(range(&linear, &[-10.0, 10.0]), (-11.2, 11.2));
         assert_eq!(range(&linear, &[5.0, 5.0]), (4.5, 5.5));
         assert_eq!(range(&linear, &[0.0]), (-1.0, 1.0));

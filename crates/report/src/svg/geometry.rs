@@ -129,7 +129,7 @@ pub(super) fn clip_polygon(points: &[Pixel], r: &Rect) -> Vec<Pixel> {
 }
 
 /// Whether a point lies in a polygon (even-odd).
-fn in_polygon(p: Pixel, polygon: &[Pixel]) -> bool {
+pub(super) fn in_polygon(p: Pixel, polygon: &[Pixel]) -> bool {
     let mut inside = false;
     for (i, b) in polygon.iter().enumerate() {
         let a = polygon[(i + polygon.len() - 1) % polygon.len()];

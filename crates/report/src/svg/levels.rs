@@ -86,27 +86,35 @@ impl<'a> Panel<'a> {
         Rect::new(x + NUMBERS + lane * index as f64 + 2.0, top, lane - 4.0, (bottom - top).max(1.5))
     }
 
+    /// A label for every bar and every line. How many there are must not depend on the height of the panel,
+    /// which is made to hold them: what the scale does not show stands at its end, and says so.
     fn labels(&self, unit: &str, x: f64, ruler: &Ruler) -> Vec<SideLabel> {
         let bars: Vec<Rect> = (0..self.path.spans.len()).map(|i| self.bar(x, i, ruler)).collect();
-        let seen = |y: f64| y.is_finite() && y >= ruler.edge(self.high) && y <= ruler.edge(self.low);
-        let spans = self.path.spans.iter().enumerate().filter_map(|(i, span)| {
-            let bar = &bars[i];
+        let (top, bottom) = (ruler.edge(self.high), ruler.edge(self.low));
+        let mut taken: Vec<f64> = self.path.marks.iter().map(|m| ruler.pixel(m.at)).collect();
+        let mut labels = Vec::new();
+        for (i, (span, bar)) in self.path.spans.iter().zip(&bars).enumerate() {
             // Where bars further right leave a view of this one, its line starts there.
-            let heights = [0.5, 0.75, 0.25, 0.98, 0.02].map(|f| bar.y + f * bar.h);
+            let heights = [0.5, 0.25, 0.75, 0.12, 0.88, 0.98, 0.02].map(|f| bar.y + f * bar.h);
             let covered = |y: f64| bars[i + 1..].iter().any(|b| y >= b.y - 3.0 && y <= b.bottom() + 3.0);
-            let y = heights
-                .iter()
-                .copied()
-                .find(|y| seen(*y) && !covered(*y))
-                .or_else(|| heights.iter().copied().find(|y| seen(*y)))?;
-            Some(SideLabel { class: "t-label", words: span_words(span, unit), y, x: bar.right() - 3.0 })
-        });
-        let marks = self.path.marks.iter().filter_map(|mark| {
-            let y = ruler.pixel(mark.at);
-            let words = mark_words(mark, unit);
-            seen(y).then(|| SideLabel { class: mark_text(mark.role), words, y, x: self.lanes_end(x) })
-        });
-        spans.chain(marks).collect()
+            let alone = |y: f64| taken.iter().all(|t| (t - y).abs() > 5.0);
+            let first = |fits: &dyn Fn(f64) -> bool| {
+                heights.iter().copied().find(|y| *y >= top && *y <= bottom && fits(*y))
+            };
+            let y = first(&|y| !covered(y) && alone(y))
+                .or_else(|| first(&alone))
+                .unwrap_or_else(|| within(heights[0], top, bottom));
+            taken.push(y);
+            let shown = span.low.max(span.high) >= self.low && span.low.min(span.high) <= self.high;
+            let words = shown_or_not(span_words(span, unit), shown);
+            labels.push(SideLabel { class: "t-label", words, y, x: bar.right() - 3.0 });
+        }
+        for mark in &self.path.marks {
+            let y = within(ruler.pixel(mark.at), top, bottom);
+            let words = shown_or_not(mark_words(mark, unit), mark.at >= self.low && mark.at <= self.high);
+            labels.push(SideLabel { class: mark_text(mark.role), words, y, x: self.lanes_end(x) });
+        }
+        labels
     }
 
     fn draw(&self, canvas: &mut Canvas, unit: &str, x: f64, top: f64, bottom: f64) {
@@ -157,12 +165,23 @@ impl<'a> Panel<'a> {
     }
 }
 
+/// A height on the panel; what has no height stands at the bottom.
+fn within(y: f64, top: f64, bottom: f64) -> f64 {
+    if y.is_nan() { bottom } else { y.clamp(top, bottom) }
+}
+
+fn shown_or_not(words: String, shown: bool) -> String {
+    if shown { words } else { format!("{words} (outside this scale)") }
+}
+
 fn span_words(span: &LevelSpan, unit: &str) -> String {
-    format!("{} {} .. {} {unit}", span.label, number(span.low), number(span.high)).trim_end().to_owned()
+    format!("{} {}\u{a0}..\u{a0}{}\u{a0}{unit}", span.label, number(span.low), number(span.high))
+        .trim_end()
+        .to_owned()
 }
 
 fn mark_words(mark: &LevelMark, unit: &str) -> String {
-    format!("{} {} {unit}", mark.label, number(mark.at)).trim_end().to_owned()
+    format!("{} {}\u{a0}{unit}", mark.label, number(mark.at)).trim_end().to_owned()
 }
 
 /// Class and pattern of a bar: what is there is solid, what may be there is open, the rest is patterned.

@@ -7,7 +7,7 @@ use super::geometry::{Pixel, clip_polygon, clip_polyline};
 use super::key::{self, Entry, Sample};
 use super::look::{BAND_FILLS, STRAIGHT, classes, curve, dashes, symbol};
 use super::number::number;
-use super::place::{Label, Obstacle, place};
+use super::place::{Drawn, Label, Obstacle, place};
 use finding::chart::{Area, LimitAt, Lines, Mark, Point, Region};
 
 /// Draws the chart; the result is its height.
@@ -64,22 +64,26 @@ pub(super) fn draw(canvas: &mut Canvas, spec: &Lines) -> f64 {
         }
     }
 
-    let obstacles: Vec<Obstacle> = curves
-        .iter()
-        .chain(&limits)
-        .map(|runs| Obstacle::new(runs.clone()))
-        .chain(spec.bands.iter().flat_map(|b| [&b.upper, &b.lower]).map(|e| Obstacle::new(runs(&frame, e))))
-        .chain(
-            marks.iter().flatten().map(|p| Obstacle::new(vec![vec![[p[0] - 5.0, p[1]], [p[0] + 5.0, p[1]]]])),
-        )
-        .collect();
+    let edges = spec.bands.iter().flat_map(|b| [&b.upper, &b.lower]);
+    let drawn = Drawn {
+        curves: curves
+            .iter()
+            .chain(&limits)
+            .cloned()
+            .chain(edges.map(|edge| runs(&frame, edge)))
+            // A mark is as wide as its shape.
+            .chain(marks.iter().flatten().map(|p| vec![vec![[p[0] - 5.0, p[1]], [p[0] + 5.0, p[1]]]]))
+            .map(Obstacle::new)
+            .collect(),
+        hatched: regions.clone(),
+    };
 
     let mut rest: Vec<Entry> = Vec::new();
     for (i, (mark, at)) in spec.marks.iter().zip(&marks).enumerate() {
         let label = Label::new("t-mark", &mark.label);
         let placed = at.is_some_and(|p| {
             let wishes: Vec<_> = [9.0, 16.0].iter().flat_map(|d| label.around(p, *d, 0.1 * d)).collect();
-            place(canvas, &plot, &obstacles, &label, &wishes)
+            place(canvas, &plot, &drawn, &label, &wishes)
         });
         if !placed {
             let words = mark_words(spec, mark, at.is_some());
@@ -88,13 +92,13 @@ pub(super) fn draw(canvas: &mut Canvas, spec: &Lines) -> f64 {
     }
     for (region, area) in spec.forbidden.iter().zip(&regions) {
         let label = Label::new("t-limit", &region.name);
-        if !area.is_empty() && !place(canvas, &plot, &obstacles, &label, &label.within(area)) {
+        if !area.is_empty() && !place(canvas, &plot, &drawn, &label, &label.within(area)) {
             rest.push(Entry { sample: Sample::Forbidden, words: region.name.clone() });
         }
     }
     for ((series, runs), dash) in spec.series.iter().zip(&curves).zip(&dashes) {
         let label = Label::new(classes(series.purpose).1, &series.name);
-        if !place(canvas, &plot, &obstacles, &label, &label.along(runs, 0.7)) {
+        if !place(canvas, &plot, &drawn, &label, &label.along(runs, 0.7, 0.0)) {
             rest.push(Entry {
                 sample: Sample::Curve(series.purpose, dash),
                 words: named(&series.name, runs),
@@ -104,15 +108,15 @@ pub(super) fn draw(canvas: &mut Canvas, spec: &Lines) -> f64 {
     for (limit, runs) in spec.limits.iter().zip(&limits) {
         let label = Label::new("t-limit", &limit.label);
         // At the upper or the right end, where the eye leaves the chart.
-        if !place(canvas, &plot, &obstacles, &label, &label.along(runs, 0.95)) {
+        if !place(canvas, &plot, &drawn, &label, &label.along(runs, 0.95, 0.0)) {
             rest.push(Entry { sample: Sample::Limit, words: named(&limit.label, runs) });
         }
     }
     for (i, (band, area)) in spec.bands.iter().zip(&bands).enumerate() {
         let label = Label::new("t-bound", &band.name);
         let mut wishes = label.within(area);
-        wishes.extend(label.along(&runs(&frame, &band.upper), 0.3));
-        if !area.is_empty() && !place(canvas, &plot, &obstacles, &label, &wishes) {
+        wishes.extend(label.along(&runs(&frame, &band.upper), 0.3, 1.5));
+        if !area.is_empty() && !place(canvas, &plot, &drawn, &label, &wishes) {
             let sample = Sample::Band(BAND_FILLS[i % BAND_FILLS.len()]);
             rest.push(Entry { sample, words: band.name.clone() });
         }

@@ -15,13 +15,16 @@ mod shares;
 mod side;
 mod text;
 
+#[cfg(test)]
+mod tests;
+
 use crate::escape::{escape, printable};
 use crate::theme;
 use canvas::Canvas;
 use finding::chart::{Chart, Plot};
 use geometry::Rect;
 
-pub(crate) use number::number;
+pub(crate) use number::{number, percent};
 
 /// Width of the view box; charts scale to the page.
 const WIDTH: f64 = 720.0;

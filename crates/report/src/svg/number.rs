@@ -35,6 +35,17 @@ pub(crate) fn number(v: f64) -> String {
     }
 }
 
+/// A share as a percentage; one that is there is never rounded to nothing.
+pub(crate) fn percent(share: f64) -> String {
+    let text = format!("{:.0} %", share * 100.0).replace('-', "−");
+    match text.as_str() {
+        _ if !share.is_finite() => "–".to_owned(),
+        "0 %" | "−0 %" if share.abs() > 1e-12 => "below 1 %".to_owned(),
+        "−0 %" => "0 %".to_owned(),
+        _ => text,
+    }
+}
+
 fn trimmed(text: &str) -> String {
     let text = if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.') } else { text };
     text.replace('-', "−")
@@ -151,6 +162,21 @@ mod tests {
             (-0.0, "0"),
         ] {
             assert_eq!(number(v), want);
+        }
+    }
+
+    #[test]
+    fn shares_are_never_rounded_to_nothing() {
+        for (share, want) in [
+            (0.002, "below 1 %"),
+            (-0.002, "below 1 %"),
+            (0.0, "0 %"),
+            (-0.0, "0 %"),
+            (-0.62, "−62 %"),
+            (1.81, "181 %"),
+            (f64::NAN, "–"),
+        ] {
+            assert_eq!(percent(share), want);
         }
     }
 

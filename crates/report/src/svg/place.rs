@@ -2,7 +2,7 @@
 //! key below the chart.
 
 use super::canvas::{Canvas, LABEL, text_block};
-use super::geometry::{Pixel, Rect, box_in_polygon, clip_segment};
+use super::geometry::{Pixel, Rect, box_in_polygon, clip_segment, in_polygon};
 use super::text::wrap;
 
 /// Widest label inside a chart; longer ones break into lines.
@@ -13,7 +13,19 @@ const GAP: f64 = 6.0;
 /// Cost of a line that runs through a label, in the same measure as the distances of `Wish`.
 const CROSSED: f64 = 4.0;
 
-/// Something drawn that labels should not lie on.
+/// Cost of hatching behind a label.
+const HATCHED: f64 = 1.0;
+
+/// What is drawn already, that labels should not lie on.
+#[derive(Default)]
+pub(super) struct Drawn {
+    /// Curves, limits and marks.
+    pub(super) curves: Vec<Obstacle>,
+    /// Forbidden areas.
+    pub(super) hatched: Vec<Vec<Pixel>>,
+}
+
+/// Something that is a line, to labels.
 pub(super) struct Obstacle {
     runs: Vec<Vec<Pixel>>,
     bounds: Rect,
@@ -81,8 +93,8 @@ impl Label {
             .collect()
     }
 
-    /// Places along a curve, best at `best` of its length.
-    pub(super) fn along(&self, runs: &[Vec<Pixel>], best: f64) -> Vec<Wish> {
+    /// Places along a curve, best at `best` of its length; `cost` is that of the best.
+    pub(super) fn along(&self, runs: &[Vec<Pixel>], best: f64, cost: f64) -> Vec<Wish> {
         const SAMPLES: usize = 24;
         let step = |s: &[Pixel]| libm::hypot(s[1][0] - s[0][0], s[1][1] - s[0][1]);
         let total: f64 = runs.iter().flat_map(|run| run.windows(2)).map(step).sum();
@@ -95,7 +107,7 @@ impl Label {
                 let along = next as f64 / SAMPLES as f64;
                 let t = if length > 0.0 { ((total * along - passed) / length).clamp(0.0, 1.0) } else { 0.0 };
                 let p = [s[0][0] + t * (s[1][0] - s[0][0]), s[0][1] + t * (s[1][1] - s[0][1])];
-                wishes.extend(self.around(p, GAP, 2.0 * (along - best).abs()));
+                wishes.extend(self.around(p, GAP, cost + 2.0 * (along - best).abs()));
                 next += 1;
             }
             passed += length;
@@ -132,13 +144,7 @@ impl Label {
 }
 
 /// Draws a label at the best free place among its wishes. `false` where there is none.
-pub(super) fn place(
-    canvas: &mut Canvas,
-    plot: &Rect,
-    obstacles: &[Obstacle],
-    label: &Label,
-    wishes: &[Wish],
-) -> bool {
+pub(super) fn place(canvas: &mut Canvas, plot: &Rect, drawn: &Drawn, label: &Label, wishes: &[Wish]) -> bool {
     if label.is_empty() {
         return true;
     }
@@ -150,8 +156,9 @@ pub(super) fn place(
         if !cheaper(wish.cost) || !room.lies_in(&inner) || !canvas.is_free(&room.grown(3.0)) {
             continue;
         }
-        let crossed = obstacles.iter().filter(|o| o.touches(&room)).take(3).count();
-        let cost = wish.cost + CROSSED * crossed as f64;
+        let crossed = drawn.curves.iter().filter(|o| o.touches(&room)).take(3).count();
+        let hatched = drawn.hatched.iter().any(|area| in_polygon(wish.centre, area));
+        let cost = wish.cost + CROSSED * crossed as f64 + if hatched { HATCHED } else { 0.0 };
         // One line behind a label is legible, for it stands on a halo; more are not.
         if crossed <= 1 && cheaper(cost) {
             best = Some((cost, room));

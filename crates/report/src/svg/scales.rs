@@ -31,13 +31,28 @@ pub(super) fn draw(canvas: &mut Canvas, spec: &Scales) -> f64 {
     let needed = side::height(&labels(spec, &strips, strip, top, top + LEAST_HEIGHT), column);
     let bottom = top + needed.max(LEAST_HEIGHT);
 
+    if let Some(first) = strips.first() {
+        for mark in &spec.marks {
+            let (y, shown) = height_of(spec, mark, top, bottom);
+            if shown {
+                canvas.open(&mark_words(spec, mark));
+                let (class, dash) = look(mark.role);
+                // Between the strips the line is thin, so that numbers stay legible.
+                canvas.runs("leader", &[vec![[*first, y], [end, y]]], "");
+                for x in &strips {
+                    canvas.runs(class, &[vec![[*x, y], [x + strip, y]]], dash);
+                }
+                canvas.close();
+            }
+        }
+    }
     for (i, scale) in spec.scales.iter().enumerate() {
         let corner = MARGIN + i as f64 * pitch;
         canvas.lines_of_text("t-title", [corner, MARGIN], &heads[i]);
         let ruler = ruler(scale, top, bottom);
         let body = Rect::new(strips[i], top, strip, bottom - top);
         canvas.rect("strip", &body);
-        for (from, to) in clip_zones(scale, &ruler, top, bottom) {
+        for (from, to) in clip_zones(scale, top, bottom) {
             let zone = Rect::new(body.x, from, body.w, to - from);
             canvas.filled_rect("forbidden", &zone, "hatch");
         }
@@ -53,26 +68,10 @@ pub(super) fn draw(canvas: &mut Canvas, spec: &Scales) -> f64 {
         }
         canvas.line("axis", [body.x, top], [body.x, bottom]);
     }
-    if let (Some(first), Some(scale)) = (strips.first(), spec.scales.first()) {
-        let ruler = ruler(scale, top, bottom);
-        for mark in &spec.marks {
-            let y = ruler.pixel(mark.at);
-            if seen(y, top, bottom) {
-                canvas.open(&mark_words(spec, mark));
-                let (class, dash) = look(mark.role);
-                // Between the strips the line is thin, so that numbers stay legible.
-                canvas.runs("leader", &[vec![[*first, y], [end, y]]], "");
-                for x in &strips {
-                    canvas.runs(class, &[vec![[*x, y], [x + strip, y]]], dash);
-                }
-                canvas.close();
-            }
-        }
-    }
     side::draw(canvas, labels(spec, &strips, strip, top, bottom), column, top, bottom);
     let resolution = wrap(&spec.resolution, LABEL, WIDTH - 2.0 * MARGIN, 3);
     canvas.lines_of_text("t-label", [MARGIN, bottom + 14.0], &resolution);
-    let words = if spec.resolution.trim().is_empty() { 0.0 } else { resolution.len() as f64 * line };
+    let words = if resolution.iter().all(String::is_empty) { 0.0 } else { resolution.len() as f64 * line };
     bottom + 14.0 + words + MARGIN
 }
 
@@ -86,19 +85,37 @@ fn ruler(scale: &Scale, top: f64, bottom: f64) -> Ruler {
     Ruler::even(low, high, bottom, top)
 }
 
-fn seen(y: f64, top: f64, bottom: f64) -> bool {
-    y.is_finite() && y >= top && y <= bottom
+/// How far up a value lies: 0 at the bottom, 1 at the top. In numbers rather than pixels, so that what is
+/// shown does not depend on the height of the chart, which is made to hold the labels.
+fn fraction(scale: &Scale, v: f64) -> f64 {
+    (v - scale.bottom) / (scale.top - scale.bottom)
 }
 
 /// Heights of the zones outside the valid part, from above to below.
-fn clip_zones(scale: &Scale, ruler: &Ruler, top: f64, bottom: f64) -> Vec<(f64, f64)> {
+fn clip_zones(scale: &Scale, top: f64, bottom: f64) -> Vec<(f64, f64)> {
     let Some([a, b]) = scale.valid else { return Vec::new() };
-    let (a, b) = (ruler.pixel(a), ruler.pixel(b));
+    let (a, b) = (fraction(scale, a), fraction(scale, b));
     if a.is_nan() || b.is_nan() {
         return Vec::new();
     }
-    let (upper, lower) = (a.min(b).clamp(top, bottom), a.max(b).clamp(top, bottom));
-    [(top, upper), (lower, bottom)].into_iter().filter(|(from, to)| to - from > 0.5).collect()
+    let (lower, upper) = (a.min(b).clamp(0.0, 1.0), a.max(b).clamp(0.0, 1.0));
+    let y = |fraction: f64| bottom + fraction * (top - bottom);
+    let mut zones = Vec::new();
+    if upper < 0.998 {
+        zones.push((top, y(upper)));
+    }
+    if lower > 0.002 {
+        zones.push((y(lower), bottom));
+    }
+    zones
+}
+
+/// Height of a mark, and whether the scale shows it; what it does not show stands at its end.
+fn height_of(spec: &Scales, mark: &ScaleMark, top: f64, bottom: f64) -> (f64, bool) {
+    let at = spec.scales.first().map_or(f64::NAN, |first| fraction(first, mark.at));
+    let shown = (0.0..=1.0).contains(&at);
+    let at = if at.is_nan() { 0.0 } else { at.clamp(0.0, 1.0) };
+    (bottom + at * (top - bottom), shown)
 }
 
 fn labels(spec: &Scales, strips: &[f64], strip: f64, top: f64, bottom: f64) -> Vec<SideLabel> {
@@ -108,21 +125,17 @@ fn labels(spec: &Scales, strips: &[f64], strip: f64, top: f64, bottom: f64) -> V
         if scale.beyond.trim().is_empty() {
             continue;
         }
-        let ruler = ruler(scale, top, bottom);
-        for (from, to) in clip_zones(scale, &ruler, top, bottom) {
+        for (from, to) in clip_zones(scale, top, bottom) {
             let words = scale.beyond.clone();
             labels.push(SideLabel { class: "t-limit", words, y: (from + to) / 2.0, x: x + strip });
         }
     }
-    if let Some(scale) = spec.scales.first() {
-        let ruler = ruler(scale, top, bottom);
-        for mark in &spec.marks {
-            let y = ruler.pixel(mark.at);
-            if seen(y, top, bottom) {
-                let class = if mark.role == ScaleRole::Limit { "t-limit" } else { "t-label" };
-                labels.push(SideLabel { class, words: mark_words(spec, mark), y, x: end });
-            }
-        }
+    for mark in &spec.marks {
+        let (y, shown) = height_of(spec, mark, top, bottom);
+        let class = if mark.role == ScaleRole::Limit { "t-limit" } else { "t-label" };
+        let words = mark_words(spec, mark);
+        let words = if shown { words } else { format!("{words} (outside this scale)") };
+        labels.push(SideLabel { class, words, y, x: end });
     }
     labels
 }
@@ -130,16 +143,20 @@ fn labels(spec: &Scales, strips: &[f64], strip: f64, top: f64, bottom: f64) -> V
 /// A level with its number on each scale.
 fn mark_words(spec: &Scales, mark: &ScaleMark) -> String {
     let Some(first) = spec.scales.first() else { return mark.label.clone() };
-    let fraction = (mark.at - first.bottom) / (first.top - first.bottom);
+    let at = fraction(first, mark.at);
     let numbers: Vec<String> = spec
         .scales
         .iter()
         .map(|s| {
-            let v = s.bottom + fraction * (s.top - s.bottom);
+            let v = s.bottom + at * (s.top - s.bottom);
             // A sum that should be zero and is not by rounding alone.
             let v = if v.abs() < 1e-9 * (s.top - s.bottom).abs() { 0.0 } else { v };
-            let unit = if s.unit.is_empty() { s.label.as_str() } else { s.unit.as_str() };
-            format!("{} {unit}", number(v))
+            // A number stays with its unit or its name: the spaces do not break.
+            if s.unit.is_empty() {
+                format!("{}\u{a0}{}", s.label, number(v))
+            } else {
+                format!("{}\u{a0}{}", number(v), s.unit)
+            }
         })
         .collect();
     format!("{}: {}", mark.label, numbers.join(", "))

@@ -2,6 +2,7 @@
 
 use super::canvas::{Canvas, LABEL};
 use super::geometry::Rect;
+use super::number::percent;
 use super::text::{self, wrap};
 use super::{MARGIN, WIDTH};
 use finding::chart::{Part, Shares};
@@ -49,11 +50,6 @@ pub(super) fn draw(canvas: &mut Canvas, spec: &Shares) -> f64 {
 }
 
 fn words(part: &Part) -> String {
-    let percent = if part.share.is_finite() {
-        format!("{:.0} %", 100.0 * part.share).replace('-', "−")
-    } else {
-        "–".to_owned()
-    };
-    let percent = if percent == "−0 %" { "0 %".to_owned() } else { percent };
+    let percent = percent(part.share);
     if part.text.is_empty() { percent } else { format!("{percent}, {}", part.text) }
 }

@@ -13,7 +13,7 @@ pub(super) fn width(text: &str, size: f64) -> f64 {
 fn advance(c: char) -> f64 {
     match c {
         'i' | 'j' | 'l' | '\'' => 0.29,
-        ' ' | '.' | ',' | 'I' | '·' => 0.33,
+        ' ' | '\u{a0}' | '.' | ',' | 'I' | '·' => 0.33,
         ':' | ';' | '|' | '/' | '\\' | '-' | 'f' | 't' | 'r' | '(' | ')' | '[' | ']' | '!' => 0.42,
         'm' | 'M' | 'W' | '%' | '@' | '—' | '…' => 1.01,
         'w' | 'Q' | 'O' | 'G' | 'H' | 'N' | 'U' | 'D' | '+' | '=' | '<' | '>' | '~' | '±' | '−' | '→'
@@ -34,7 +34,7 @@ fn advance(c: char) -> f64 {
 pub(super) fn wrap(text: &str, size: f64, room: f64, most: usize) -> Vec<String> {
     let mut lines = vec![String::new()];
     let mut used = 0.0;
-    for word in text.split_whitespace() {
+    for word in &words(text) {
         let space = if used > 0.0 { width(" ", size) } else { 0.0 };
         let wide = width(word, size);
         if used + space + wide <= room {
@@ -75,6 +75,26 @@ pub(super) fn wrap(text: &str, size: f64, room: f64, most: usize) -> Vec<String>
     lines
 }
 
+/// The words of a text; a number stays with its unit, and the ends of a range stay together.
+fn words(text: &str) -> Vec<String> {
+    let number = |w: &str| {
+        w == ".." || w.trim_start_matches(['−', '(', '±']).starts_with(|c: char| c.is_ascii_digit())
+    };
+    let mut words: Vec<String> = Vec::new();
+    let mut glue = false;
+    for word in text.split_ascii_whitespace() {
+        match words.last_mut() {
+            Some(last) if glue && word.chars().count() < 6 && last.chars().count() < 16 => {
+                last.push('\u{a0}');
+                last.push_str(word);
+            }
+            _ => words.push(word.to_owned()),
+        }
+        glue = number(word) && !word.ends_with([',', ';', ':']);
+    }
+    words
+}
+
 fn push(lines: &mut [String], c: char) {
     if let Some(last) = lines.last_mut() {
         last.push(c);
@@ -91,6 +111,8 @@ mod tests {
         let lines = wrap("gear above its peak torque", 10.0, 100.0, 4);
         assert_eq!(lines, ["gear above its", "peak torque"]);
         assert_eq!(wrap("", 10.0, 100.0, 4), [""]);
+        assert_eq!(wrap("winding at 100 °C", 10.0, 95.0, 4), ["winding at", "100\u{a0}°C"]);
+        assert_eq!(wrap("supply 23.5 .. 24.5 V", 10.0, 95.0, 4), ["supply", "23.5\u{a0}..\u{a0}24.5\u{a0}V"]);
     }
 
     proptest! {

@@ -84,11 +84,11 @@ impl Worked {
             name,
             symbol,
             value: value.is_finite().then(|| unit.from_si(value)),
-            low: low.map(|v| unit.from_si(v)),
-            high: high.map(|v| unit.from_si(v)),
+            // The conversion rounds; the ends step outward past that.
+            low: low.map(|v| unit.from_si(v).next_down()),
+            high: high.map(|v| unit.from_si(v).next_up()),
             bounds,
-            // A difference of two readings has no offset.
-            u: u.map(|u| unit.from_si(u) - unit.from_si(0.0)),
+            u: u.map(|u| u / unit.factor()),
             shares,
             steps,
             sources,

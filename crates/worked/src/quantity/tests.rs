@@ -130,6 +130,8 @@ fn errors_name_the_part_and_the_way_out() {
         ("1e300 V ± 1e200 %", D::VOLTAGE, "1e300 V ± 1e200 %", "too large", None),
         ("300 Rpm", D::ANGULAR_SPEED, "Rpm", "not a unit", Some("rpm")),
         ("5 nm", D::TORQUE, "nm", "measures length", None),
+        ("25 ˚C", D::TEMPERATURE, "˚C", "not a unit", Some("°C")),
+        ("24 VDC", D::VOLTAGE, "VDC", "not a unit", Some("V")),
         ("V", D::VOLTAGE, "V", "not a number", None),
         ("", D::VOLTAGE, "", "missing", None),
         ("24 V ±", D::VOLTAGE, "", "missing", None),
@@ -163,6 +165,8 @@ fn helps_give_units_and_both_meanings() {
     assert!(help("60 K", D::TEMPERATURE).contains("°C"));
     assert!(help("3000 1/min", D::ANGULAR_SPEED).contains("rpm"));
     assert!(help("100 rpm/V", D::MACHINE_CONSTANT).contains("10 V/krpm"));
+    assert!(help("5 A max", D::CURRENT).contains("as a table"));
+    assert!(help("5 A min", D::CURRENT).contains("as a table"));
     assert!(help("512 CPR", D::PER_ANGLE).contains("lines/rev"));
     assert!(help("28 .. 8 V", D::VOLTAGE).contains("8 .. 28 V"));
     assert!(help("28 V .. 800 mV", D::VOLTAGE).contains("800 mV .. 28 V"));

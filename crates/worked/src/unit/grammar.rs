@@ -330,9 +330,9 @@ impl Reader<'_> {
     }
 }
 
-/// Characters that symbols are made of.
+/// Characters that symbols are made of; the ring above is there to be put right.
 pub(super) fn in_word(c: char) -> bool {
-    c.is_alphabetic() || matches!(c, '°' | '%' | '℃' | '′' | '″')
+    c.is_alphabetic() || matches!(c, '°' | '%' | '℃' | '′' | '″' | '˚')
 }
 
 fn whole_power(base: f64, power: i8) -> f64 {

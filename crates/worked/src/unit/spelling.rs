@@ -1,7 +1,7 @@
 //! From a fault in a unit to words: what was found, what is wanted, and the nearest spelling.
 
 use super::error::QuantityError;
-use super::grammar::{self, Fault, FaultKind};
+use super::grammar::{Fault, FaultKind};
 use super::{Unit, table, usual};
 use crate::Dimension;
 use std::ops::Range;
@@ -10,6 +10,8 @@ use std::ops::Range;
 const SAID: &[(&str, &str)] = &[
     ("volt", "V"),
     ("volts", "V"),
+    ("VDC", "V"),
+    ("Vdc", "V"),
     ("amp", "A"),
     ("amps", "A"),
     ("ampere", "A"),
@@ -63,9 +65,14 @@ const SAID: &[(&str, &str)] = &[
     ("Celsius", "°C"),
     ("celsius", "°C"),
     ("º", "°"),
+    ("˚", "°"),
     ("pct", "%"),
     ("percent", "%"),
 ];
+
+/// Where limits go.
+const LONG_FORM: &str =
+    "limits are written as a table: { value = \"2 A\", min = \"1.7 A\", max = \"2.4 A\" }";
 
 /// The error for a fault in a unit, in words.
 #[cold]
@@ -114,6 +121,9 @@ pub(crate) fn mismatch(text: &str, range: Range<usize>, unit: &Unit, wanted: Dim
     }
     if let Some(line) = confusion(found, wanted) {
         error = error.help(line);
+    }
+    if written.ends_with(" min") {
+        error = error.help(LONG_FORM);
     }
     let near = respelt(written, wanted);
     if let Some(line) = did_you_mean(&near) {
@@ -170,6 +180,9 @@ fn unknown(text: &str, range: &Range<usize>, wanted: Option<Dimension>) -> Quant
             "per revolution of what is not clear: write counts/rev, edges/rev (four for a line) or lines/rev",
         );
     }
+    if matches!(word, "max" | "typ" | "nom" | "typical" | "nominal") {
+        return error.help(LONG_FORM);
+    }
     let fits = |candidate: &str| {
         let Some(wanted) = wanted else { return true };
         let whole = [&text[..range.start], candidate, &text[range.end..]].concat();
@@ -201,16 +214,16 @@ fn did_you_mean(near: &[String]) -> Option<String> {
 /// The same letters in another case, where that gives the wanted dimension: `nm` for `Nm`.
 fn respelt(written: &str, wanted: Dimension) -> Vec<String> {
     let mut found: Vec<String> = Vec::new();
-    for word in words() {
+    each_word(|word| {
         if word != written
-            && word.to_lowercase() == written.to_lowercase()
-            && let Ok(unit) = Unit::read(&word)
+            && same_but_case(word, written)
+            && let Ok(unit) = Unit::read(word)
             && unit.fit(wanted).is_some()
-            && !found.contains(&unit.symbol().to_owned())
+            && !found.iter().any(|old| old == unit.symbol())
         {
             found.push(unit.symbol().to_owned());
         }
-    }
+    });
     found
 }
 
@@ -223,61 +236,74 @@ fn nearest(word: &str, fits: impl Fn(&str) -> bool) -> (Vec<String>, bool) {
         return (vec![(*symbol).to_owned()], true);
     }
     let letters: Vec<char> = word.chars().collect();
-    // A long run of letters is no misspelt symbol, and measuring it against all would take its square.
+    // A long run of letters is no misspelt symbol.
     if letters.len() > 12 {
         return (Vec::new(), false);
     }
-    let lower = word.to_lowercase();
-    let mut best: Vec<(u32, String)> = Vec::new();
-    for candidate in words() {
-        let distance = if candidate.to_lowercase() == lower {
+    // One slip in a short word, two in a long one; but never all of it.
+    let allowed = match letters.len() {
+        0 | 1 => 0,
+        2 | 3 => 1,
+        _ => 2,
+    };
+    let mut best: Vec<(usize, String)> = Vec::new();
+    let mut spelt: Vec<char> = Vec::new();
+    each_word(|candidate| {
+        spelt.clear();
+        spelt.extend(candidate.chars());
+        let distance = if same_but_case(candidate, word) {
             0
+        } else if spelt.len().abs_diff(letters.len()) > allowed {
+            return;
         } else {
-            // One slip in a short word, two in a long one; but never all of it.
-            let allowed = if letters.len() > 3 { 2 } else { 1 };
-            let candidate: Vec<char> = candidate.chars().collect();
-            if letters.len() < 2 || candidate.len().abs_diff(letters.len()) > allowed as usize {
-                continue;
-            }
-            let distance = edits(&letters, &candidate);
-            if distance > allowed {
-                continue;
-            }
-            distance
+            edits(&letters, &spelt)
         };
-        let shown = Unit::read(&candidate).map_or(candidate.clone(), |unit| unit.symbol().to_owned());
-        if fits(&candidate) && !best.iter().any(|(_, old)| *old == shown) {
+        if distance <= allowed && best.iter().all(|(least, _)| distance <= *least) && fits(candidate) {
+            let shown = Unit::read(candidate).map_or(candidate.to_owned(), |unit| unit.symbol().to_owned());
+            best.retain(|(old, symbol)| *old == distance && *symbol != shown);
             best.push((distance, shown));
         }
-    }
-    best.sort_by_key(|(distance, _)| *distance);
-    let least = best.first().map_or(0, |(distance, _)| *distance);
-    best.retain(|(distance, _)| *distance == least);
+    });
+    let certain = best.first().is_some_and(|(distance, _)| *distance == 0);
     best.truncate(3);
-    (best.into_iter().map(|(_, symbol)| symbol).collect(), least == 0)
+    (best.into_iter().map(|(_, symbol)| symbol).collect(), certain)
 }
 
-/// All words that are a unit.
-fn words() -> impl Iterator<Item = String> {
-    let prefixed = table::ATOMS.iter().flat_map(|atom| {
-        let with = table::PREFIXES.iter().filter(|prefix| table::takes(atom, prefix));
-        std::iter::once(atom.symbol.to_owned())
-            .chain(with.map(|prefix| [prefix.symbol, atom.symbol].concat()))
-    });
-    let joined = table::JOINED
-        .iter()
-        .flat_map(|(word, _)| ["", "m", "k"].into_iter().map(|prefix| [prefix, word].concat()));
-    prefixed.chain(joined.filter(|word| grammar::read(word).is_ok()))
+/// Gives each word that is a unit, one after the other.
+fn each_word(mut give: impl FnMut(&str)) {
+    let mut word = String::new();
+    let mut joined = |prefix: &str, symbol: &str| {
+        word.clear();
+        word.push_str(prefix);
+        word.push_str(symbol);
+        give(&word);
+    };
+    for atom in table::ATOMS {
+        joined("", atom.symbol);
+        for prefix in table::PREFIXES.iter().filter(|prefix| table::takes(atom, prefix)) {
+            joined(prefix.symbol, atom.symbol);
+        }
+    }
+    for (symbol, _) in table::JOINED {
+        joined("", symbol);
+    }
+    // Of the products in one word only the torque is common with a prefix.
+    joined("m", "Nm");
+    joined("k", "Nm");
+}
+
+fn same_but_case(a: &str, b: &str) -> bool {
+    a.chars().flat_map(char::to_lowercase).eq(b.chars().flat_map(char::to_lowercase))
 }
 
 /// Edit distance with transpositions (optimal string alignment).
-fn edits(a: &[char], b: &[char]) -> u32 {
-    let mut before: Vec<u32> = Vec::new();
-    let mut last: Vec<u32> = (0..).take(b.len() + 1).collect();
+fn edits(a: &[char], b: &[char]) -> usize {
+    let mut before: Vec<usize> = Vec::new();
+    let mut last: Vec<usize> = (0..=b.len()).collect();
     for (i, x) in a.iter().enumerate() {
         let mut row = vec![last[0] + 1];
         for (j, y) in b.iter().enumerate() {
-            let mut cost = (last[j] + u32::from(x != y)).min(last[j + 1] + 1).min(row[j] + 1);
+            let mut cost = (last[j] + usize::from(x != y)).min(last[j + 1] + 1).min(row[j] + 1);
             if i > 0 && j > 0 && *x == b[j - 1] && a[i - 1] == *y {
                 cost = cost.min(before[j - 1] + 1);
             }

@@ -1,0 +1,61 @@
+//! Which bench is meant: the one named, the one in the current folder, or the built-in example.
+
+use crate::env::Env;
+use crate::failure::Failure;
+use bench::Loaded;
+use std::path::{Path, PathBuf};
+
+/// The starter that stands in where no bench is given.
+pub(crate) const EXAMPLE: &str = "seed-tray-shuttle";
+
+/// A bench that has been read.
+pub(crate) struct Chosen {
+    /// What was read.
+    pub(crate) loaded: Loaded,
+    /// It is the built-in example and not the user's bench.
+    pub(crate) is_example: bool,
+}
+
+impl Chosen {
+    /// First line of every output about the built-in example.
+    pub(crate) fn notice(&self) -> Option<String> {
+        self.is_example.then(|| {
+            format!("This is the built-in example `{EXAMPLE}`, not your bench: no bench.toml was given or found here.")
+        })
+    }
+}
+
+/// Reads the bench that is meant.
+pub(crate) fn read(named: Option<&Path>, env: &Env) -> Result<Chosen, Failure> {
+    let folder = match named {
+        Some(path) => folder_of(&env.folder.join(path), path)?,
+        None if env.folder.join("bench.toml").exists() => env.folder.clone(),
+        None => {
+            let Some(starter) = bench::builtin::starter(EXAMPLE) else {
+                return Err(Failure::Said(format!(
+                    "the built-in example `{EXAMPLE}` is missing from this build"
+                )));
+            };
+            return Ok(Chosen { loaded: bench::load_all(&starter), is_example: true });
+        }
+    };
+    Ok(Chosen { loaded: bench::load(&folder), is_example: false })
+}
+
+fn folder_of(full: &Path, named: &Path) -> Result<PathBuf, Failure> {
+    let shown = named.display();
+    if full.is_dir() {
+        return Ok(full.to_owned());
+    }
+    match full.file_name() {
+        Some(name) if name == "bench.toml" && full.exists() => {
+            Ok(full.parent().map_or_else(|| PathBuf::from("."), Path::to_owned))
+        }
+        _ if full.exists() => Err(Failure::Said(format!(
+            "{shown} is no bench: name the folder that holds bench.toml, or the bench.toml itself"
+        ))),
+        _ => Err(Failure::Said(format!(
+            "{shown} does not exist; `firstspin new {shown}` writes a starter bench there"
+        ))),
+    }
+}

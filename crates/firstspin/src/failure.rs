@@ -1,0 +1,60 @@
+//! How a verb ends.
+
+use crate::env::Env;
+use std::io::{self, ErrorKind, Write};
+use std::process::ExitCode;
+
+/// A verb that did its work.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub(crate) enum Outcome {
+    /// Nothing stands in the way.
+    Clear,
+    /// Done, and something stands in the way.
+    Blocked,
+    /// The input cannot be used; what is wrong with it has been printed.
+    Unusable,
+}
+
+impl Outcome {
+    /// Exit status.
+    pub(crate) fn status(self) -> u8 {
+        match self {
+            Self::Clear => 0,
+            Self::Blocked => 1,
+            Self::Unusable => 2,
+        }
+    }
+}
+
+/// A verb that could not do its work.
+#[derive(Debug)]
+pub(crate) enum Failure {
+    /// The reader went away: no failure.
+    ReaderGone,
+    /// What is wrong and what to do.
+    Said(String),
+}
+
+impl Failure {
+    /// Says it and gives the exit status.
+    pub(crate) fn report(self, env: &mut Env) -> ExitCode {
+        match self {
+            Self::ReaderGone => ExitCode::SUCCESS,
+            Self::Said(message) => {
+                // Where even the error stream is gone, the status alone has to tell.
+                let _ = env.out.flush();
+                let _ = writeln!(env.err, "firstspin: {message}");
+                ExitCode::from(2)
+            }
+        }
+    }
+}
+
+impl From<io::Error> for Failure {
+    fn from(error: io::Error) -> Self {
+        match error.kind() {
+            ErrorKind::BrokenPipe => Self::ReaderGone,
+            _ => Self::Said(format!("cannot write the output: {error}")),
+        }
+    }
+}

@@ -1,0 +1,65 @@
+//! `firstspin new`: a starter bench in a new folder, whole or not at all.
+
+use crate::env::Env;
+use crate::failure::{Failure, Outcome};
+use crate::text;
+use bench::builtin::{Starter, starter, starters};
+use std::fs;
+use std::io;
+use std::path::Path;
+
+pub(super) fn run(folder: Option<&Path>, name: &str, list: bool, env: &mut Env) -> Result<Outcome, Failure> {
+    let Some(folder) = folder.filter(|_| !list) else { return list_starters(env) };
+    let Some(starter) = starter(name) else {
+        let near = bench::nearest(name, starters().iter().map(Starter::name));
+        let hint = near.map(|n| format!("; did you mean `{n}`?")).unwrap_or_default();
+        return Err(Failure::Said(format!(
+            "there is no starter `{name}`{hint} (`firstspin new --list` lists them)"
+        )));
+    };
+    let full = env.folder.join(folder);
+    if full.symlink_metadata().is_ok() {
+        return Err(Failure::Said(format!(
+            "{} exists already, and nothing of yours is overwritten; name a folder that is not there yet",
+            folder.display()
+        )));
+    }
+    write(&full, starter).map_err(|error| {
+        Failure::Said(format!("cannot write {}: {error}; nothing is left there", folder.display()))
+    })?;
+    writeln!(env.out, "{}: {}", folder.display(), starter.title())?;
+    for (path, _) in starter.files() {
+        writeln!(env.out, "  {path}")?;
+    }
+    let next = format!(
+        "Next: firstspin check {0}   then change bench.toml and the parts into your own. Every key is explained in docs/bench-file.md, every finding by `firstspin explain ID`.",
+        folder.display()
+    );
+    text::paragraph(&next, env.width, &mut env.out)?;
+    Ok(Outcome::Clear)
+}
+
+/// Writes into a folder beside the wished one and puts it in place when all is there.
+fn write(folder: &Path, starter: Starter) -> io::Result<()> {
+    let parent = folder.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
+    let beside = tempfile::Builder::new().prefix(".firstspin-new-").tempdir_in(parent)?;
+    let inner = beside.path().join("bench");
+    fs::create_dir(&inner)?;
+    for (path, text) in starter.files() {
+        let file = inner.join(path);
+        if let Some(folder) = file.parent() {
+            fs::create_dir_all(folder)?;
+        }
+        let mut file = fs::File::create(&file)?;
+        io::Write::write_all(&mut file, text.as_bytes())?;
+        file.sync_all()?;
+    }
+    fs::rename(&inner, folder)
+}
+
+fn list_starters(env: &mut Env) -> Result<Outcome, Failure> {
+    for starter in starters() {
+        writeln!(env.out, "{:20}  {}", starter.name(), starter.title())?;
+    }
+    Ok(Outcome::Clear)
+}

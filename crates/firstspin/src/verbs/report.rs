@@ -1,0 +1,77 @@
+//! `firstspin report`: the whole job as one folder of pages.
+
+use super::check::Judged;
+use crate::args::Format;
+use crate::bench_choice;
+use crate::env::Env;
+use crate::failure::{Failure, Outcome};
+use crate::text;
+use report::{Report, Verdict};
+use serde_json::json;
+use std::path::Path;
+
+pub(super) fn run(
+    named: Option<&Path>,
+    out: &Path,
+    date: Option<&str>,
+    format: Format,
+    env: &mut Env,
+) -> Result<Outcome, Failure> {
+    let chosen = bench_choice::read(named, env)?;
+    let judged = Judged::of(&chosen);
+    let (Some(bench), Some(judgement)) = (&chosen.loaded.checked.value, &judged.judgement) else {
+        for finding in &judged.findings {
+            text::finding(finding, &chosen.loaded.sources, env.width, &mut env.out)?;
+            writeln!(env.out)?;
+        }
+        let why = judged.verdict().join(" ");
+        return Err(Failure::Said(format!("{why} No report was written.")));
+    };
+    let lines = judged.verdict();
+    let summary = &judgement.summary;
+    let next = summary.measure_next.first().map(|n| format!("{} ({})", n.path, n.name));
+    let stated = bench.header().date().map(str::to_owned);
+    let report = Report {
+        title: "Does it fit together?".to_owned(),
+        bench_name: bench.name(),
+        is_example: chosen.is_example,
+        dated: stated.or_else(|| date.map(str::to_owned)),
+        verdict: Verdict {
+            text: lines.first().cloned().unwrap_or_default(),
+            rules_checked: summary.rules,
+            rules_undecided: summary.undecided,
+            measure_next: next,
+        },
+        sheets: check::sheets(bench, judgement, &judged.findings),
+        sources: chosen.loaded.sources.clone(),
+        data: vec![("check.json".to_owned(), format!("{:#}\n", judged.json(&chosen)).into_bytes())],
+    };
+    let written =
+        report::write(&env.folder.join(out), &report).map_err(|error| Failure::Said(error.to_string()))?;
+    let index = out.join("index.html");
+    if format == Format::Json {
+        let told = json!({
+            "notice": chosen.notice(), "is_example": chosen.is_example, "bench": bench.name(),
+            "verdict": lines, "index": index, "files": written.files,
+        });
+        writeln!(env.out, "{told:#}")?;
+    } else {
+        if let Some(notice) = chosen.notice() {
+            text::paragraph(&notice, env.width, &mut env.out)?;
+            writeln!(env.out)?;
+        }
+        writeln!(env.out, "{}", bench.name())?;
+        for line in lines {
+            text::paragraph(&line, env.width, &mut env.out)?;
+        }
+        writeln!(env.out)?;
+        writeln!(
+            env.out,
+            "{} files are in {}; begin with {}",
+            written.files.len(),
+            out.display(),
+            index.display()
+        )?;
+    }
+    Ok(judged.outcome())
+}
