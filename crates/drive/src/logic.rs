@@ -93,11 +93,6 @@ pub fn clamp_drop<N: Number>() -> N {
     )
 }
 
-/// Resistance of an output, from its high level at the current of the sheet.
-pub fn output_resistance<N: Number>(rail: N, output_high: N, current: N) -> N {
-    ((rail - output_high) / current).called("resistance of the output", "R_O")
-}
-
 /// Current that a converter draws for what its rail gives: `I·U_rail/(η·U)`.
 pub fn converter_input<N: Number>(current: N, rail: N, efficiency: N, input: N) -> N {
     (current * rail / (efficiency * input)).called("current that the converter draws", "I_conv")

@@ -55,7 +55,6 @@ pub(super) fn driver(part: &Driver) -> Vec<Finding> {
     for signal in part.signals() {
         names.known(&signal, "channel", "channels of the board", &channels);
         names.known(&signal, "zero_from", "supply inputs and rails of the board", &sources);
-        names.known(&signal.levels(), "level_from", "supply inputs and rails of the board", &sources);
         names.known(&signal, "feeds_servo", "servo outputs of the board", &outputs);
         names.known(&signal.pull(), "to", "supply inputs and rails of the board", &with_ground);
     }

@@ -32,11 +32,15 @@ fn loads_to(bench: &Bench, feed: &Feed, deep: usize) -> Vec<(String, Worked)> {
                 let current = unit.input(&input)?.input.current();
                 Some((format!("{board}, input {input}"), current))
             }),
-            Consumer::Controller => bench.controller().map(|c| ("controller".to_owned(), c.part.supply().current())),
-            Consumer::Servo(name) => bench.servo(&name).map(|s| (format!("servo {name}, stalled"), s.part.stall_current())),
-            Consumer::Encoder(axis) => bench.axis(&axis).and_then(|unit| {
-                Some((format!("encoder of {axis}"), unit.encoder.as_ref()?.current()))
-            }),
+            Consumer::Controller => {
+                bench.controller().map(|c| ("controller".to_owned(), c.part.supply().current()))
+            }
+            Consumer::Servo(name) => {
+                bench.servo(&name).map(|s| (format!("servo {name}, stalled"), s.part.stall_current()))
+            }
+            Consumer::Encoder(axis) => bench
+                .axis(&axis)
+                .and_then(|unit| Some((format!("encoder of {axis}"), unit.encoder.as_ref()?.current()))),
             Consumer::Sensor(name) => {
                 let sensor = bench.sensors().into_iter().find(|(known, _)| *known == name);
                 sensor.map(|(_, sensor)| (format!("sensor {name}"), sensor.current()))
@@ -57,8 +61,12 @@ fn through_rail(bench: &Bench, feed: &Feed, rail: &Feed, deep: usize) -> Option<
     let loads = loads_to(bench, rail, deep - 1);
     let sum = loads.into_iter().map(|(_, current)| current).reduce(|a, b| a + b)?;
     let (name, part) = match rail {
-        Feed::ControllerRail(name) => (format!("rail {name} of the controller"), bench.controller()?.rail(name)?),
-        Feed::BoardRail { board, rail } => (format!("rail {rail} of {board}"), bench.board(board)?.rail(rail)?),
+        Feed::ControllerRail(name) => {
+            (format!("rail {name} of the controller"), bench.controller()?.rail(name)?)
+        }
+        Feed::BoardRail { board, rail } => {
+            (format!("rail {rail} of {board}"), bench.board(board)?.rail(rail)?)
+        }
         Feed::Supply(_) => return None,
     };
     // A linear regulator passes its current on.

@@ -3,7 +3,7 @@
 //!
 //! | left out in the bench | taken |
 //! |---|---|
-//! | highest voltage of an output | that of the rail it is made from; of a pin its bank, of an encoder its supply |
+//! | highest voltage of an output | the upper end of its high level; of a pin its bank, of an encoder its supply |
 //! | a resistor in the line | none |
 //! | leakage of an input | none |
 //! | a cable or wire for the return of a device | no shift: a plug on a port, or one board |
@@ -12,9 +12,10 @@ use super::nets::{Hop, Member, Net};
 use super::power::feed_voltage;
 use crate::constants::zero;
 use crate::logic::{self, Pull};
+use crate::sense::Converter;
 use bench::Bench;
 use bench::file::{Adapter, AdapterKind};
-use bench::model::{Board, CableRun, Device, Feed, Place, PortPin};
+use bench::model::{Board, CableRun, Device, Feed, Function, Place, PortPin};
 use bench::part::{Levels, OutputKind, ResetPull};
 use std::sync::Arc;
 use worked::{Dimension, Input, Number, Worked};
@@ -80,7 +81,10 @@ impl<'n, 'b> Stage<'n, 'b> {
             name,
             from,
             to,
-            series: series.into_iter().reduce(|a, b| a + b).map(|r| r.called("resistor in the line", "R_ser")),
+            series: series
+                .into_iter()
+                .reduce(|a, b| a + b)
+                .map(|r| r.called("resistor in the line", "R_ser")),
             divider: divider.map(|(_, a)| (a.resistance(), a.lower_resistance())),
             pulls: pulls(bench, hop.net),
             shift: shift_between(bench, hop.from, hop.to),
@@ -129,13 +133,9 @@ impl<'n, 'b> Stage<'n, 'b> {
         })
     }
 
-    /// Resistance between output and input: that of the line and, where its sheet tells, of the output itself.
-    pub fn resistance(&self, bench: &Bench) -> Option<Worked> {
-        let own = self.from.output_resistance(bench);
-        match (self.series.clone(), own) {
-            (Some(series), Some(own)) => Some(series + own),
-            (series, own) => series.or(own),
-        }
+    /// Whether the line carries a voltage that means a quantity, no level.
+    pub fn carries_a_quantity(&self) -> bool {
+        matches!(&self.from, Side::Member(member) if member.is_analogue())
     }
 
     fn at_input(&self, output: Worked, leakage: Worked) -> Worked {
@@ -153,7 +153,7 @@ impl<'n, 'b> Stage<'n, 'b> {
     }
 }
 
-impl Side<'_, '_> {
+impl<'n, 'b> Side<'n, 'b> {
     /// Name for a message.
     pub fn name(&self) -> String {
         match self {
@@ -170,6 +170,19 @@ impl Side<'_, '_> {
         }
     }
 
+    /// The pin, signal or lead; `None` of an adapter.
+    pub fn member(&self) -> Option<&'n Member<'b>> {
+        match self {
+            Self::Member(member) => Some(member),
+            Self::Adapter(..) => None,
+        }
+    }
+
+    /// Whether it drives low only.
+    pub fn is_open_drain(&self) -> bool {
+        self.levels().is_some_and(|levels| levels.output().is(OutputKind::OpenDrain))
+    }
+
     /// Voltages and currents of the line.
     pub fn levels(&self) -> Option<Levels> {
         match self {
@@ -181,40 +194,23 @@ impl Side<'_, '_> {
     /// Voltage that an output cannot exceed; `pulls` make the high level of an open drain.
     fn highest(&self, bench: &Bench, pulls: &[Pull<Worked>]) -> Option<Worked> {
         let levels = self.levels()?;
-        if levels.output().is(OutputKind::OpenDrain) {
+        if self.is_open_drain() {
             let rails = pulls.iter().map(|pull| pull.voltage.clone());
             return Some(rails.reduce(Number::at_least).unwrap_or_else(|| zero("V")));
         }
-        let rail = if levels.has("output_max") { None } else { self.rail(bench) };
-        let highest = match rail {
-            Some(rail) => rail,
-            // Not told, or told: at least it is no lower than the high level that the sheet promises.
-            None if levels.has("output_high") => levels.output_max().at_least(levels.output_high()),
-            None => levels.output_max(),
+        let ranged = levels.datum("output_high").is_some_and(|datum| datum.limits.is_some());
+        let highest = match self {
+            _ if levels.has("output_max") => levels.output_max(),
+            _ if ranged => levels.output_high(),
+            Self::Member(Member::Pin(pin)) => bank_voltage(bench, pin),
+            Self::Member(Member::Encoder(axis, _)) if axis.encoder_feed.is_some() => {
+                axis.encoder_feed.as_ref().map(|feed| feed_voltage(bench, feed))?
+            }
+            // Not told: at least it is no lower than the high level that the sheet promises.
+            _ if levels.has("output_high") => levels.output_max().at_least(levels.output_high()),
+            _ => levels.output_max(),
         };
         Some(highest.called("highest voltage of the output", "U_O"))
-    }
-
-    /// The rail that the output is made from.
-    fn rail(&self, bench: &Bench) -> Option<Worked> {
-        match self {
-            Self::Member(Member::Pin(pin)) => Some(bank_voltage(bench, pin)),
-            Self::Member(Member::Signal(board, signal)) => {
-                let levels = signal.levels();
-                own_rail(bench, board, levels.level_from()?)
-            }
-            Self::Member(Member::Encoder(axis, _)) => axis.encoder_feed.as_ref().map(|feed| feed_voltage(bench, feed)),
-            Self::Adapter(_, adapter) => {
-                let feed = adapter.to().and_then(|text| bench.feed_named(text))?;
-                Some(feed_voltage(bench, &feed))
-            }
-            Self::Member(_) => None,
-        }
-    }
-
-    fn output_resistance(&self, bench: &Bench) -> Option<Worked> {
-        let levels = self.levels().filter(|levels| levels.has("output_current") && levels.has("output_high"))?;
-        Some(logic::output_resistance(self.rail(bench)?, levels.output_high(), levels.output_current()))
     }
 }
 
@@ -224,7 +220,9 @@ pub fn at_rest(bench: &Bench, net: &Net<'_>, reset: bool) -> AtRest {
     if reset {
         for pin in net.pins() {
             match pin.reset.value {
-                Some(driven @ (ResetPull::High | ResetPull::Low | ResetPull::Toggles)) => return AtRest::Driven(driven),
+                Some(driven @ (ResetPull::High | ResetPull::Low | ResetPull::Toggles)) => {
+                    return AtRest::Driven(driven);
+                }
                 Some(pull @ (ResetPull::Up | ResetPull::Down)) => pulls.extend(reset_pull(bench, pin, pull)),
                 Some(ResetPull::None) | None => {}
             }
@@ -241,6 +239,11 @@ pub fn leakage(net: &Net<'_>) -> Worked {
 
 /// Resistors that tie a net to rails or to ground.
 pub fn pulls(bench: &Bench, net: &Net<'_>) -> Vec<Pull<Worked>> {
+    ties(bench, net).into_iter().map(|(pull, _)| pull).collect()
+}
+
+/// The same, each with what feeds its rail; ground has no feed.
+pub fn ties(bench: &Bench, net: &Net<'_>) -> Vec<(Pull<Worked>, Option<Feed>)> {
     let mut found = Vec::new();
     for member in &net.members {
         match member {
@@ -248,25 +251,27 @@ pub fn pulls(bench: &Bench, net: &Net<'_>) -> Vec<Pull<Worked>> {
                 let pull = signal.pull();
                 if pull.is_given() && pull.populated().is(true) {
                     let rail = pull.to().and_then(|to| own_rail(bench, board, to));
-                    found.extend(rail.map(|voltage| Pull { voltage, resistance: pull.value() }));
+                    let feed = pull.to().and_then(|to| own_feed(board, to));
+                    found.extend(rail.map(|voltage| (Pull { voltage, resistance: pull.value() }, feed)));
                 }
             }
             Member::Encoder(axis, _) => {
                 let pull = axis.encoder.as_ref().map(|encoder| encoder.pull());
-                if let (Some(pull), Some(feed)) = (pull.filter(|p| p.is_given() && p.populated().is(true)), &axis.encoder_feed) {
-                    let voltage = if pull.to() == Some("ground") { zero("V") } else { feed_voltage(bench, feed) };
-                    found.push(Pull { voltage, resistance: pull.value() });
+                if let (Some(pull), Some(feed)) =
+                    (pull.filter(|p| p.is_given() && p.populated().is(true)), &axis.encoder_feed)
+                {
+                    let feed = Some(feed).filter(|_| pull.to() != Some("ground")).cloned();
+                    let voltage = feed.as_ref().map_or_else(|| zero("V"), |feed| feed_voltage(bench, feed));
+                    found.push((Pull { voltage, resistance: pull.value() }, feed));
                 }
             }
             _ => {}
         }
     }
     for (_, adapter) in adapters(bench, net).iter().filter(|(_, a)| a.kind().is(AdapterKind::Pull)) {
-        let voltage = match adapter.to() {
-            Some("ground") | None => Some(zero("V")),
-            Some(text) => bench.feed_named(text).map(|feed| feed_voltage(bench, &feed)),
-        };
-        found.extend(voltage.map(|voltage| Pull { voltage, resistance: adapter.resistance() }));
+        let feed = adapter.to().and_then(|text| bench.feed_named(text));
+        let voltage = feed.as_ref().map_or_else(|| zero("V"), |feed| feed_voltage(bench, feed));
+        found.push((Pull { voltage, resistance: adapter.resistance() }, feed));
     }
     found
 }
@@ -274,12 +279,28 @@ pub fn pulls(bench: &Bench, net: &Net<'_>) -> Vec<Pull<Worked>> {
 /// Supply of the pins of a bank.
 pub fn bank_voltage(bench: &Bench, pin: &PortPin) -> Worked {
     let controller = bench.controller();
-    let bank = controller.and_then(|c| c.part.banks().into_iter().find(|bank| Some(bank.name()) == pin.bank.as_deref()));
+    let bank = controller
+        .and_then(|c| c.part.banks().into_iter().find(|bank| Some(bank.name()) == pin.bank.as_deref()));
     match (bank, controller) {
         (Some(bank), _) if bank.has("voltage") => bank.voltage(),
         (_, Some(controller)) => controller.part.logic_voltage(),
         _ => unknown_rail("controller.logic_voltage"),
     }
+}
+
+/// The converter that reads a pin.
+pub fn converter(bench: &Bench, pin: &PortPin) -> Option<Converter<Worked>> {
+    let wanted = pin.functions.iter().find_map(|function| match function {
+        Function::AnalogIn(name) => Some(name.clone()),
+        _ => None,
+    })?;
+    let adcs = bench.controller()?.part.adcs();
+    let adc = adcs.iter().find(|adc| wanted.is_none() || adc.name() == wanted.as_deref())?;
+    Some(Converter {
+        reference: adc.reference(),
+        lowest: adc.lowest(),
+        codes: (adc.bits() * std::f64::consts::LN_2).exp().called("codes", "n"),
+    })
 }
 
 /// Voltage of a supply input or rail of a board, or of its ground.
@@ -292,6 +313,24 @@ pub fn own_rail(bench: &Bench, board: &Board, name: &str) -> Option<Worked> {
         return Some(fed.feed.as_ref().map_or_else(|| unknown_rail(&path), |feed| feed_voltage(bench, feed)));
     }
     board.rail(name).map(|rail| rail.voltage())
+}
+
+/// What feeds a supply input of a board; a rail of a board feeds itself.
+fn own_feed(board: &Board, name: &str) -> Option<Feed> {
+    match board.input(name) {
+        Some(fed) => fed.feed.clone(),
+        None => board
+            .rail(name)
+            .map(|rail| Feed::BoardRail { board: board.name.clone(), rail: rail.name().into() }),
+    }
+}
+
+/// Voltage that feeds the input of a member.
+pub fn input_supply(bench: &Bench, member: &Member<'_>) -> Option<Worked> {
+    match member {
+        Member::Pin(pin) => Some(bank_voltage(bench, pin)),
+        _ => feed_of(bench, member).map(|feed| feed_voltage(bench, &feed)),
+    }
 }
 
 /// Supply inputs of a board that feed neither bridges nor servos: its logic. Of a board that makes its logic from
@@ -311,11 +350,7 @@ pub fn logic_inputs(board: &Board) -> Vec<&bench::model::FedInput> {
 pub fn feed_of(bench: &Bench, member: &Member<'_>) -> Option<Feed> {
     match member {
         Member::Pin(_) => bench.controller()?.feed.clone(),
-        Member::Signal(board, signal) => {
-            let levels = signal.levels();
-            let named = levels.level_from().and_then(|name| board.input(name));
-            named.or_else(|| logic_inputs(board).first().copied())?.feed.clone()
-        }
+        Member::Signal(board, _) => logic_inputs(board).first()?.feed.clone(),
         Member::Pulse(servo) => servo.feed.clone(),
         Member::Encoder(axis, _) => axis.encoder_feed.clone(),
         Member::Sensor(_, sensor) => bench.feed_named(sensor.supply()?),
@@ -332,7 +367,8 @@ pub fn ground_shift(bench: &Bench, device: &Device) -> Worked {
             Some((servo.part.stall_current(), core))
         }),
         Device::Encoder(name) => bench.axis(name).and_then(|axis| {
-            let core = axis.encoder_cable.as_ref().map(core_resistance).or_else(|| ground_wire(bench, device))?;
+            let core =
+                axis.encoder_cable.as_ref().map(core_resistance).or_else(|| ground_wire(bench, device))?;
             Some((axis.encoder.as_ref()?.current(), core))
         }),
         _ => None,
@@ -352,7 +388,8 @@ pub fn ground_wire(bench: &Bench, device: &Device) -> Option<Worked> {
         _ => false,
     };
     let wire = bench.wires().iter().find(|(wire, from, to)| {
-        let ends = at(from, device) && at(to, &Device::Controller) || at(to, device) && at(from, &Device::Controller);
+        let ends = at(from, device) && at(to, &Device::Controller)
+            || at(to, device) && at(from, &Device::Controller);
         ends && (wire.carries() == Some("ground") || is_ground(bench, from) || is_ground(bench, to))
     });
     let (wire, _, _) = wire?;
@@ -384,7 +421,9 @@ fn board_shift(bench: &Bench, name: &str) -> Option<(Worked, Worked)> {
     let mut currents: Vec<Worked> = from_controller.map(|fed| fed.input.current()).collect();
     for axis in bench.axes() {
         let here = axis.encoder_at.as_ref().is_some_and(|(at, _)| at.name == board.name);
-        if let (true, Some(encoder), Some(Feed::ControllerRail(_))) = (here, &axis.encoder, &axis.encoder_feed) {
+        if let (true, Some(encoder), Some(Feed::ControllerRail(_))) =
+            (here, &axis.encoder, &axis.encoder_feed)
+        {
             currents.push(encoder.current());
         }
     }
@@ -394,7 +433,8 @@ fn board_shift(bench: &Bench, name: &str) -> Option<(Worked, Worked)> {
 
 fn shift_between(bench: &Bench, from: &Member<'_>, to: &Member<'_>) -> Worked {
     let ends = [from, to].map(Member::device).into_iter().filter(|device| *device != Device::Controller);
-    let shifts: Vec<Worked> = ends.map(|device| ground_shift(bench, &device)).filter(|s| s.value() != 0.0).collect();
+    let shifts: Vec<Worked> =
+        ends.map(|device| ground_shift(bench, &device)).filter(|s| s.value() != 0.0).collect();
     shifts.into_iter().reduce(|a, b| a + b).unwrap_or_else(|| zero("V"))
 }
 

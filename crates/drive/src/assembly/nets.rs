@@ -107,7 +107,9 @@ impl Member<'_> {
         match self {
             Self::Signal(_, signal) => {
                 signal.levels().output().is(OutputKind::Analogue)
-                    || [Role::Current, Role::Voltage, Role::Temperature].iter().any(|role| signal.role().is(*role))
+                    || [Role::Current, Role::Voltage, Role::Temperature]
+                        .iter()
+                        .any(|role| signal.role().is(*role))
             }
             Self::Sensor(..) => true,
             _ => false,
@@ -254,7 +256,9 @@ fn pin_of<'b>(bench: &'b Bench, place: &str) -> Option<&'b PortPin> {
 
 fn pin_at<'b>(bench: &'b Bench, place: &Place) -> Option<&'b PortPin> {
     match place {
-        Place::Pin { device: Device::Controller, connector, pin } => pin_of(bench, &format!("{connector}.{pin}")),
+        Place::Pin { device: Device::Controller, connector, pin } => {
+            pin_of(bench, &format!("{connector}.{pin}"))
+        }
         _ => None,
     }
 }
