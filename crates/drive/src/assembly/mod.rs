@@ -220,30 +220,20 @@ fn diode_drop(channel: &Channel) -> Worked {
     if channel.has("diode_drop") {
         return channel.diode_drop();
     }
-    Input::new(
-        &channel.path_of("diode_drop"),
-        "forward voltage of one freewheeling diode",
-        "U_f",
-        Dimension::VOLTAGE,
-    )
-    .value(0.8)
-    .limits(0.6, 1.0)
-    .origin(Origin::common_practice("silicon diode of a small bridge"))
-    .band_assumed()
-    .worked()
+    Input::new(&channel.path_of("diode_drop"), "forward voltage of one freewheeling diode", "U_f", Dimension::VOLTAGE)
+        .value(0.8)
+        .limits(0.6, 1.0)
+        .origin(Origin::common_practice("silicon diode of a small bridge"))
+        .band_assumed()
+        .worked()
 }
 
 fn full_duty(axis: &Axis) -> Worked {
-    Input::new(
-        &axis.entry.path_of("duty_limit"),
-        "largest duty, as no limit is declared",
-        "D_max",
-        Dimension::NONE,
-    )
-    .value(1.0)
-    .setting(0.05, 1.0, false)
-    .origin(Origin::assumed("no duty limit is declared"))
-    .worked()
+    Input::new(&axis.entry.path_of("duty_limit"), "largest duty, as no limit is declared", "D_max", Dimension::NONE)
+        .value(1.0)
+        .setting(0.05, 1.0, false)
+        .origin(Origin::assumed("no duty limit is declared"))
+        .worked()
 }
 
 /// A figure that counts as zero where the bench does not give it.
