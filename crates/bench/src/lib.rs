@@ -38,12 +38,12 @@ pub use nearest::nearest;
 pub use problem::PROBLEMS;
 pub use ratio::{Ratio, RatioForm};
 pub use read::part_kinds;
-pub use record::{Choice, Entry, Home, Record, Setting, SettingValue, Text, Window};
+pub use record::{Choice, Entry, Home, Record, Setting, SettingValue, Table, Text, Window};
 pub use reference::reference;
 pub use schema::{bench_schema, part_schema};
 
 use finding::{Checked, SourceMap};
-use record::Table;
+
 use std::path::Path;
 
 /// A bench as it was loaded: the result, and the texts that findings point into.

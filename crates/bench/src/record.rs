@@ -56,6 +56,8 @@ pub(crate) struct Slot {
 
 #[derive(Debug)]
 pub(crate) enum Value {
+    /// The key is given, but what stands there is told as a problem.
+    Unreadable,
     Datum(Datum),
     Choice(usize),
     Flag(bool),

@@ -26,10 +26,57 @@ impl Random {
 }
 
 const TOKENS: &[&str] = &[
-    "[", "]", "[[", "]]", "{", "}", "\"", "\"\"\"", "'", "=", ",", ".", "..", "#", "\n", "\r\n", "\0", "\u{feff}", "±", "µ", "Ω", "%",
-    "true", "nan", "inf", "-inf", "-1", "0", "1e999", "-0.0", "99999999999999999999", "0x", "1979-05-27", "a.b.c.d.e.f", "\\u0000",
-    "\\", "24 V", "\"24 V ± 5 %\"", "\"V\"", "\"-3 A\"", "\"1e400 Ω\"", "\"8 .. \"", "\"28 .. 8 V\"", "like = \"left\"", "without = [\"axes\"]",
-    "part = \"../../etc/passwd\"", "part = \"parts\"", "part = \"builtin:none\"", "kind = \"stepper\"", "漢", "\u{202e}",
+    "[",
+    "]",
+    "[[",
+    "]]",
+    "{",
+    "}",
+    "\"",
+    "\"\"\"",
+    "'",
+    "=",
+    ",",
+    ".",
+    "..",
+    "#",
+    "\n",
+    "\r\n",
+    "\0",
+    "\u{feff}",
+    "±",
+    "µ",
+    "Ω",
+    "%",
+    "true",
+    "nan",
+    "inf",
+    "-inf",
+    "-1",
+    "0",
+    "1e999",
+    "-0.0",
+    "99999999999999999999",
+    "0x",
+    "1979-05-27",
+    "a.b.c.d.e.f",
+    "\\u0000",
+    "\\",
+    "24 V",
+    "\"24 V ± 5 %\"",
+    "\"V\"",
+    "\"-3 A\"",
+    "\"1e400 Ω\"",
+    "\"8 .. \"",
+    "\"28 .. 8 V\"",
+    "like = \"left\"",
+    "without = [\"axes\"]",
+    "part = \"../../etc/passwd\"",
+    "part = \"parts\"",
+    "part = \"builtin:none\"",
+    "kind = \"stepper\"",
+    "漢",
+    "\u{202e}",
 ];
 
 fn mutate(bytes: &mut Vec<u8>, random: &mut Random) {
@@ -84,7 +131,8 @@ fn mutate(bytes: &mut Vec<u8>, random: &mut Random) {
                     }
                 }
                 _ => {
-                    let words: Vec<&str> = text.split(|c: char| !c.is_alphanumeric()).filter(|w| !w.is_empty()).collect();
+                    let words: Vec<&str> =
+                        text.split(|c: char| !c.is_alphanumeric()).filter(|w| !w.is_empty()).collect();
                     if let (false, Some((key, _))) = (words.is_empty(), lines[line].split_once('=')) {
                         lines[line] = format!("{key}= \"{}\"", random.pick(&words));
                     }
@@ -97,10 +145,11 @@ fn mutate(bytes: &mut Vec<u8>, random: &mut Random) {
 
 #[test]
 fn mutated_benches_end_in_findings_or_a_bench() {
-    let count = std::env::var("FIRSTSPIN_MUTATIONS").ok().and_then(|n| n.parse().ok()).unwrap_or(3000);
+    let count = std::env::var("FIRSTSPIN_MUTATIONS").ok().and_then(|n| n.parse().ok()).unwrap_or(2000);
     let mut subjects: Vec<Vec<(String, Vec<u8>)>> = Vec::new();
     for starter in builtin::starters() {
-        subjects.push(starter.files().map(|(path, text)| (path.to_owned(), text.as_bytes().to_vec())).collect());
+        subjects
+            .push(starter.files().map(|(path, text)| (path.to_owned(), text.as_bytes().to_vec())).collect());
     }
     assert!(subjects.len() >= 4, "the starters are there");
     let mut readable = 0;
@@ -139,7 +188,11 @@ fn ask(bench: &bench::Bench) {
     for axis in bench.axes() {
         if let Some(motor) = axis.motor() {
             assert_eq!(motor.resistance().fault(), None);
-            let _ = (motor.shaft().diameter(), motor.about().mass(), motor.condition("resistance", "temperature"));
+            let _ = (
+                motor.shaft().diameter(),
+                motor.about().mass(),
+                motor.condition("resistance", "temperature"),
+            );
         }
         for limit in axis.limits() {
             let _ = (limit.threshold.value(), limit.stops("A"));
@@ -151,7 +204,8 @@ fn ask(bench: &bench::Bench) {
             let _ = bench.connections(board, signal.name());
         }
         for fed in &board.inputs {
-            let _ = (fed.input.range().low.value(), fed.feed.as_ref().and_then(|feed| bench.supply_behind(feed)));
+            let _ =
+                (fed.input.range().low.value(), fed.feed.as_ref().and_then(|feed| bench.supply_behind(feed)));
         }
     }
     for feed in bench.feeds() {
@@ -212,7 +266,10 @@ fn ten_thousand_problems_are_counted_not_printed() {
     let loaded = bench::load_all(&memory);
     assert_eq!(loaded.checked.findings.len(), 201);
     let last = loaded.checked.findings.last().expect("findings");
-    assert_eq!((last.id.as_str(), last.message.as_str()), ("too-many-problems", "9800 more problems of this file are not printed"));
+    assert_eq!(
+        (last.id.as_str(), last.message.as_str()),
+        ("too-many-problems", "9800 more problems of this file are not printed")
+    );
 }
 
 #[test]

@@ -5,6 +5,7 @@ use drive::bridge::{Bridge, OffState};
 use drive::heat::body::TwoBody;
 use drive::heat::{Heat, Thermal};
 use drive::limit::curve::Curve;
+use drive::load::{Arm, At, Load};
 use drive::motion::SCurve;
 use drive::motion::course::Course;
 use drive::motor::Armature;
@@ -55,6 +56,20 @@ fn slope() -> f64 {
 #[divan::bench]
 fn mean_current() -> f64 {
     black_box(BRIDGE).mean_current(black_box(0.5), 18.0, 3.0, 2.93, 1.1e-3)
+}
+
+/// Carries a built-in constant: standard gravity.
+#[divan::bench]
+fn arm_torque() -> f64 {
+    let arm = Arm {
+        mass: 0.7,
+        centre_of_mass: 0.2,
+        inertia: 0.04,
+        counterbalance: 0.3,
+        friction_torque: 0.02,
+        viscous_friction: 0.0,
+    };
+    black_box(Load::Arm(arm)).torque(At::Angle(black_box(0.3)), 1.0, 2.0)
 }
 
 #[divan::bench]

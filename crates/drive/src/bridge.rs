@@ -70,7 +70,7 @@ impl<N: Number> Bridge<N> {
             // A bare zero fits every sum; under a name it would be a pure number and no voltage.
             OffState::Brake => return N::pure(0.0),
             OffState::Diode => -drop,
-            OffState::Coast => -(bus + drop * 2.0),
+            OffState::Coast => -(bus + N::pure(2.0) * drop),
             OffState::Reverse => -bus,
         }
         .called("voltage in the off-time", "U_off")
@@ -84,8 +84,8 @@ impl<N: Number> Bridge<N> {
         match self.off_state {
             OffState::Brake => on,
             OffState::Diode => on - rest * drop,
-            OffState::Coast => on - rest * (bus + drop * 2.0),
-            OffState::Reverse => (duty * 2.0 - N::pure(1.0)) * bus,
+            OffState::Coast => on - rest * (bus + N::pure(2.0) * drop),
+            OffState::Reverse => (N::pure(2.0) * duty - N::pure(1.0)) * bus,
         }
         .called("mean voltage at the motor", "U_D")
     }
@@ -97,8 +97,8 @@ impl<N: Number> Bridge<N> {
             OffState::Brake => voltage / bus,
             OffState::Diode => (voltage + drop.clone()) / (bus + drop),
             OffState::Coast => {
-                let back = bus.clone() + drop.clone() * 2.0;
-                (voltage + back) / ((bus + drop) * 2.0)
+                let back = bus.clone() + N::pure(2.0) * drop.clone();
+                (voltage + back) / (N::pure(2.0) * (bus + drop))
             }
             OffState::Reverse => (voltage / bus + N::pure(1.0)) / 2.0,
         }
@@ -109,7 +109,7 @@ impl<N: Number> Bridge<N> {
     /// legs switch (locked anti-phase).
     pub fn dead_time_loss(&self, bus: N) -> N {
         let one_leg = bus * self.dead_time.clone() * self.frequency.clone();
-        let loss = if self.off_state == OffState::Reverse { one_leg * 2.0 } else { one_leg };
+        let loss = if self.off_state == OffState::Reverse { N::pure(2.0) * one_leg } else { one_leg };
         loss.called("voltage lost to the dead time", "U_td")
     }
 
@@ -119,8 +119,8 @@ impl<N: Number> Bridge<N> {
         match self.off_state {
             OffState::Brake => bus,
             OffState::Diode => bus + drop,
-            OffState::Coast => (bus + drop) * 2.0,
-            OffState::Reverse => bus * 2.0,
+            OffState::Coast => N::pure(2.0) * (bus + drop),
+            OffState::Reverse => N::pure(2.0) * bus,
         }
         .called("swing of the winding voltage", "ΔU")
     }
@@ -134,7 +134,7 @@ impl<N: Number> Bridge<N> {
 
     /// Largest current ripple, peak to peak, at half duty.
     pub fn largest_ripple(&self, bus: N, inductance: N) -> N {
-        (self.swing(bus) / (self.frequency.clone() * inductance * 4.0))
+        (self.swing(bus) / (N::pure(4.0) * self.frequency.clone() * inductance))
             .called("largest current ripple, peak to peak", "ΔI_max")
     }
 
@@ -145,7 +145,9 @@ impl<N: Number> Bridge<N> {
         match self.off_state {
             OffState::Brake | OffState::Reverse => N::pure(0.0),
             OffState::Diode => (back_emf + drop.clone()) / (bus + drop),
-            OffState::Coast => (bus.clone() + back_emf + drop.clone() * 2.0) / ((bus + drop) * 2.0),
+            OffState::Coast => {
+                (bus.clone() + back_emf + N::pure(2.0) * drop.clone()) / (N::pure(2.0) * (bus + drop))
+            }
         }
         .called("duty below which the current has gaps", "D_gap")
     }
@@ -156,10 +158,11 @@ impl<N: Number> Bridge<N> {
         let fall = match self.off_state {
             OffState::Brake | OffState::Reverse => back_emf.clone(),
             OffState::Diode => back_emf.clone() + self.diode_drop.clone(),
-            OffState::Coast => bus.clone() + back_emf.clone() + self.diode_drop.clone() * 2.0,
+            OffState::Coast => bus.clone() + back_emf.clone() + N::pure(2.0) * self.diode_drop.clone(),
         };
         let rise = (bus.clone() - back_emf).or_zero() * duty.squared() * self.swing(bus);
-        (rise / (self.frequency.clone() * inductance * fall * 2.0)).called("mean current with gaps", "I_gap")
+        (rise / (N::pure(2.0) * self.frequency.clone() * inductance * fall))
+            .called("mean current with gaps", "I_gap")
     }
 
     /// Mean motor current at a duty: `(U_D − E)/R` without gaps; where diodes carry it and it has gaps, the mean of
@@ -182,7 +185,7 @@ impl<N: Number> Bridge<N> {
     pub fn supply_current(&self, duty: N, motor_current: N) -> N {
         match self.off_state {
             OffState::Brake | OffState::Diode => duty * motor_current,
-            OffState::Coast | OffState::Reverse => (duty * 2.0 - N::pure(1.0)) * motor_current,
+            OffState::Coast | OffState::Reverse => (N::pure(2.0) * duty - N::pure(1.0)) * motor_current,
         }
         .called("current taken from the bus", "I_s")
     }
@@ -191,7 +194,7 @@ impl<N: Number> Bridge<N> {
     pub fn motor_current_at_supply_limit(&self, duty: N, supply_current: N) -> N {
         match self.off_state {
             OffState::Brake | OffState::Diode => supply_current / duty,
-            OffState::Coast | OffState::Reverse => supply_current / (duty * 2.0 - N::pure(1.0)),
+            OffState::Coast | OffState::Reverse => supply_current / (N::pure(2.0) * duty - N::pure(1.0)),
         }
         .called("motor current at the limit of the supply", "I_m")
     }
@@ -203,7 +206,7 @@ impl<N: Number> Bridge<N> {
         let rms = motor_current * share;
         match self.off_state {
             OffState::Brake | OffState::Diode => rms,
-            OffState::Coast | OffState::Reverse => rms * 2.0,
+            OffState::Coast | OffState::Reverse => N::pure(2.0) * rms,
         }
         .called("ripple current of the bus capacitor, rms", "I_C")
     }
@@ -220,12 +223,13 @@ impl<N: Number> Bridge<N> {
                 let freewheel = on.clone() / 2.0 + self.diode_drop.clone() * i.clone();
                 duty * on + off_share * freewheel
             }
-            OffState::Coast => duty * on + off_share * self.diode_drop.clone() * i.clone() * 2.0,
+            OffState::Coast => duty * on + N::pure(2.0) * off_share * self.diode_drop.clone() * i.clone(),
         }
         .called("conduction loss", "P_on");
         let switching = (bus * i.clone() * self.edge_times.clone() * self.frequency.clone() / 2.0)
             .called("switching loss", "P_sw");
-        let dead = self.diode_drop.clone() * i * self.dead_time.clone() * self.frequency.clone() * 2.0;
+        let dead =
+            N::pure(2.0) * self.diode_drop.clone() * i * self.dead_time.clone() * self.frequency.clone();
         (conduction + switching + dead.called("loss in the dead time", "P_td"))
             .called("heat in the bridge", "P_br")
     }

@@ -10,20 +10,19 @@
 //! that is returned stays on the capacitor but for what the board itself draws, taken at the voltage before the
 //! stop. Left out: ripple, capacitor loss, regulator reaction. Source: energy balance; `docs/models/bus.md`.
 
-use crate::constants::{copper_coefficient, copper_conductivity, copper_reference};
+use crate::constants::{copper_coefficient, copper_conductivity, copper_reference, pi};
 use crate::motor::Armature;
-use std::f64::consts::PI;
 use worked::Number;
 
 /// Resistance of a pair of copper cores, out and back, at a temperature.
 pub fn cable_resistance<N: Number>(length: N, area: N, temperature: N) -> N {
-    let cold = length * 2.0 / (copper_conductivity::<N>() * area);
+    let cold = N::pure(2.0) * length / (copper_conductivity::<N>() * area);
     at_temperature(cold, temperature)
 }
 
 /// Resistance of a pair from the resistance per length of one core at 20 °C.
 pub fn cable_resistance_from<N: Number>(length: N, resistance_per_length: N, temperature: N) -> N {
-    at_temperature(length * resistance_per_length * 2.0, temperature)
+    at_temperature(N::pure(2.0) * length * resistance_per_length, temperature)
 }
 
 fn at_temperature<N: Number>(cold: N, temperature: N) -> N {
@@ -65,7 +64,8 @@ pub fn returned_power<N: Number>(motor: &Armature<N>, speed: N, braking_current:
 /// Most power that a motor can return at a speed, at the best braking current: `(E − U_b)²/(4·R)`.
 pub fn peak_returned_power<N: Number>(motor: &Armature<N>, speed: N) -> N {
     let lifting = (motor.back_emf(speed) - motor.brush_drop.clone()).or_zero();
-    (lifting.squared() / (motor.resistance.clone() * 4.0)).called("largest power returned", "P_r,max")
+    (lifting.squared() / (N::pure(4.0) * motor.resistance.clone()))
+        .called("largest power returned", "P_r,max")
 }
 
 /// Speed at which braking stops to return power and begins to take it: `(R·I + U_b)/K`.
@@ -78,8 +78,18 @@ pub fn turnover_speed<N: Number>(motor: &Armature<N>, braking_current: N) -> N {
 /// speed where nothing comes back any more. No less than zero.
 pub fn returned_energy<N: Number>(motor: &Armature<N>, speed: N, stop_time: N, braking_current: N) -> N {
     let above = (speed.clone() - turnover_speed(motor, braking_current.clone())).or_zero();
-    (motor.constant.clone() * braking_current * above.squared() * stop_time / (speed * 2.0))
+    (motor.constant.clone() * braking_current * above.squared() * stop_time / (N::pure(2.0) * speed))
         .called("energy returned by the stop", "W_r")
+}
+
+/// Current that a returned power pushes into a supply that takes it, or into a battery.
+pub fn returned_current<N: Number>(returned_power: N, voltage: N) -> N {
+    (returned_power / voltage).called("current pushed back", "I_r")
+}
+
+/// Current of one of several pins or cores side by side, in equal shares.
+pub fn current_per_pin<N: Number>(current: N, pins: N) -> N {
+    (current / pins).called("current of one pin", "I_pin")
 }
 
 /// Energy that the board itself draws from its bus in a time.
@@ -90,7 +100,9 @@ pub fn quiescent_energy<N: Number>(bus: N, quiescent_current: N, time: N) -> N {
 /// Bus voltage at the end of a stop whose energy stays on the capacitor: `√(V_0² + 2·(W − W_q)/C)`.
 pub fn voltage_after_stop<N: Number>(bus: N, returned: N, used: N, capacitance: N) -> N {
     let left = (returned - used).or_zero();
-    (bus.squared() + left * 2.0 / capacitance).sqrt().called("bus voltage at the end of the stop", "U_1")
+    (bus.squared() + N::pure(2.0) * left / capacitance)
+        .sqrt()
+        .called("bus voltage at the end of the stop", "U_1")
 }
 
 /// Energy of a stop from the voltages that it was measured between: `½·C·(V_1² − V_0²)`.
@@ -100,7 +112,7 @@ pub fn energy_from_voltages<N: Number>(before: N, after: N, capacitance: N) -> N
 
 /// Capacitance that keeps the bus below a ceiling: `2·W/(V_max² − V_0²)`.
 pub fn needed_capacitance<N: Number>(bus: N, ceiling: N, energy: N) -> N {
-    (energy * 2.0 / (ceiling.squared() - bus.squared())).called("capacitance needed", "C_need")
+    (N::pure(2.0) * energy / (ceiling.squared() - bus.squared())).called("capacitance needed", "C_need")
 }
 
 /// Largest clamp resistor that still takes the peak power at the clamp voltage: `V²/P`.
@@ -153,7 +165,7 @@ pub fn loop_damping<N: Number>(resistance: N, inductance: N, capacitance: N) -> 
 pub fn hot_plug_voltage<N: Number>(voltage: N, damping: N) -> N {
     // At ζ = 1 the root is zero; the floor keeps the exponent finite there, and e^-1500 is no overshoot at all.
     let root = (N::pure(1.0) - damping.clone().squared()).at_least(N::pure(1e-6)).sqrt();
-    let overshoot = (-(damping * PI / root)).exp();
+    let overshoot = (-(pi::<N>() * damping / root)).exp();
     (voltage * (N::pure(1.0) + overshoot)).called("voltage peak when plugged in live", "U_plug")
 }
 

@@ -62,6 +62,17 @@ pub fn copper_adiabatic<N: Number>() -> N {
     )
 }
 
+/// π as a plain number, under its own name.
+pub fn pi<N: Number>() -> N {
+    N::known(
+        std::f64::consts::PI,
+        "",
+        "π",
+        "ratio of circumference and diameter",
+        Origin::standard("definition"),
+    )
+}
+
 /// One turn: 2π rad.
 pub fn turn<N: Number>() -> N {
     N::known(1.0, "rev", "1 rev", "one turn", Origin::standard("definition"))

@@ -15,7 +15,7 @@ use worked::Number;
 
 /// Delay of a sampled loop: one and a half sample, half the window of the speed measurement, filters.
 pub fn delay<N: Number>(sample_time: N, speed_window: N, filters: N) -> N {
-    (sample_time * 1.5 + speed_window / 2.0 + filters).called("delay of the loop", "T_d")
+    (N::pure(1.5) * sample_time + speed_window / 2.0 + filters).called("delay of the loop", "T_d")
 }
 
 /// Phase that a delay costs at a crossover.
@@ -41,19 +41,19 @@ pub fn rated_acceleration<N: Number>(constant: N, rated_current: N, inertia: N) 
 /// Crossover that the counts of an encoder allow: the current noise of one count stays within a part of the rated
 /// current, the speed window within a phase. `√(2·ρ·α·c·φ)`.
 pub fn encoder_ceiling<N: Number>(noise_part: N, rated_acceleration: N, counts: N, phase: N) -> N {
-    (noise_part * rated_acceleration * counts * phase * radian::<N>() * 2.0)
+    (N::pure(2.0) * noise_part * rated_acceleration * counts * phase * radian::<N>())
         .sqrt()
         .called("crossover that the encoder allows", "ω_enc")
 }
 
 /// Window of the speed measurement that goes with a crossover and a phase: `2·φ/ω_c`.
 pub fn speed_window<N: Number>(crossover: N, phase: N) -> N {
-    (phase * 2.0 / crossover).called("window of the speed measurement", "T_w")
+    (N::pure(2.0) * phase / crossover).called("window of the speed measurement", "T_w")
 }
 
 /// Counts that a wanted crossover needs: `ω²/(2·ρ·α·φ)`.
 pub fn needed_counts<N: Number>(crossover: N, noise_part: N, rated_acceleration: N, phase: N) -> N {
-    (crossover.squared() / (noise_part * rated_acceleration * phase * radian::<N>() * 2.0))
+    (crossover.squared() / (N::pure(2.0) * noise_part * rated_acceleration * phase * radian::<N>()))
         .called("counts needed", "c_need")
 }
 

@@ -14,7 +14,7 @@ use worked::{Number, Origin};
 
 /// Counts for an angle from lines for an angle, all edges of both channels counted.
 pub fn counts<N: Number>(lines: N) -> N {
-    (lines * 4.0).called("counts", "c")
+    (N::pure(4.0) * lines).called("counts", "c")
 }
 
 /// Counts for an angle of the output, the encoder sitting on the input of a gear.

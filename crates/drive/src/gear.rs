@@ -150,7 +150,6 @@ impl<N: Number> Gear<N> {
         let pushed = motor_torque * self.ratio.clone();
         let inertia = (rotor + self.inertia.clone()) * self.ratio.clone().squared();
         stopping_torque(pushed, inertia, output_speed, output_stiffness)
-            .called("torque at a hard stop", "M_stop")
     }
 
     /// Kinetic energy of everything that turns, at an output speed.

@@ -133,8 +133,8 @@ impl<N: Number> Heat<N> {
         let carried = ((self.thermal.limit.clone() - ambient).or_zero() / path)
             .called("heat that may flow at the limit", "P_max");
         let hot = self.resistance_at(self.thermal.limit.clone());
-        let root = (self.drop.clone().squared() + hot * carried.clone() * 4.0).sqrt();
-        (carried * 2.0 / (self.drop.clone() + root)).called("continuous current", "I_cont")
+        let root = (self.drop.clone().squared() + N::pure(4.0) * hot * carried.clone()).sqrt();
+        (N::pure(2.0) * carried / (self.drop.clone() + root)).called("continuous current", "I_cont")
     }
 
     /// Steady temperature of the case at an effective current.

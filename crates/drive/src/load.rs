@@ -387,6 +387,12 @@ pub fn radial_force<N: Number>(torque: N, travel: N) -> N {
     (torque / travel).called("radial force", "F_r")
 }
 
+/// Radial force of a belt on its pulley's shaft: both runs pull with the tension; a torque adds to one run what it
+/// takes from the other.
+pub fn belt_radial_force<N: Number>(run_tension: N) -> N {
+    (N::pure(2.0) * run_tension).called("radial force of the belt", "F_r")
+}
+
 /// Torque that raises a load on a square thread with friction, collar included:
 /// `F·r_m·(p + µ·r_m)/(r_m − µ·p) + µ_c·F·r_c`, p and the radii in m/rad.
 pub fn screw_raising_torque<N: Number>(

@@ -12,7 +12,7 @@
 
 pub mod course;
 
-use std::f64::consts::{PI, TAU};
+use crate::constants::pi;
 use worked::Number;
 
 /// A move with steady acceleration: trapezoid of the speed, a triangle where it is too short for the top speed.
@@ -33,7 +33,7 @@ pub struct Trapezoid<N> {
 impl<N: Number> Trapezoid<N> {
     /// Highest speed that it reaches.
     pub fn peak_speed(&self) -> N {
-        (self.distance.clone() * 2.0 / self.ramp_slowness())
+        (N::pure(2.0) * self.distance.clone() / self.ramp_slowness())
             .sqrt()
             .at_most(self.top_speed.clone())
             .called("highest speed of the move", "v_p")
@@ -160,12 +160,13 @@ pub struct Sine<N> {
 impl<N: Number> Sine<N> {
     /// Highest speed, in the middle.
     pub fn peak_speed(&self) -> N {
-        (self.amplitude.clone() * self.frequency.clone() * TAU).called("highest speed of the swing", "v_p")
+        (two_pi::<N>() * self.frequency.clone() * self.amplitude.clone())
+            .called("highest speed of the swing", "v_p")
     }
 
     /// Highest acceleration, at the ends.
     pub fn peak_acceleration(&self) -> N {
-        (self.amplitude.clone() * (self.frequency.clone() * TAU).squared())
+        (self.amplitude.clone() * (two_pi::<N>() * self.frequency.clone()).squared())
             .called("highest acceleration of the swing", "a_p")
     }
 
@@ -178,6 +179,23 @@ impl<N: Number> Sine<N> {
     pub fn cycle_time(&self) -> N {
         (N::pure(1.0) / self.frequency.clone()).called("time of one swing", "t_cyc")
     }
+}
+
+/// Way from the moment of a fault to rest: at full speed until something reacts, then braked evenly:
+/// `v·t + v²/(2·a)`.
+pub fn stopping_distance<N: Number>(speed: N, reaction_time: N, deceleration: N) -> N {
+    (speed.clone() * reaction_time + speed.squared() / (N::pure(2.0) * deceleration))
+        .called("way until it stands", "s_stop")
+}
+
+/// Way that something accelerates through in a time, from rest: `½·a·t²`; how far a load falls before it is held.
+pub fn way_of_fall<N: Number>(acceleration: N, time: N) -> N {
+    (acceleration * time.squared() / 2.0).called("way until it is held", "s_fall")
+}
+
+/// Acceleration that a torque gives an inertia, or a force a mass.
+pub fn free_acceleration<N: Number>(torque: N, inertia: N) -> N {
+    (torque / inertia).called("acceleration when nothing holds", "α_free")
 }
 
 /// Effective value of pieces with a steady value each: `√(Σ x²·t/Σ t)`. Nothing where there are no pieces.
@@ -202,10 +220,15 @@ pub fn parabola_peak_speed<N: Number>(distance: N, time: N) -> N {
 
 /// Highest acceleration of a cycloid (sine of acceleration): `2π·s/t²`.
 pub fn cycloid_peak_acceleration<N: Number>(distance: N, time: N) -> N {
-    (distance / time.squared() * (2.0 * PI)).called("highest acceleration of the cycloid", "a_p")
+    (two_pi::<N>() * distance / time.squared()).called("highest acceleration of the cycloid", "a_p")
 }
 
 /// Shortest build-up of the acceleration that leaves the lowest resonance quiet: one period of it, `1/f`.
 pub fn quiet_jerk_time<N: Number>(resonance: N) -> N {
     (N::pure(1.0) / resonance).called("time that the acceleration should build up in", "t_j")
+}
+
+/// 2π as a plain number: the phase of a swing is no angle of a shaft.
+fn two_pi<N: Number>() -> N {
+    N::pure(2.0) * pi::<N>()
 }

@@ -197,36 +197,28 @@ impl<N: Number> Armature<N> {
     /// Speed at a voltage while the shaft gives a torque:
     /// `(U − U_b − R·(M + M_c)/K) / (K + R·b/K)`.
     pub fn speed(&self, voltage: N, torque: N) -> N {
-        let standing =
-            self.resistance.clone() * (torque + self.coulomb_friction.clone()) / self.constant.clone();
-        let falling = self.resistance.clone() * self.viscous_friction.clone() / self.constant.clone();
-        ((voltage - self.brush_drop.clone() - standing) / (self.constant.clone() + falling))
-            .called("speed under load", "ω")
+        self.speed_against(voltage, torque + self.coulomb_friction.clone()).called("speed under load", "ω")
     }
 
     /// Speed with nothing on the shaft.
     pub fn no_load_speed(&self, voltage: N) -> N {
-        self.speed(voltage, N::pure(0.0)).called("speed without load", "ω_0")
+        self.speed_against(voltage, self.coulomb_friction.clone()).called("speed without load", "ω_0")
     }
 
     /// Current with nothing on the shaft.
     pub fn no_load_current(&self, voltage: N) -> N {
-        self.current(N::pure(0.0), self.no_load_speed(voltage)).called("current without load", "I_0")
+        let speed = self.no_load_speed(voltage);
+        self.current_against(self.coulomb_friction.clone(), speed).called("current without load", "I_0")
     }
 
     /// Current that a shaft torque takes at a forward speed, friction included: `(M + M_c + b·ω)/K`.
     pub fn current(&self, torque: N, speed: N) -> N {
-        ((torque + self.coulomb_friction.clone() + self.viscous_friction.clone() * speed)
-            / self.constant.clone())
-        .called("motor current", "I")
+        self.current_against(torque + self.coulomb_friction.clone(), speed).called("motor current", "I")
     }
 
     /// Shaft torque that a current gives at a forward speed: `K·I − M_c − b·ω`.
     pub fn torque(&self, current: N, speed: N) -> N {
-        (self.constant.clone() * current
-            - self.coulomb_friction.clone()
-            - self.viscous_friction.clone() * speed)
-            .called("torque at the motor shaft", "M_m")
+        self.torque_of(current, speed).called("torque at the motor shaft", "M_m")
     }
 
     /// Terminal voltage for a current at a speed: `R·I + K·ω + U_b·sgn I`.
@@ -239,16 +231,16 @@ impl<N: Number> Armature<N> {
 
     /// Torque at the shaft that can be had at a voltage and forward speed; the current is held to a limit.
     pub fn available_torque(&self, voltage: N, speed: N, current_limit: N) -> N {
-        let driven =
-            (voltage - self.brush_drop.clone() - self.back_emf(speed.clone())) / self.resistance.clone();
-        let current = driven.called("current that the voltage can drive", "I_u").at_most(current_limit);
-        self.torque(current, speed).called("torque that can be had", "M_av")
+        let driving = voltage - self.brush_drop.clone() - self.back_emf(speed.clone());
+        let driven = (driving / self.resistance.clone()).called("current that the voltage can drive", "I_u");
+        self.torque_of(driven.at_most(current_limit), speed).called("torque that can be had", "M_av")
     }
 
     /// Current that the drag and a load torque take once the speed is steady at this voltage.
     pub fn steady_current(&self, voltage: N, load_torque: N) -> N {
-        let speed = self.speed(voltage, load_torque.clone());
-        self.current(load_torque, speed).called("current at steady speed", "I_ss")
+        let resisting = load_torque + self.coulomb_friction.clone();
+        let speed = self.speed_against(voltage, resisting.clone()).called("speed under load", "ω");
+        self.current_against(resisting, speed).called("current at steady speed", "I_ss")
     }
 
     /// Voltage at which a load at rest begins to move: `R·(M_c + M)/K + U_b`.
@@ -267,6 +259,11 @@ impl<N: Number> Armature<N> {
     pub fn speed_drop(&self) -> N {
         (self.resistance.clone() / self.constant.clone().squared())
             .called("slope of the speed-torque line", "dω/dM")
+    }
+
+    /// Change of the free speed for a change of the voltage, such as that of one duty count: `ΔU/(K + R·b/K)`.
+    pub fn speed_change(&self, voltage: N) -> N {
+        (voltage / self.volts_per_speed()).called("change of the speed", "Δω")
     }
 
     /// Electrical time constant `L/R`.
@@ -328,6 +325,28 @@ impl<N: Number> Armature<N> {
             current: (left - drop) / self.inductance.clone(),
             speed: (driving - friction - self.viscous_friction.clone() * speed) / self.inertia.clone(),
         }
+    }
+
+    /// Speed at which a torque, dry friction counted in, is all that stands against the motor.
+    fn speed_against(&self, voltage: N, resisting: N) -> N {
+        let standing = self.resistance.clone() * resisting / self.constant.clone();
+        (voltage - self.brush_drop.clone() - standing) / self.volts_per_speed()
+    }
+
+    fn current_against(&self, resisting: N, speed: N) -> N {
+        (resisting + self.viscous_friction.clone() * speed) / self.constant.clone()
+    }
+
+    fn torque_of(&self, current: N, speed: N) -> N {
+        self.constant.clone() * current
+            - self.coulomb_friction.clone()
+            - self.viscous_friction.clone() * speed
+    }
+
+    /// `K + R·b/K`: what the terminals see of a speed, viscous friction counted in.
+    fn volts_per_speed(&self) -> N {
+        self.constant.clone()
+            + self.resistance.clone() * self.viscous_friction.clone() / self.constant.clone()
     }
 }
 

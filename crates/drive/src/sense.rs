@@ -11,6 +11,7 @@
 //! resistance. Left out: nonlinearity, reference drift other than as gain error. `docs/models/sensing.md`.
 
 use crate::bridge::OffState;
+use crate::constants::pi;
 use worked::Number;
 
 /// A sensor: a voltage that tells a current or another voltage.
@@ -132,7 +133,7 @@ pub fn seen_mean<N: Number>(point: SensePoint, off_state: OffState, duty: N, mot
         (SensePoint::MotorLead, _) => N::pure(1.0),
         // The lower leg carries the loop current only while the loop closes through the supply.
         (_, OffState::Brake | OffState::Diode) => duty,
-        (_, OffState::Coast | OffState::Reverse) => duty * 2.0 - N::pure(1.0),
+        (_, OffState::Coast | OffState::Reverse) => N::pure(2.0) * duty - N::pure(1.0),
     };
     (part * motor_current).called("mean that the sense point sees", "I_seen")
 }
@@ -145,7 +146,7 @@ pub fn alias<N: Number>(frequency: N, sampling: N) -> N {
 
 /// Corner frequency of a filter, Hz, from its time constant.
 pub fn corner<N: Number>(time_constant: N) -> N {
-    (N::pure(1.0) / (time_constant * std::f64::consts::TAU)).called("corner frequency", "f_c")
+    (N::pure(1.0) / (N::pure(2.0) * pi::<N>() * time_constant)).called("corner frequency", "f_c")
 }
 
 /// Time constant of a resistor and a capacitor, or its delay well below the corner.

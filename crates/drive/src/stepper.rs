@@ -49,7 +49,8 @@ pub fn micro_step_torque<N: Number>(holding_torque: N, micro_steps: N) -> N {
 
 /// Full steps in a second at which the current still reverses within one step: `V/(2·L·I)`.
 pub fn full_step_rate<N: Number>(voltage: N, inductance: N, current: N) -> N {
-    (voltage / (inductance * current * 2.0)).called("step rate at which the current still follows", "f_I")
+    (voltage / (N::pure(2.0) * inductance * current))
+        .called("step rate at which the current still follows", "f_I")
 }
 
 /// Time in which the current of a phase rises from zero: `−(L/R)·ln(1 − I·R/V)`.
@@ -72,7 +73,7 @@ pub fn standstill_current<N: Number>(voltage: N, resistance: N) -> N {
 
 /// Heat of both phases at a current each.
 pub fn heat<N: Number>(resistance: N, phase_current: N) -> N {
-    (resistance * phase_current.squared() * 2.0).called("heat of both phases", "P_ph")
+    (N::pure(2.0) * resistance * phase_current.squared()).called("heat of both phases", "P_ph")
 }
 
 /// Shaft speed of a step rate; `steps` for an angle, in 1/rad.
@@ -87,7 +88,7 @@ pub fn step_rate<N: Number>(speed: N, steps: N) -> N {
 
 /// Steps that a ramp takes to a rate: `f²/(2·a)`.
 pub fn ramp_steps<N: Number>(rate: N, acceleration: N) -> N {
-    (rate.squared() / (acceleration * 2.0)).called("steps of the ramp", "n_ramp")
+    (rate.squared() / (N::pure(2.0) * acceleration)).called("steps of the ramp", "n_ramp")
 }
 
 /// Error of a position with both phases on from currents that differ: `|atan(I_b/I_a) − 45°|/p`, as an angle of

@@ -147,6 +147,33 @@ mod tests {
     }
 
     #[test]
+    fn formulas_of_worked_numbers_pass() {
+        use worked::{Dimension, Effort, Input, Number};
+        let input = |symbol: &str, dimension, value: f64| {
+            Input::new(&format!("axes.left.{symbol}"), "a <name> & more", symbol, dimension)
+                .value(value)
+                .limits(0.9 * value, 1.1 * value)
+                .worked()
+        };
+        let supply = input("U_s", Dimension::VOLTAGE, 24.0);
+        let resistance = input("R_<&>", Dimension::RESISTANCE, 3.65);
+        let limit = input("I_\"lim\"", Dimension::CURRENT, 4.2);
+        let stall = (supply.clone() / resistance.clone()).called("stall < current", "I_st");
+        let locked = stall.clone().at_most(limit.clone()).called("locked & held", "I_lock");
+        let heat = (locked.clone().squared() * resistance).called("heat", "P");
+        let decay = (-(stall / limit)).exp().called("decay", "d");
+        let rest =
+            (supply.clone().squared() - supply.squared() * decay).or_zero().sqrt().called("rest", "U_r");
+        for worked in [locked, heat, rest] {
+            let figure = worked.figure(Effort::FirstOrder);
+            assert!(!figure.steps.is_empty());
+            for step in &figure.steps {
+                assert!(is_formula(&step.mathml), "{}", step.mathml);
+            }
+        }
+    }
+
+    #[test]
     fn anything_else_does_not() {
         for text in [
             "",

@@ -34,8 +34,10 @@ pub(crate) struct End {
     pub(crate) leaves_domain: Option<usize>,
 }
 
-/// Boxes that are looked at before the search stops and says how far it came.
-const WORK_LIMIT: usize = 600;
+/// Work before a search stops and says how far it came: boxes times instructions.
+const WORK: usize = 24_000;
+/// Boxes that are looked at in any case, and at the most.
+const BOXES: (usize, usize) = (16, 600);
 /// Bound and point that agree to this, relative to their size, are the same.
 const AGREEMENT: f64 = 1e-9;
 /// Rounds of pulling in one box; two nearly always suffice.
@@ -43,6 +45,18 @@ const PULLS: usize = 12;
 
 /// One end of the range of the tape's value over a box.
 pub(crate) fn end(tape: &Tape, over: &[Interval], extreme: Extreme, scratch: &mut Scratch) -> End {
+    let boxes = (WORK / tape.len()).clamp(BOXES.0, BOXES.1);
+    end_within(tape, over, extreme, boxes, scratch)
+}
+
+/// The same, looking at no more than so many boxes: for searches that ask again and again.
+pub(crate) fn end_within(
+    tape: &Tape,
+    over: &[Interval],
+    extreme: Extreme,
+    boxes: usize,
+    scratch: &mut Scratch,
+) -> End {
     let sign = if extreme == Extreme::Low { 1.0 } else { -1.0 };
     let mut search = Search { tape, sign, scratch, best: f64::INFINITY, at: Vec::new() };
     let first = search.look(over.to_vec());
@@ -55,7 +69,7 @@ pub(crate) fn end(tape: &Tape, over: &[Interval], extreme: Extreme, scratch: &mu
         // The part with the lowest bound comes first, so its bound holds for all that are left.
         (bound, settled, leaves_domain) = (part.bound, part.settled, part.leaves_domain);
         let agreed = search.best - bound <= AGREEMENT * search.best.abs();
-        if settled || agreed || looked >= WORK_LIMIT {
+        if settled || agreed || looked >= boxes {
             break;
         }
         let Some((left, right)) = part.split() else { break };

@@ -2,7 +2,7 @@
 //! that decides it, the datum that decides most, and what to change.
 
 use crate::Worked;
-use crate::bounds::{End, Extreme, end};
+use crate::bounds::{End, Extreme, end, end_within};
 use crate::expression::Fault;
 use crate::input::Input;
 use crate::interval::Interval;
@@ -324,6 +324,8 @@ struct Turn<'t> {
     nothing: f64,
 }
 
+/// Boxes a step of such a search looks at: a value that serves only by a finer split is passed over.
+const BOXES_A_STEP: usize = 12;
 /// Steps over the range of a setting in a search.
 const STEPS: usize = 32;
 
@@ -349,7 +351,7 @@ impl Turn<'_> {
         let mut over = self.tape.tolerance_box();
         let (low, high) = self.tape.inputs[k].bounds_at(value);
         over[k] = Interval::new(low, high);
-        let worst = end(self.tape, &over, Extreme::Low, &mut self.scratch);
+        let worst = end_within(self.tape, &over, Extreme::Low, BOXES_A_STEP, &mut self.scratch);
         worst.leaves_domain.is_none() && worst.bound >= -self.nothing
     }
 

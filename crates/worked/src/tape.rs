@@ -122,6 +122,11 @@ impl Tape {
         self.instructions.push(Instruction { op: Op::Sum, start, count: 1, input: 0, origin: root.clone() });
     }
 
+    /// How many instructions there are.
+    pub(crate) fn len(&self) -> usize {
+        self.instructions.len()
+    }
+
     /// The tolerance box: one interval an input.
     pub(crate) fn tolerance_box(&self) -> Vec<Interval> {
         self.inputs

@@ -3,6 +3,7 @@
 use crate::file::DriverEntry;
 use crate::model::Feed;
 use crate::part::{Channel, Connector, Driver, Limit, Port, Rail, Role, Signal, SupplyInput, Use};
+use crate::record::Entry;
 use std::sync::Arc;
 use worked::Worked;
 
@@ -23,6 +24,20 @@ pub struct Board {
     pub limits: Vec<LimitInForce>,
     /// Where it is plugged in: its connector and the port.
     pub plugged: Option<Plugged>,
+    pub(super) lists: Arc<Lists>,
+}
+
+/// Pins with what each carries.
+type Pins = Vec<(Arc<str>, Arc<str>)>;
+
+/// What the part lists, gathered once: rules ask for it again and again.
+#[derive(Debug)]
+pub(super) struct Lists {
+    channels: Vec<Channel>,
+    /// Signals with the channel that each belongs to.
+    signals: Vec<(Signal, Option<Arc<str>>)>,
+    /// Connectors with what each pin carries.
+    connectors: Vec<(Connector, Pins)>,
 }
 
 /// A connector of a board on a port of the controller; equal numbers meet.
@@ -82,7 +97,12 @@ pub enum DecidedBy {
 impl Board {
     /// A channel by name.
     pub fn channel(&self, name: &str) -> Option<Channel> {
-        self.part.channels().into_iter().find(|channel| channel.name() == name)
+        self.lists.channels.iter().find(|channel| channel.name() == name).cloned()
+    }
+
+    /// All its channels.
+    pub fn channels(&self) -> &[Channel] {
+        &self.lists.channels
     }
 
     /// The input that feeds a channel.
@@ -107,66 +127,58 @@ impl Board {
 
     /// All its signals.
     pub fn signals(&self) -> Vec<Signal> {
-        self.part.signals()
+        self.lists.signals.iter().map(|(signal, _)| signal.clone()).collect()
     }
 
     /// A signal by name.
     pub fn signal(&self, name: &str) -> Option<Signal> {
-        self.part.signals().into_iter().find(|signal| signal.name() == name)
+        self.lists.signals.iter().find(|(signal, _)| signal.name() == name).map(|(signal, _)| signal.clone())
     }
 
     /// The channel that a signal belongs to; `None` for one of the whole board.
     pub fn channel_of(&self, signal: &Signal) -> Option<Arc<str>> {
-        let channels = self.part.channels();
-        let named = signal.channel().or_else(|| signal.name().split_once('.').map(|(channel, _)| channel))?;
-        channels.iter().find(|channel| channel.name() == named).map(|channel| channel.name().into())
+        let known = self.lists.signals.iter().find(|(known, _)| known.name() == signal.name());
+        known.and_then(|(_, channel)| channel.clone())
     }
 
     /// Signals of one channel.
     pub fn signals_of(&self, channel: &str) -> Vec<Signal> {
-        let own = |signal: &Signal| self.channel_of(signal).is_some_and(|name| &*name == channel);
-        self.part.signals().into_iter().filter(own).collect()
+        let own = self.lists.signals.iter().filter(|(_, of)| of.as_deref() == Some(channel));
+        own.map(|(signal, _)| signal.clone()).collect()
     }
 
     /// The signal with a role for a channel: its own, else one of the whole board.
     pub fn signal_for(&self, channel: &str, role: Role) -> Option<Signal> {
-        let fits = |signal: &Signal| signal.role().is(role);
-        let own = self.signals_of(channel).into_iter().find(fits);
-        own.or_else(|| self.part.signals().into_iter().find(|s| fits(s) && self.channel_of(s).is_none()))
+        let find = |of: Option<&str>| {
+            let fits =
+                |(signal, own): &&(Signal, Option<Arc<str>>)| signal.role().is(role) && own.as_deref() == of;
+            self.lists.signals.iter().find(fits).map(|(signal, _)| signal.clone())
+        };
+        find(Some(channel)).or_else(|| find(None))
+    }
+
+    /// All its connectors.
+    pub fn connectors(&self) -> Vec<Connector> {
+        self.lists.connectors.iter().map(|(connector, _)| connector.clone()).collect()
     }
 
     /// A connector by name.
     pub fn connector(&self, name: &str) -> Option<Connector> {
-        self.part.connectors().into_iter().find(|connector| connector.name() == name)
+        self.lists.connectors.iter().find(|(c, _)| c.name() == name).map(|(connector, _)| connector.clone())
     }
 
     /// What each pin of a connector carries; one that passes another or is an alternative to it carries the same.
     pub fn pins_of(&self, connector: &Connector) -> Vec<(Arc<str>, Arc<str>)> {
-        let mut at = connector.clone();
-        // A circle among connectors is a finding of its own; here it only has to end.
-        for _ in 0..8 {
-            if !at.pins().is_empty() {
-                break;
-            }
-            let Some(next) = at.passes().or_else(|| at.same_as()).and_then(|name| self.connector(name))
-            else {
-                break;
-            };
-            at = next;
-        }
-        let pin = |entry: &crate::record::Entry| Some((entry.key.text.clone(), Arc::from(entry.text()?)));
-        at.pins().iter().filter_map(pin).collect()
+        let known = self.lists.connectors.iter().find(|(c, _)| c.name() == connector.name());
+        known.map(|(_, pins)| pins.clone()).unwrap_or_default()
     }
 
     /// Connectors and pins that carry a signal, rail or lead.
     pub fn pins_carrying(&self, what: &str) -> Vec<(Connector, Arc<str>)> {
         let mut found = Vec::new();
-        for connector in self.part.connectors() {
-            for (pin, carries) in self.pins_of(&connector) {
-                if &*carries == what {
-                    found.push((connector.clone(), pin));
-                }
-            }
+        for (connector, pins) in &self.lists.connectors {
+            let carrying = pins.iter().filter(|(_, carries)| &**carries == what);
+            found.extend(carrying.map(|(pin, _)| (connector.clone(), pin.clone())));
         }
         found
     }
@@ -174,7 +186,7 @@ impl Board {
     /// Whether a connector that has alternatives is the one in use. One without alternatives is always in use.
     pub fn is_populated(&self, connector: &Connector) -> bool {
         let has_alternatives = connector.same_as().is_some()
-            || self.part.connectors().iter().any(|other| other.same_as() == Some(connector.name()));
+            || self.lists.connectors.iter().any(|(other, _)| other.same_as() == Some(connector.name()));
         !has_alternatives || self.entry.populated().contains(&connector.name())
     }
 
@@ -204,6 +216,38 @@ impl std::fmt::Debug for LimitInForce {
             .field("setting", &self.setting)
             .finish()
     }
+}
+
+impl Lists {
+    pub(super) fn of(part: &Driver) -> Self {
+        let channels = part.channels();
+        let signal = |signal: Signal| {
+            let named =
+                signal.channel().or_else(|| signal.name().split_once('.').map(|(channel, _)| channel));
+            let channel = named.and_then(|named| channels.iter().find(|channel| channel.name() == named));
+            let channel = channel.map(|channel| channel.name().into());
+            (signal, channel)
+        };
+        let signals = part.signals().into_iter().map(signal).collect();
+        let all = part.connectors();
+        let connectors = all.iter().map(|connector| (connector.clone(), pins_of(connector, &all))).collect();
+        Self { channels, signals, connectors }
+    }
+}
+
+fn pins_of(connector: &Connector, all: &[Connector]) -> Pins {
+    let mut at = connector;
+    // A circle among connectors is a finding of its own; here it only has to end.
+    for _ in 0..8 {
+        if !at.pins().is_empty() {
+            break;
+        }
+        let next = at.passes().or_else(|| at.same_as());
+        let Some(next) = next.and_then(|name| all.iter().find(|c| c.name() == name)) else { break };
+        at = next;
+    }
+    let pin = |entry: &Entry| Some((entry.key.text.clone(), Arc::from(entry.text()?)));
+    at.pins().iter().filter_map(pin).collect()
 }
 
 /// Whether a limit sees the current of a channel; one that names none sees all.

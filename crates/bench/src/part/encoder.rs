@@ -26,7 +26,7 @@ tables! {
         quantity current (q(D::CURRENT, "I_enc").about(20.0).span(0.0, 2.0)) "supply current";
         flat levels: Levels "voltages and currents of the channels";
         table pull: Pull "resistor in the encoder that ties each channel to its supply";
-        quantity phase_error (q(D::ANGLE, "ε_ph").span(0.0, 1.5707963267948966)) "largest error of the phase between the channels, in electrical degrees";
+        quantity phase_error (q(D::ANGLE, "ε_ph").span(0.0, std::f64::consts::FRAC_PI_2)) "largest error of the phase between the channels, in electrical degrees";
         quantity duty_error (q(D::ANGLE, "ε_d").span(0.0, 3.2)) "largest error of the on-time of a channel, in electrical degrees";
         quantity max_frequency (q(D::FREQUENCY, "f_enc").span(1.0, 1e8)) "highest frequency of one channel";
         quantity max_speed (q(D::ANGULAR_SPEED, "ω_enc").span(0.1, 1e5)) "highest speed of its shaft";

@@ -245,7 +245,7 @@ impl Reader<'_> {
         if other && datum.value.is_finite() && (least < 0.0 || low >= 0.0) {
             return true;
         }
-        let shown = |si: f64| worked_text(si, &datum.unit);
+        let shown = |si: f64| limit_text(si, &datum.unit);
         let range = match (least.is_finite(), most.is_finite()) {
             _ if !(datum.value.is_finite() && low.is_finite() && high.is_finite()) => {
                 "it is no finite number".to_owned()
@@ -351,8 +351,14 @@ fn written(node: &Node) -> Option<Arc<str>> {
     }
 }
 
-fn worked_text(si: f64, unit: &Unit) -> String {
-    let value = unit.from_si(si);
-    let rounded = format!("{value:.3e}").parse::<f64>().unwrap_or(value);
-    format!("{rounded} {}", unit.symbol()).trim_end().to_owned()
+/// A limit as people read it: in the user's unit, or in the plain one where that would be all zeros.
+fn limit_text(si: f64, unit: &Unit) -> String {
+    let rounded = |unit: &Unit| {
+        let value = unit.from_si(si);
+        format!("{value:.3e}").parse::<f64>().unwrap_or(value)
+    };
+    let plain = Unit::si(unit.dimension());
+    let readable = |value: f64| value == 0.0 || (1e-3..1e5).contains(&value.abs());
+    let unit = if readable(rounded(unit)) { unit } else { &plain };
+    format!("{} {}", rounded(unit), unit.symbol()).trim_end().to_owned()
 }

@@ -101,12 +101,9 @@ impl<'a> Reader<'a> {
             used[at] = true;
             given = true;
             let pair = &pairs[at];
-            let value = self.value(field, &pair.node, &home.table);
-            slots.push(value.map(|value| Slot {
-                key_span: pair.span.clone(),
-                span: pair.node.span.clone(),
-                value,
-            }));
+            let value = self.value(field, &pair.node, &home.table).unwrap_or(Value::Unreadable);
+            let (key_span, span) = (pair.span.clone(), pair.node.span.clone());
+            slots.push(Some(Slot { key_span, span, value }));
         }
         let given = given || !pairs.is_empty();
         Data { kind, given, home, slots }

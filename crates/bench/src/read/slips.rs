@@ -93,7 +93,11 @@ pub(crate) fn settle(findings: Vec<Finding>, sources: &SourceMap) -> Vec<Finding
     let mut findings = findings;
     findings.sort_by_key(place);
     let mut seen = BTreeSet::new();
-    findings.retain(|finding| seen.insert((place(finding), finding.id.clone(), finding.message.clone())));
+    // What two axes take over from one line is one problem, told for the first of them.
+    let said = |f: &Finding| {
+        if f.subject.is_empty() { f.message.clone() } else { f.message.replace(&f.subject, "") }
+    };
+    findings.retain(|finding| seen.insert((place(finding), finding.id.clone(), said(finding))));
     let mut counts: BTreeMap<Arc<str>, usize> = BTreeMap::new();
     findings.retain(|finding| match &finding.at {
         Some(span) => {

@@ -84,16 +84,27 @@ impl Reader<'_> {
         let (tree, slips) = node::parse(name, &text);
         let broken = !slips.is_empty();
         for slip in slips {
+            let message = match slip.kind {
+                SlipKind::Twice => {
+                    format!("{} stands twice", quoted(text.get(slip.range.clone()).unwrap_or("")))
+                }
+                _ => slip.message.clone(),
+            };
             let id = match slip.kind {
                 SlipKind::Syntax => "notation",
                 SlipKind::Twice => "key-twice",
                 SlipKind::Deep => "nested-too-deep",
             };
             let at = Span { file: name.clone(), start: slip.range.start, end: slip.range.end };
-            let mut finding = problem(id, "", slip.message, at);
-            if id == "key-twice" {
-                finding = finding.remedy("keep one of the two");
-            }
+            let way_out = match slip.kind {
+                SlipKind::Syntax if slip.message.contains("quoted") => {
+                    "texts and quantities stand in quotation marks: `key = \"24 V\"`"
+                }
+                SlipKind::Syntax => "see to quotation marks, brackets, commas and equals signs here",
+                SlipKind::Twice => "keep one of the two",
+                SlipKind::Deep => "no table of a bench lies that deep: see to the brackets",
+            };
+            let finding = problem(id, "", message, at).remedy(way_out);
             self.findings.push(finding);
         }
         // A file with broken notation is still walked: what could be read shows its own problems.

@@ -23,11 +23,7 @@ pub struct MotionAtShaft {
 /// The share of a load that one axis carries.
 pub fn load(carried: &Carried) -> Load<Worked> {
     let whole = whole(&carried.load);
-    if carried.shared_by > 1 {
-        whole.shared(Worked::from(carried.shared_by as f64))
-    } else {
-        whole
-    }
+    if carried.shared_by > 1 { whole.shared(Worked::from(carried.shared_by as f64)) } else { whole }
 }
 
 fn whole(load: &file::Load) -> Load<Worked> {
@@ -39,11 +35,19 @@ fn whole(load: &file::Load) -> Load<Worked> {
             Load::Wheels(way(load.wheel_radius(), wheels))
         }
         Some(LoadKind::Screw) => Load::Screw(way(load.lead(), or_zero(load, "screw_inertia", "kg·m²/rad²"))),
-        Some(LoadKind::Belt) => Load::Belt(way(load.pulley_radius(), or_zero(load, "pulley_inertia", "kg·m²/rad²"))),
-        Some(LoadKind::Drum) => Load::Drum(way(load.drum_radius(), or_zero(load, "pulley_inertia", "kg·m²/rad²"))),
+        Some(LoadKind::Belt) => {
+            Load::Belt(way(load.pulley_radius(), or_zero(load, "pulley_inertia", "kg·m²/rad²")))
+        }
+        Some(LoadKind::Drum) => {
+            Load::Drum(way(load.drum_radius(), or_zero(load, "pulley_inertia", "kg·m²/rad²")))
+        }
         Some(LoadKind::Arm) => {
             let arm = load.mass() * load.centre_of_mass().squared();
-            let inertia = if load.has("inertia") { load.inertia() } else { arm.called("inertia about the pivot", "J_L") };
+            let inertia = if load.has("inertia") {
+                load.inertia()
+            } else {
+                arm.called("inertia about the pivot", "J_L")
+            };
             Load::Arm(Arm {
                 counterbalance: or_zero(load, "counterbalance", "N·m"),
                 friction_torque: or_zero(load, "friction_torque", "N·m"),
@@ -51,7 +55,9 @@ fn whole(load: &file::Load) -> Load<Worked> {
                 ..Arm::new(load.mass(), load.centre_of_mass(), inertia)
             })
         }
-        Some(LoadKind::Disc) => Load::Disc(Turning { torque: or_zero(load, "unbalance", "N·m"), ..turning(load) }),
+        Some(LoadKind::Disc) => {
+            Load::Disc(Turning { torque: or_zero(load, "unbalance", "N·m"), ..turning(load) })
+        }
         Some(LoadKind::Constant) | None => Load::Constant(constant(load)),
     }
 }
@@ -141,7 +147,8 @@ pub fn motion_at_shaft(axis: &Axis) -> Option<MotionAtShaft> {
     let speed = at_shaft(speed, travel.as_ref(), shaft_speed);
     let still = || crate::constants::zero::<Worked>("rad/s²");
     let acceleration = acceleration.map_or_else(still, |a| at_shaft(a, travel.as_ref(), shaft_acceleration));
-    let deceleration = deceleration.map_or_else(|| acceleration.clone(), |a| at_shaft(a, travel.as_ref(), shaft_acceleration));
+    let deceleration = deceleration
+        .map_or_else(|| acceleration.clone(), |a| at_shaft(a, travel.as_ref(), shaft_acceleration));
     let stop_time = (&speed / &deceleration).called("time of the stop", "t_stop");
     Some(MotionAtShaft { speed, acceleration, deceleration, stop_time })
 }
@@ -162,7 +169,12 @@ fn at_shaft(figure: Worked, travel: Option<&Worked>, convert: fn(Worked, Worked)
         Some(travel) if along_a_way => convert(figure, travel.clone()),
         // A way without a mechanism that turns it into an angle: the datum that is missing is the travel.
         None if along_a_way => {
-            let travel = Input::new("loads.travel", "travel for an angle of the driving shaft", "r", Dimension::TRAVEL_PER_ANGLE);
+            let travel = Input::new(
+                "loads.travel",
+                "travel for an angle of the driving shaft",
+                "r",
+                Dimension::TRAVEL_PER_ANGLE,
+            );
             convert(figure, travel.missing(1e-5, 10.0).worked())
         }
         _ => figure,

@@ -20,6 +20,7 @@ mod load;
 mod motor;
 pub mod nets;
 pub mod power;
+pub mod wanted;
 
 pub use load::{MotionAtShaft, load, motion_at_shaft};
 pub use power::PowerPath;
@@ -74,7 +75,7 @@ impl DcAxis {
         Some(Self {
             path: axis.path().to_owned(),
             gear: gear(axis),
-            load: axis.load.as_ref().map(|carried| load(carried)),
+            load: axis.load.as_ref().map(load),
             motion: motion_at_shaft(axis),
             bridge: axis.channel().map(|channel| bridge(axis, channel)),
             power: PowerPath::of(bench, axis),
@@ -87,17 +88,22 @@ impl DcAxis {
         })
     }
 
-    /// The motor with its loop, at any temperature it can have in use, turning with the drag of its gear.
+    /// The motor with its loop, at any temperature it can have in use. The drag of the gear is not in it: the
+    /// functions of [`Gear`] count it.
     pub fn armature(&self) -> Armature<Worked> {
         self.motor
             .armature_at(self.winding.clone(), self.magnets.clone())
             .behind(self.loop_resistance.clone())
-            .dragged(self.gear.drag.clone())
     }
 
     /// The same at the reference temperature, which is the strongest it will be when just switched on.
     pub fn cold_armature(&self) -> Armature<Worked> {
-        self.motor.armature().behind(self.loop_resistance.clone()).dragged(self.gear.drag.clone())
+        self.motor.armature().behind(self.loop_resistance.clone())
+    }
+
+    /// The motor with its loop and the drag of its gear, and nothing else on the shaft: how it runs free.
+    pub fn free_armature(&self) -> Armature<Worked> {
+        self.armature().dragged(self.gear.drag.clone())
     }
 
     /// Inertia at the motor shaft while it accelerates its load: rotor, gear and reflected load.
@@ -146,7 +152,7 @@ impl DcAxis {
 
     /// Highest speed that the bus can drive the free motor to.
     pub fn top_speed(&self) -> Worked {
-        self.armature().no_load_speed(self.motor_voltage_at_most())
+        self.free_armature().no_load_speed(self.motor_voltage_at_most())
     }
 
     /// Highest mean voltage that can stand at the motor: bus at its highest, duty at its limit.
@@ -220,20 +226,30 @@ fn diode_drop(channel: &Channel) -> Worked {
     if channel.has("diode_drop") {
         return channel.diode_drop();
     }
-    Input::new(&channel.path_of("diode_drop"), "forward voltage of one freewheeling diode", "U_f", Dimension::VOLTAGE)
-        .value(0.8)
-        .limits(0.6, 1.0)
-        .origin(Origin::common_practice("silicon diode of a small bridge"))
-        .band_assumed()
-        .worked()
+    Input::new(
+        &channel.path_of("diode_drop"),
+        "forward voltage of one freewheeling diode",
+        "U_f",
+        Dimension::VOLTAGE,
+    )
+    .value(0.8)
+    .limits(0.6, 1.0)
+    .origin(Origin::common_practice("silicon diode of a small bridge"))
+    .band_assumed()
+    .worked()
 }
 
 fn full_duty(axis: &Axis) -> Worked {
-    Input::new(&axis.entry.path_of("duty_limit"), "largest duty, as no limit is declared", "D_max", Dimension::NONE)
-        .value(1.0)
-        .setting(0.05, 1.0, false)
-        .origin(Origin::assumed("no duty limit is declared"))
-        .worked()
+    Input::new(
+        &axis.entry.path_of("duty_limit"),
+        "largest duty, as no limit is declared",
+        "D_max",
+        Dimension::NONE,
+    )
+    .value(1.0)
+    .setting(0.05, 1.0, false)
+    .origin(Origin::assumed("no duty limit is declared"))
+    .worked()
 }
 
 /// A figure that counts as zero where the bench does not give it.

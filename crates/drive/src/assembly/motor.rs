@@ -50,11 +50,16 @@ pub(super) fn winding_temperature(axis: &str, part: &part::Motor, header: &Heade
     } else {
         Origin::assumed("from the coldest air to the winding's limit")
     };
-    Input::new(&format!("{axis}.winding_temperature"), "temperature of the winding in use", "ϑ_w", Dimension::TEMPERATURE)
-        .value(0.5 * (low + high))
-        .limits(low, limit.max(high))
-        .origin(origin)
-        .worked()
+    Input::new(
+        &format!("{axis}.winding_temperature"),
+        "temperature of the winding in use",
+        "ϑ_w",
+        Dimension::TEMPERATURE,
+    )
+    .value(0.5 * (low + high))
+    .limits(low, limit.max(high))
+    .origin(origin)
+    .worked()
 }
 
 /// Magnets get warm with the winding, part of the way.
@@ -82,7 +87,8 @@ fn brush_drop(part: &part::Motor) -> Worked {
 fn resistance(part: &part::Motor, brush_drop: &Worked) -> Worked {
     let from_stall = !part.has("resistance") && part.has("stall_current") && part.has("nominal_voltage");
     if from_stall {
-        ((part.nominal_voltage() - brush_drop) / part.stall_current()).called("resistance from the stall current", "R")
+        ((part.nominal_voltage() - brush_drop) / part.stall_current())
+            .called("resistance from the stall current", "R")
     } else {
         part.resistance()
     }

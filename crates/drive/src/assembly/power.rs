@@ -72,15 +72,25 @@ pub fn open_voltage(bench: &Bench, axis: &Axis) -> Worked {
 pub fn feed_voltage(bench: &Bench, feed: &Feed) -> Worked {
     match feed {
         Feed::Supply(name) => bench.supply(name).map(|unit| unit.voltage()),
-        Feed::ControllerRail(rail) => bench.controller().and_then(|c| c.rail(rail)).map(|rail| rail.voltage()),
-        Feed::BoardRail { board, rail } => bench.board(board).and_then(|b| b.rail(rail)).map(|rail| rail.voltage()),
+        Feed::ControllerRail(rail) => {
+            bench.controller().and_then(|c| c.rail(rail)).map(|rail| rail.voltage())
+        }
+        Feed::BoardRail { board, rail } => {
+            bench.board(board).and_then(|b| b.rail(rail)).map(|rail| rail.voltage())
+        }
     }
-    .unwrap_or_else(|| Input::new(&format!("{feed}.voltage"), "voltage", "U_s", Dimension::VOLTAGE).missing(0.0, 400.0).worked())
+    .unwrap_or_else(|| {
+        Input::new(&format!("{feed}.voltage"), "voltage", "U_s", Dimension::VOLTAGE)
+            .missing(0.0, 400.0)
+            .worked()
+    })
 }
 
 fn missing_voltage(axis: &Axis) -> Worked {
     let path = format!("{}.supply.voltage", axis.path());
-    Input::new(&path, "voltage of the supply that feeds it", "U_s", Dimension::VOLTAGE).missing(0.0, 400.0).worked()
+    Input::new(&path, "voltage of the supply that feeds it", "U_s", Dimension::VOLTAGE)
+        .missing(0.0, 400.0)
+        .worked()
 }
 
 /// Resistance of a cable, out and back, at its warmest.

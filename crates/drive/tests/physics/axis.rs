@@ -8,13 +8,13 @@ use drive::motor::{Armature, Motor};
 use worked::{Number, Origin};
 
 /// `"12 V"` as a number of any kind.
-pub fn q<N: Number>(text: &str) -> N {
+pub(crate) fn q<N: Number>(text: &str) -> N {
     let (value, unit) = text.split_once(' ').unwrap_or((text, ""));
     let value: f64 = value.parse().expect("a number before the unit");
     N::known(value, unit, text, text, Origin::assumed("test"))
 }
 
-pub fn motor<N: Number>() -> Motor<N> {
+pub(crate) fn motor<N: Number>() -> Motor<N> {
     Motor {
         resistance: q("2.6 Ω"),
         inductance: q("1.1 mH"),
@@ -36,7 +36,7 @@ pub fn motor<N: Number>() -> Motor<N> {
     }
 }
 
-pub fn bridge<N: Number>(off_state: OffState) -> Bridge<N> {
+pub(crate) fn bridge<N: Number>(off_state: OffState) -> Bridge<N> {
     Bridge {
         off_state,
         on_resistance: q("0.16 Ω"),
@@ -48,7 +48,7 @@ pub fn bridge<N: Number>(off_state: OffState) -> Bridge<N> {
     }
 }
 
-pub fn gear<N: Number>() -> Gear<N> {
+pub(crate) fn gear<N: Number>() -> Gear<N> {
     Gear {
         ratio: q("27"),
         efficiency: q("0.78"),
@@ -58,24 +58,24 @@ pub fn gear<N: Number>() -> Gear<N> {
     }
 }
 
-pub fn load<N: Number>() -> Load<N> {
+pub(crate) fn load<N: Number>() -> Load<N> {
     Load::Disc(Turning { friction_torque: q("0.05 N·m"), ..Turning::new(load_inertia()) })
 }
 
-pub fn load_inertia<N: Number>() -> N {
+pub(crate) fn load_inertia<N: Number>() -> N {
     q("1.9e-3 kg·m²/rad²")
 }
 
 /// Bridge and cable (2.5 m of 0.5 mm², 20 °C) in series with the winding, cold.
-pub fn circuit<N: Number>() -> Armature<N> {
+pub(crate) fn circuit<N: Number>() -> Armature<N> {
     motor::<N>().armature().behind(q("0.16 Ω")).behind(cable())
 }
 
-pub fn cable<N: Number>() -> N {
+pub(crate) fn cable<N: Number>() -> N {
     drive::bus::cable_resistance(q("2.5 m"), q("0.5 mm²"), q("20 °C"))
 }
 
 /// Drag of the load at the motor shaft while driving.
-pub fn drag<N: Number>() -> N {
+pub(crate) fn drag<N: Number>() -> N {
     gear::<N>().input_torque(q("0.05 N·m"))
 }

@@ -12,16 +12,16 @@ use drive::sense::{self, Converter, SensePoint, Sensor};
 use drive::{bus, control, encoder, gear as gr, heat, limit, servo, stepper};
 use worked::{Dimension as D, Number};
 
-pub struct Row<N> {
-    pub name: &'static str,
-    pub dimension: D,
-    pub value: N,
+pub(crate) struct Row<N> {
+    pub(crate) name: &'static str,
+    pub(crate) dimension: D,
+    pub(crate) value: N,
 }
 
 const STATES: [OffState; 4] = [OffState::Brake, OffState::Diode, OffState::Coast, OffState::Reverse];
 
 /// Every public equation of the crate, on figures near those of the reference axis.
-pub fn rows<N: Number>() -> Vec<Row<N>> {
+pub(crate) fn rows<N: Number>() -> Vec<Row<N>> {
     let mut rows = Vec::new();
     constants(&mut rows);
     motors(&mut rows);
@@ -56,6 +56,7 @@ fn constants<N: Number>(rows: &mut Vec<Row<N>>) {
         RESISTIVITY copper_conductivity = N::pure(1.0) / k::copper_conductivity::<N>();
         POWER enclosure_transfer = k::enclosure_transfer::<N>() * q::<N>("2 m²") * q::<N>("3 K");
         MELTING_INTEGRAL copper_adiabatic = k::copper_adiabatic::<N>() * q::<N>("1 mm²").squared();
+        NONE pi = k::pi();
         ANGLE turn = k::turn();
         ANGLE radian = k::radian();
         FORCE zero = k::zero("N");
@@ -93,6 +94,7 @@ fn motors<N: Number>(rows: &mut Vec<Row<N>>) {
         VOLTAGE breakaway_voltage = a.breakaway_voltage(q("2 mN·m"));
         CURRENT breakaway_current = a.breakaway_current(q("2 mN·m"));
         ANGULAR_SPEED speed_drop = a.speed_drop() * q::<N>("5 mN·m");
+        ANGULAR_SPEED speed_change = a.speed_change(q("18 mV"));
         TIME electrical_time = a.electrical_time();
         TIME mechanical_time = a.mechanical_time();
         POWER peak_power = a.peak_power(v());
@@ -182,6 +184,8 @@ fn lines<N: Number>(rows: &mut Vec<Row<N>>) {
         POWER peak_returned_power = bus::peak_returned_power(&a, q("340 rad/s"));
         ANGULAR_SPEED turnover_speed = bus::turnover_speed(&a, q("0.4 A"));
         ENERGY returned_energy = bus::returned_energy(&a, q("340 rad/s"), q("0.15 s"), q("0.4 A"));
+        CURRENT returned_current = bus::returned_current(q("3 W"), q("24 V"));
+        CURRENT current_per_pin = bus::current_per_pin(q("3 A"), q("2"));
         ENERGY quiescent_energy = bus::quiescent_energy(q("18 V"), q("30 mA"), q("0.15 s"));
         VOLTAGE voltage_after_stop = bus::voltage_after_stop(q("18 V"), q("0.18 J"), q("0.08 J"), q("220 µF"));
         ENERGY energy_from_voltages = bus::energy_from_voltages(q("18 V"), q("44 V"), q("220 µF"));
@@ -299,6 +303,7 @@ fn loads<N: Number>(rows: &mut Vec<Row<N>>) {
         ANGLE shaft_angle = load::shaft_angle(q("1.8 m"), q("0.045 m/rad"));
         TORQUE grip_torque = load::grip_torque(q("0.6"), q("6 kg"), q("4 deg"), q("0.045 m/rad"));
         FORCE radial_force = load::radial_force(q("1.2 N·m"), q("0.01 m/rad"));
+        FORCE belt_radial_force = load::belt_radial_force(q("20 N"));
         TORQUE screw_raising_torque = raising();
         TORQUE screw_lowering_torque =
             load::screw_lowering_torque(force(), lead(), thread(), q("0.08"), q("20 mm/rad"), q("0.08"));
@@ -356,6 +361,10 @@ fn motions<N: Number>(rows: &mut Vec<Row<N>>) {
         VOLTAGE mean_square_of_slope = motion::mean_square_of_slope::<N>(q("1 V"), q("3 V")).sqrt();
         SPEED parabola_peak_speed = motion::parabola_peak_speed(q("1.8 m"), q("2 s"));
         ACCELERATION cycloid_peak_acceleration = motion::cycloid_peak_acceleration(q("1.8 m"), q("2 s"));
+        LENGTH stopping_distance = motion::stopping_distance(q("0.5 m/s"), q("60 ms"), q("2 m/s²"));
+        ANGLE stopping_angle = motion::stopping_distance(q("12 rad/s"), q("60 ms"), q("80 rad/s²"));
+        ANGLE way_of_fall = motion::way_of_fall(q("40 rad/s²"), q("60 ms"));
+        ANGULAR_ACCELERATION free_acceleration = motion::free_acceleration(q("1 N·m"), q("0.04 kg·m²/rad²"));
         TIME quiet_jerk_time = motion::quiet_jerk_time(q("14 Hz"));
     }
 }

@@ -1,7 +1,12 @@
 //! A plain integrator for independent computations.
 
 /// One step of the classical Runge–Kutta method, order 4.
-pub fn step<const N: usize>(x: [f64; N], t: f64, h: f64, f: &impl Fn(f64, [f64; N]) -> [f64; N]) -> [f64; N] {
+pub(crate) fn step<const N: usize>(
+    x: [f64; N],
+    t: f64,
+    h: f64,
+    f: &impl Fn(f64, [f64; N]) -> [f64; N],
+) -> [f64; N] {
     let shift = |x: [f64; N], k: [f64; N], by: f64| std::array::from_fn(|i| x[i] + by * k[i]);
     let k1 = f(t, x);
     let k2 = f(t + h / 2.0, shift(x, k1, h / 2.0));
@@ -11,7 +16,7 @@ pub fn step<const N: usize>(x: [f64; N], t: f64, h: f64, f: &impl Fn(f64, [f64; 
 }
 
 /// Runs from `x` at time 0 in steps of `h` until `seen` says to stop; gives the last state and time.
-pub fn run<const N: usize>(
+pub(crate) fn run<const N: usize>(
     mut x: [f64; N],
     h: f64,
     f: impl Fn(f64, [f64; N]) -> [f64; N],

@@ -255,7 +255,7 @@ proptest! {
                 curve.cycle_time(),
             ),
         ] {
-            let n = 20_000;
+            let n = 2_000;
             let sum = |from: f64, time: f64| -> f64 {
                 let h = time / f64::from(n);
                 (0..n).map(|k| {

@@ -92,12 +92,11 @@ fn friction_holds_at_rest() {
 /// Steady current ripple of an ideal switched loop with diodes, by exact exponential pieces in small steps.
 fn switched_mean(off_state: OffState, duty: f64, back_emf: f64, axis: &Armature<f64>) -> f64 {
     let b = bridge::<f64>(off_state);
-    let (period, steps) = (1.0 / b.frequency, 4000);
+    let (period, steps) = (1.0 / b.frequency, 2000);
     let h = period / f64::from(steps);
     let decay = libm::exp(-h * axis.resistance / axis.inductance);
     let (mut i, mut mean) = (0.0_f64, 0.0);
-    let periods = 400;
-    for n in 0..periods {
+    for _ in 0..60 {
         mean = 0.0;
         for k in 0..steps {
             let on = f64::from(k) + 0.5 < duty * f64::from(steps);
@@ -109,7 +108,6 @@ fn switched_mean(off_state: OffState, duty: f64, back_emf: f64, axis: &Armature<
             mean += 0.5 * (i + next) / f64::from(steps);
             i = next;
         }
-        let _ = n;
     }
     mean
 }

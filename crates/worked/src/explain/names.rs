@@ -1,5 +1,6 @@
 //! Symbols that stay apart: two motors of a bench share the symbol R, a working must not.
 
+use super::notation::is_nothing;
 use super::{Form, input_text};
 use crate::Worked;
 use crate::expression::Op;
@@ -91,7 +92,7 @@ impl Names {
         let mut seen = BTreeSet::new();
         let mut steps: Vec<&Worked> = in_order(root)
             .into_iter()
-            .filter(|w| w.named().is_some() && !matches!(w.0.args[0].0.op, Op::Input(_)))
+            .filter(|w| w.named().is_some() && !matches!(w.0.args[0].0.op, Op::Input(_)) && !is_nothing(w))
             .filter(|w| seen.insert(w.0.hash))
             .collect();
         let ends_with_root = steps.last().is_some_and(|last| last.0.hash == root.0.hash);
@@ -109,6 +110,7 @@ impl Names {
     pub(crate) fn sources(&self) -> Vec<Source> {
         self.inputs
             .iter()
+            .filter(|(input, _)| !is_nothing(&Worked::from(Input::clone(input))))
             .map(|(input, symbol)| Source {
                 symbol: symbol.clone(),
                 name: input.name.to_string(),

@@ -67,6 +67,10 @@ fn piece<N: Notation>(worked: &Worked, n: &N, names: &Names, form: Form, at_root
             Form::Numbers => number(n, &result_text(worked)),
         },
         Op::ShownIn(_) => arg(0),
+        // What is nothing on this bench would only hide what is something.
+        Op::Add if is_nothing(&worked.0.args[1]) => arg(0),
+        Op::Add if is_nothing(&worked.0.args[0]) => arg(1),
+        Op::Sub if is_nothing(&worked.0.args[1]) => arg(0),
         Op::Add => {
             let right = arg(1);
             Piece { text: format!("{}{}{}", arg(0).text, n.operator("+"), right.text), hold: Hold::Sum }
@@ -77,12 +81,14 @@ fn piece<N: Notation>(worked: &Worked, n: &N, names: &Names, form: Form, at_root
         }
         Op::Sum => {
             // Of a long sum the first terms and the last show the pattern.
-            let (count, plus) = (worked.0.args.len(), n.operator("+"));
-            let head = if count > LONG_SUM { 2 } else { count };
-            let mut terms: Vec<String> = (0..head).map(|i| arg(i).text).collect();
-            if count > LONG_SUM {
+            let plus = n.operator("+");
+            let some: Vec<usize> =
+                (0..worked.0.args.len()).filter(|i| !is_nothing(&worked.0.args[*i])).collect();
+            let head = if some.len() > LONG_SUM { 2 } else { some.len() };
+            let mut terms: Vec<String> = some.iter().take(head).map(|i| arg(*i).text).collect();
+            if let (true, Some(last)) = (some.len() > LONG_SUM, some.last()) {
                 terms.push(n.symbol("…"));
-                terms.push(arg(count - 1).text);
+                terms.push(arg(*last).text);
             }
             Piece { text: terms.join(&plus), hold: Hold::Sum }
         }
@@ -114,6 +120,22 @@ fn piece<N: Notation>(worked: &Worked, n: &N, names: &Names, form: Form, at_root
         Op::WhenBelow => n.choice(arg(0), arg(1), arg(2), arg(3)),
     }
 }
+
+/// A part that is zero by its build: the zero of an equation, or a product with it.
+pub(crate) fn is_nothing(worked: &Worked) -> bool {
+    let args = &worked.0.args;
+    match &worked.0.op {
+        Op::Input(input) => &*input.symbol == ZERO && input.value == Some(0.0),
+        Op::Constant(value) => *value == 0.0,
+        Op::Mul => args.iter().any(is_nothing),
+        Op::Div | Op::Neg | Op::Named { .. } | Op::ShownIn(_) | Op::Sqrt | Op::Abs => is_nothing(&args[0]),
+        Op::Add | Op::Sub | Op::Sum => args.iter().all(is_nothing),
+        _ => false,
+    }
+}
+
+/// Symbol of a zero that an equation brings along.
+const ZERO: &str = "0";
 
 fn number<N: Notation>(n: &N, text: &str) -> Piece {
     let hold = if text.starts_with(['−', '-']) {

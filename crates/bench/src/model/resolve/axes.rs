@@ -80,9 +80,7 @@ impl Resolver {
                 None => {
                     let mut names = Vec::new();
                     for board in &bench.boards {
-                        names.extend(
-                            board.part.channels().iter().map(|c| format!("{}.{}", board.name, c.name())),
-                        );
+                        names.extend(board.channels().iter().map(|c| format!("{}.{}", board.name, c.name())));
                     }
                     let names: Vec<&str> = names.iter().map(String::as_str).collect();
                     self.findings.push(unknown_name(
@@ -125,8 +123,7 @@ impl Resolver {
             if !text.starts_with("controller") && !hidden_by_a_problem(bench, text) {
                 let mut names: Vec<String> = Vec::new();
                 for board in &bench.boards {
-                    names
-                        .extend(board.part.channels().iter().map(|c| format!("{}.{}", board.name, c.name())));
+                    names.extend(board.channels().iter().map(|c| format!("{}.{}", board.name, c.name())));
                 }
                 let names: Vec<&str> = names.iter().map(String::as_str).collect();
                 self.unknown(entry, "encoder_to", text, "channels and plugs of the boards", &names);

@@ -10,6 +10,7 @@ mod places;
 pub(super) use feeds::find_feed;
 pub(super) use places::find_place;
 
+use super::board::Lists;
 use super::{
     Bench, Board, CableRun, ControllerUnit, FedInput, Feed, Function, Place, Plugged, PortPin, ServoUnit,
     SupplyUnit, parts,
@@ -20,7 +21,7 @@ use crate::problem::{Build, problem, quoted};
 use crate::read::unknown_name;
 use crate::record::{Choice, Entry, Record};
 use finding::{Finding, SourceMap};
-use places::{hidden_by_a_problem, place_names};
+use places::{hidden_by_a_problem, meanings, place_names};
 use std::sync::Arc;
 
 /// The bench of a bench file, and every name in it that refers to nothing.
@@ -100,7 +101,8 @@ impl Resolver {
             None => None,
         };
         let inputs = part.supply_inputs().into_iter().map(|input| FedInput { input, feed: None }).collect();
-        let mut board = Board { name, entry, part, in_use, inputs, limits: Vec::new(), plugged: None };
+        let lists = Arc::new(Lists::of(&part));
+        let mut board = Board { name, entry, part, in_use, inputs, limits: Vec::new(), plugged: None, lists };
         board.plugged = self.plugged(bench, &board);
         board.limits = self.limits(bench, &board);
         board
@@ -118,7 +120,7 @@ impl Resolver {
             }
         }
         let port = known.into_iter().find(|port| port.name() == first)?;
-        let connectors = board.part.connectors();
+        let connectors = board.connectors();
         let connector = match board.entry.plugs() {
             Some(name) => {
                 let found = connectors.iter().find(|c| c.name() == name).cloned();
@@ -186,23 +188,36 @@ impl Resolver {
     fn ends_of_cables(&mut self, bench: &mut Bench) {
         let mut cables = Vec::new();
         for (name, entry) in bench.file.cables() {
-            let Some(part) = entry.part() else { continue };
-            let from = self.place(bench, &entry, "from");
-            let to = self.place(bench, &entry, "to");
-            if let (Some(from), Some(to)) = (from, to) {
+            let ends = self.ends(bench, &entry);
+            if let (Some(part), Some((from, to))) = (entry.part(), ends) {
                 cables.push(CableRun { name, entry, part, from, to });
             }
         }
         bench.cables = cables;
         let mut wires = Vec::new();
         for wire in bench.file.wires() {
-            let from = self.place(bench, &wire, "from");
-            let to = self.place(bench, &wire, "to");
-            if let (Some(from), Some(to)) = (from, to) {
+            if let Some((from, to)) = self.ends(bench, &wire) {
                 wires.push((wire, from, to));
             }
         }
         bench.wires = wires;
+    }
+
+    /// Both ends of a cable or wire. A supply and a servo of one name are two ends.
+    fn ends(&mut self, bench: &Bench, record: &Record) -> Option<(Place, Place)> {
+        let (from, to) = (self.place(bench, record, "from"), self.place(bench, record, "to"));
+        let (from, to) = (from?, to?);
+        if from != to {
+            return Some((from, to));
+        }
+        let text = record.placed("to").first()?.clone();
+        let other = meanings(bench, &text).into_iter().find(|place| *place != from);
+        if other.is_none() {
+            let message = format!("both ends are {}", quoted(&text));
+            let finding = problem("name-unknown", record.path(), message, text.span);
+            self.findings.push(finding.remedy("name the place where it ends"));
+        }
+        Some((from, other?))
     }
 
     pub(super) fn place(&mut self, bench: &Bench, record: &Record, key: &str) -> Option<Place> {

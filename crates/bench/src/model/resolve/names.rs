@@ -85,7 +85,7 @@ impl Resolver {
     }
 
     fn board_names(&mut self, board: &Board) {
-        let signals = board.part.signals();
+        let signals = board.signals();
         let signals: Vec<&str> = signals.iter().map(|s| s.name()).collect();
         self.known(&board.entry, "left_open", "signals of the board", &signals);
         for entry in board.entry.lines() {
@@ -100,7 +100,7 @@ impl Resolver {
                 ));
             }
         }
-        let connectors = board.part.connectors();
+        let connectors = board.connectors();
         let connectors: Vec<&str> = connectors.iter().map(|c| c.name()).collect();
         self.known(&board.entry, "populated", "connectors of the board", &connectors);
         let limits = board.part.limits();
@@ -139,7 +139,7 @@ impl Resolver {
             let (kind, name) = split_kind(device);
             let mut names: Vec<String> = Vec::new();
             for board in bench.boards.iter().filter(|b| matches!(kind, "" | "drivers") && &*b.name == name) {
-                names.extend(board.part.signals().iter().map(|s| s.name().to_owned()));
+                names.extend(board.signals().iter().map(|s| s.name().to_owned()));
                 names.extend(
                     board
                         .part

@@ -8,49 +8,57 @@ use std::sync::Arc;
 ///
 /// Devices of different kinds may have the same name; the first one that has the rest of the place is meant.
 pub(in crate::model) fn find_place(bench: &Bench, text: &str) -> Option<Place> {
-    if text == "controller" {
-        return bench.controller.as_ref().map(|_| Place::Device(Device::Controller));
-    }
-    if let Some(rest) = text.strip_prefix("controller.") {
-        let controller = bench.controller.as_ref()?;
-        let pin = controller.pins.iter().find(|pin| pin.place() == rest || pin.name.as_deref() == Some(rest));
-        let pin = pin.or_else(|| {
-            let (port, carries) = rest.split_once('.')?;
-            controller.pins.iter().find(|pin| &*pin.port == port && pin.carries.as_deref() == Some(carries))
-        })?;
-        let (connector, position) = (pin.port.clone(), pin.position.clone());
-        return Some(Place::Pin { device: Device::Controller, connector, pin: position });
+    meanings(bench, text).into_iter().next()
+}
+
+/// Everything that a place can stand for, boards first.
+pub(super) fn meanings(bench: &Bench, text: &str) -> Vec<Place> {
+    if text == "controller" || text.starts_with("controller.") {
+        return controller_place(bench, text).into_iter().collect();
     }
     let (kind, bare) = split_kind(text);
     let (name, rest) = bare.split_once('.').map_or((bare, None), |(name, rest)| (name, Some(rest)));
     let of = |wanted: &str| kind.is_empty() || kind == wanted;
-    let mut found = None;
-    if of("drivers") {
-        found = found.or_else(|| board_place(bench.board(name)?, rest));
+    let mut found = Vec::new();
+    if of("drivers")
+        && let Some(board) = bench.board(name)
+    {
+        found.extend(board_place(board, rest));
     }
-    if of("supplies") {
-        found = found.or_else(|| {
-            let supply = bench.supply(name)?;
-            part_place(Device::Supply(supply.name.clone()), &supply.part.connectors(), &["+", "-"], rest)
-        });
+    if of("supplies")
+        && let Some(supply) = bench.supply(name)
+    {
+        let device = Device::Supply(supply.name.clone());
+        found.extend(part_place(device, &supply.part.connectors(), &["+", "-"], rest));
     }
-    if of("servos") {
-        found = found.or_else(|| {
-            let servo = bench.servo(name)?;
-            let leads = ["pulse", "supply", "ground"];
-            part_place(Device::Servo(servo.name.clone()), &servo.part.connectors(), &leads, rest)
-        });
+    if of("servos")
+        && let Some(servo) = bench.servo(name)
+    {
+        let device = Device::Servo(servo.name.clone());
+        found.extend(part_place(device, &servo.part.connectors(), &["pulse", "supply", "ground"], rest));
     }
     if of("axes") {
-        found = found.or_else(|| axis_place(bench, name, rest));
+        found.extend(axis_place(bench, name, rest));
     }
-    if of("sensors") {
-        found = found.or_else(|| {
-            let (name, _) = bench.file.sensors().into_iter().find(|(n, _)| &**n == name)?;
-            part_place(Device::Sensor(name), &[], &["signal", "supply", "ground"], rest)
-        });
+    if of("sensors")
+        && let Some((name, _)) = bench.file.sensors().into_iter().find(|(n, _)| &**n == name)
+    {
+        found.extend(part_place(Device::Sensor(name), &[], &["signal", "supply", "ground"], rest));
     }
     found
+}
+
+/// The controller, or a pin of it by number, by its name, or by the rail that it carries.
+fn controller_place(bench: &Bench, text: &str) -> Option<Place> {
+    let controller = bench.controller.as_ref()?;
+    let Some(rest) = text.strip_prefix("controller.") else { return Some(Place::Device(Device::Controller)) };
+    let pin = controller.pins.iter().find(|pin| pin.place() == rest || pin.name.as_deref() == Some(rest));
+    let pin = pin.or_else(|| {
+        let (port, carries) = rest.split_once('.')?;
+        controller.pins.iter().find(|pin| &*pin.port == port && pin.carries.as_deref() == Some(carries))
+    })?;
+    let (connector, position) = (pin.port.clone(), pin.position.clone());
+    Some(Place::Pin { device: Device::Controller, connector, pin: position })
 }
 
 fn board_place(board: &Board, rest: Option<&str>) -> Option<Place> {
@@ -134,10 +142,10 @@ pub(super) fn place_names(bench: &Bench, text: &str) -> Vec<String> {
     names.extend(bench.supplies.iter().map(|s| s.name.to_string()));
     for board in &bench.boards {
         names.push(board.name.to_string());
-        names.extend(board.part.channels().iter().map(|c| format!("{}.{}", board.name, c.name())));
+        names.extend(board.channels().iter().map(|c| format!("{}.{}", board.name, c.name())));
         names.extend(board.inputs.iter().map(|fed| format!("{}.{}", board.name, fed.input.name())));
         if text.starts_with(&*board.name) {
-            for connector in board.part.connectors() {
+            for connector in board.connectors() {
                 let pins = board.pins_of(&connector);
                 names
                     .extend(pins.iter().map(|(pin, _)| format!("{}.{}.{pin}", board.name, connector.name())));
