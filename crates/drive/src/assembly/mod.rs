@@ -20,6 +20,7 @@ mod load;
 mod motor;
 pub mod nets;
 pub mod power;
+pub mod timers;
 pub mod wanted;
 
 pub use load::{MotionAtShaft, load, motion_at_shaft};

@@ -205,7 +205,24 @@ impl Hop<'_, '_> {
 /// Whether the bench keeps a pin free: it stays an input.
 pub fn is_kept_free(bench: &Bench, pin: &PortPin) -> bool {
     let named = |text: &&str| *text == pin.place() || pin.name.as_deref() == Some(*text);
-    bench.controller().is_some_and(|controller| controller.entry.keep_free().iter().any(|text| named(text)))
+    bench.controller().is_some_and(|controller| controller.entry.keep_free().iter().any(named))
+}
+
+/// Whether a signal of a board belongs to something that the bench uses.
+pub fn is_used(bench: &Bench, board: &Board, signal: &Signal) -> bool {
+    if signal.role().is(Role::ServoPulse) {
+        let output = |servo: &ServoUnit| {
+            servo
+                .output
+                .as_ref()
+                .is_some_and(|(at, output)| *at == board.name && output.signal() == Some(signal.name()))
+        };
+        return bench.servos().iter().any(output);
+    }
+    match board.channel_of(signal) {
+        Some(channel) => bench.axis_of_channel(&board.name, &channel).is_some(),
+        None => !bench.axes_of(&board.name).is_empty(),
+    }
 }
 
 #[derive(Default)]

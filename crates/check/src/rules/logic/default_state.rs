@@ -6,7 +6,7 @@ use crate::view::View;
 use bench::model::Board;
 use bench::part::{Level, ResetPull, Role, Signal, Takes, Undriven};
 use drive::assembly::levels::{AtRest, at_rest, leakage};
-use drive::assembly::nets::{Member, Net};
+use drive::assembly::nets::{Member, Net, is_used};
 use drive::logic::undriven_voltage;
 use finding::Harm;
 use std::sync::Arc;
@@ -16,7 +16,7 @@ rule!("default-state", row "Default state", Logic, look);
 
 fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
     for board in view.bench.boards() {
-        for signal in board.signals().into_iter().filter(|s| super::is_used(view.bench, board, s)) {
+        for signal in board.signals().into_iter().filter(|s| is_used(view.bench, board, s)) {
             if let Some(safe) = safe_side(board, &signal) {
                 line(view, ruling, board, &signal, &safe);
             }

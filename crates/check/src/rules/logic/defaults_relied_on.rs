@@ -5,7 +5,7 @@ use crate::ruling::Ruling;
 use crate::view::View;
 use bench::model::Board;
 use bench::part::{Level, Role, Signal, SignalDirection, Undriven};
-use drive::assembly::nets::Net;
+use drive::assembly::nets::{Net, is_used};
 use finding::Harm;
 
 rule!("defaults-relied-on", row "Defaults relied on", Logic, look);
@@ -36,7 +36,7 @@ fn undriven(view: &View<'_>, ruling: &mut Ruling<'_>, board: &Board, signal: &Si
     if board.line_state(signal.name()).is_some() {
         return;
     }
-    if signal.required().is(true) && super::is_used(view.bench, board, signal) {
+    if signal.required().is(true) && is_used(view.bench, board, signal) {
         ruling
             .fact(&name, false)
             .blocker(Harm::Function)

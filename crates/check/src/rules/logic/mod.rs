@@ -19,9 +19,8 @@ mod signal_return;
 
 use crate::rule::Rule;
 use crate::view::View;
-use bench::Bench;
 use bench::model::Board;
-use bench::part::{Level, Role, Signal};
+use bench::part::{Level, Signal};
 use drive::assembly::levels::Stage;
 use worked::{Number, Origin, Worked};
 
@@ -75,23 +74,6 @@ fn room() -> Worked {
         "room beside the thresholds",
         Origin::common_practice("noise on short lines"),
     )
-}
-
-/// Whether a signal of a board belongs to something that the bench uses.
-fn is_used(bench: &Bench, board: &Board, signal: &Signal) -> bool {
-    if signal.role().is(Role::ServoPulse) {
-        let output = |servo: &bench::ServoUnit| {
-            servo
-                .output
-                .as_ref()
-                .is_some_and(|(at, output)| *at == board.name && output.signal() == Some(signal.name()))
-        };
-        return bench.servos().iter().any(output);
-    }
-    match board.channel_of(signal) {
-        Some(channel) => bench.axis_of_channel(&board.name, &channel).is_some(),
-        None => !bench.axes_of(&board.name).is_empty(),
-    }
 }
 
 /// Limit and setting that a level of a line selects.

@@ -4,7 +4,7 @@ use crate::rule::rule;
 use crate::ruling::Ruling;
 use crate::view::View;
 use bench::part::{ResetPull, Role};
-use drive::assembly::nets::{Member, Net};
+use drive::assembly::nets::{Member, Net, is_used};
 use finding::Harm;
 
 rule!("reset-window", row "Reset window", Logic, look);
@@ -32,7 +32,7 @@ fn toggling(view: &View<'_>, ruling: &mut Ruling<'_>, net: &Net<'_>) {
     let commands = [Role::Pwm, Role::Enable, Role::Step, Role::ServoPulse, Role::Sleep];
     let moves = net.members.iter().find(|member| match member {
         Member::Signal(board, signal) => {
-            super::is_used(view.bench, board, signal) && commands.iter().any(|role| signal.role().is(*role))
+            is_used(view.bench, board, signal) && commands.iter().any(|role| signal.role().is(*role))
         }
         Member::Pulse(_) => true,
         _ => false,
