@@ -6,16 +6,16 @@
 //! | highest voltage of an output | the upper end of its high level; of a pin its bank, of an encoder its supply |
 //! | a resistor in the line | none |
 //! | leakage of an input | none |
-//! | a cable or wire for the return of a device | no shift: a plug on a port, or one board |
-
+//!
 use super::nets::{Hop, Member, Net};
 use super::power::feed_voltage;
+use super::returns::ground_shift;
 use crate::constants::zero;
 use crate::logic::{self, Pull};
 use crate::sense::Converter;
 use bench::Bench;
 use bench::file::{Adapter, AdapterKind};
-use bench::model::{Board, CableRun, Device, Feed, Function, Place, PortPin};
+use bench::model::{Board, Device, Feed, Function, PortPin};
 use bench::part::{Levels, OutputKind, ResetPull};
 use std::sync::Arc;
 use worked::{Dimension, Input, Number, Worked};
@@ -357,89 +357,11 @@ pub fn feed_of(bench: &Bench, member: &Member<'_>) -> Option<Feed> {
     }
 }
 
-/// Shift of the ground of a device against the controller: its current through its return.
-pub fn ground_shift(bench: &Bench, device: &Device) -> Worked {
-    let shift = match device {
-        Device::Board(name) => board_shift(bench, name),
-        Device::Servo(name) => bench.servo(name).and_then(|servo| {
-            let cable = bench.cable_to_servo(name).map(core_resistance);
-            let core = cable.or_else(|| ground_wire(bench, device))?;
-            Some((servo.part.stall_current(), core))
-        }),
-        Device::Encoder(name) => bench.axis(name).and_then(|axis| {
-            let core =
-                axis.encoder_cable.as_ref().map(core_resistance).or_else(|| ground_wire(bench, device))?;
-            Some((axis.encoder.as_ref()?.current(), core))
-        }),
-        _ => None,
-    };
-    match shift {
-        Some((current, resistance)) => {
-            crate::bus::line_drop(current, resistance).called("shift of the ground", "ΔU_g")
-        }
-        None => zero("V"),
-    }
-}
-
-/// Resistance of the wire that joins the ground of a device to that of the controller.
-pub fn ground_wire(bench: &Bench, device: &Device) -> Option<Worked> {
-    let at = |place: &Place, wanted: &Device| match place {
-        Place::Pin { device, .. } | Place::Device(device) => device == wanted,
-        _ => false,
-    };
-    let wire = bench.wires().iter().find(|(wire, from, to)| {
-        let ends = at(from, device) && at(to, &Device::Controller)
-            || at(to, device) && at(from, &Device::Controller);
-        ends && (wire.carries() == Some("ground") || is_ground(bench, from) || is_ground(bench, to))
-    });
-    let (wire, _, _) = wire?;
-    let both = crate::bus::cable_resistance(wire.length(), wire.area(), crate::constants::copper_reference());
-    Some((both / 2.0).called("resistance of the ground wire", "R_g"))
-}
-
-/// Whether a place is a ground pin.
-fn is_ground(bench: &Bench, place: &Place) -> bool {
-    let Place::Pin { device, connector, pin } = place else { return false };
-    match device {
-        Device::Controller => {
-            let pin = bench.controller().and_then(|c| c.pin(&format!("{connector}.{pin}")));
-            pin.is_some_and(|pin| pin.carries.as_deref() == Some("ground"))
-        }
-        Device::Board(name) => bench.board(name).is_some_and(|board| {
-            let pins = board.connector(connector).map(|c| board.pins_of(&c)).unwrap_or_default();
-            pins.iter().any(|(at, carries)| at == pin && &**carries == "ground")
-        }),
-        _ => &**pin == "ground",
-    }
-}
-
-/// Current and resistance of the return of a board that is wired loosely; a plugged one has none to speak of.
-fn board_shift(bench: &Bench, name: &str) -> Option<(Worked, Worked)> {
-    let board = bench.board(name).filter(|board| board.plugged.is_none())?;
-    let wire = ground_wire(bench, &Device::Board(board.name.clone()))?;
-    let from_controller = board.inputs.iter().filter(|fed| matches!(fed.feed, Some(Feed::ControllerRail(_))));
-    let mut currents: Vec<Worked> = from_controller.map(|fed| fed.input.current()).collect();
-    for axis in bench.axes() {
-        let here = axis.encoder_at.as_ref().is_some_and(|(at, _)| at.name == board.name);
-        if let (true, Some(encoder), Some(Feed::ControllerRail(_))) =
-            (here, &axis.encoder, &axis.encoder_feed)
-        {
-            currents.push(encoder.current());
-        }
-    }
-    let current = currents.into_iter().reduce(|a, b| a + b)?;
-    Some((current.called("current through the return", "I_g"), wire))
-}
-
 fn shift_between(bench: &Bench, from: &Member<'_>, to: &Member<'_>) -> Worked {
     let ends = [from, to].map(Member::device).into_iter().filter(|device| *device != Device::Controller);
     let shifts: Vec<Worked> =
         ends.map(|device| ground_shift(bench, &device)).filter(|s| s.value() != 0.0).collect();
     shifts.into_iter().reduce(|a, b| a + b).unwrap_or_else(|| zero("V"))
-}
-
-fn core_resistance(run: &CableRun) -> Worked {
-    (super::power::both_ways(run) / 2.0).called("resistance of the return core", "R_g")
 }
 
 fn reset_pull(bench: &Bench, pin: &PortPin, pull: ResetPull) -> Option<Pull<Worked>> {

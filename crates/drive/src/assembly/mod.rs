@@ -20,6 +20,7 @@ mod load;
 mod motor;
 pub mod nets;
 pub mod power;
+pub mod returns;
 pub mod timers;
 pub mod wanted;
 

@@ -5,7 +5,7 @@ use crate::ruling::{Draft, Ruling};
 use crate::view::View;
 use bench::model::Board;
 use bench::part::{Level, ResetPull, Role, Signal, Takes, Undriven};
-use drive::assembly::levels::{AtRest, at_rest, leakage};
+use drive::assembly::levels::{AtRest, at_rest, leakage, pulls};
 use drive::assembly::nets::{Member, Net, is_used};
 use drive::logic::undriven_voltage;
 use finding::Harm;
@@ -96,13 +96,8 @@ fn state(
     let (level, does) = (safe.level, &safe.does);
     let said = format!("`{name}` is not sure to read {level} {phase}, where {does}");
     let draft = match at_rest(view.bench, net, reset) {
-        AtRest::Pulled(pulls)
-            if reset
-                && !signal.pull().is_given()
-                && signal.undriven().stated.eq(&true)
-                && pulls.len() == 1 =>
-        {
-            // The sheet tells a default but not by what; the pull of the pin works against it.
+        // The sheet tells a default but not by what; the pull of the pin works against it.
+        AtRest::Pulled(_) if tells_by_word_only(view, net, signal) => {
             ruling.missing(name, &[&signal.pull().path_of("value")])
         }
         AtRest::Pulled(pulls) => {
@@ -132,6 +127,12 @@ fn state(
         .because("from power-up until the firmware has set its pins, and whenever a plug is off, pulls alone decide")
         .or_do(format!("fit a resistor of some kilo-ohms that holds `{name}` {level}"))
         .done();
+}
+
+/// Whether the sheet gives the default of a line and no resistor on the line makes it.
+fn tells_by_word_only(view: &View<'_>, net: &Net<'_>, signal: &Signal) -> bool {
+    let said = matches!(signal.undriven().stated(), Some(Undriven::Low | Undriven::High));
+    said && pulls(view.bench, net).is_empty()
 }
 
 /// The claim that pulls and leakage keep a line on one side of the thresholds.

@@ -3,8 +3,9 @@
 use crate::rule::rule;
 use crate::ruling::Ruling;
 use crate::view::View;
-use drive::assembly::levels::{converter, ground_shift};
+use drive::assembly::levels::converter;
 use drive::assembly::nets::Member;
+use drive::assembly::returns::ground_shift;
 use drive::sense::Sensor;
 use finding::Harm;
 use worked::{Number, Origin, Worked};

@@ -6,8 +6,9 @@ use crate::view::View;
 use bench::Bench;
 use bench::file::AdapterKind;
 use bench::model::{Device, Feed};
-use drive::assembly::levels::{feed_of, ground_wire};
+use drive::assembly::levels::feed_of;
 use drive::assembly::nets::Member;
+use drive::assembly::returns::ground_wire;
 use finding::Harm;
 use std::collections::BTreeMap;
 
@@ -24,9 +25,12 @@ fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
         }
     }
     for (device, member) in devices {
-        let supply = feed_of(view.bench, member).filter(|feed| matches!(feed, Feed::Supply(_)));
+        let feed = feed_of(view.bench, member);
+        // What a rail of the controller or a board feeds gives its current back there.
+        let from_rail = matches!(feed, Some(Feed::ControllerRail(_) | Feed::BoardRail { .. }));
+        let supply = feed.filter(|feed| matches!(feed, Feed::Supply(_)));
         let apart = supply.as_ref().is_some_and(|feed| says_apart(view.bench, feed));
-        let joined = joined(view.bench, &device, supply.as_ref());
+        let joined = from_rail || joined(view.bench, &device, supply.as_ref());
         ruling
             .fact(&device.to_string(), joined || declared && !apart)
             .blocker(Harm::Function)

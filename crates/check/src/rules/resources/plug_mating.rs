@@ -102,11 +102,16 @@ fn wrong_pins(bench: &Bench, board: &Board, plugged: &Plugged) -> Vec<String> {
             continue;
         };
         let meets = pin.carries.as_deref().unwrap_or("an input or output");
-        if !may_meet(board, &carries, pin) {
+        if !may_meet(board, &carries, pin) && !feeds_controller(controller.feed.as_ref(), board, &carries) {
             wrong.push(format!("{at}: `{carries}` meets {meets}"));
         }
     }
     wrong
+}
+
+/// Whether the controller runs from this rail of the board.
+fn feeds_controller(feed: Option<&Feed>, board: &Board, carries: &str) -> bool {
+    matches!(feed, Some(Feed::BoardRail { board: at, rail }) if *at == board.name && **rail == *carries)
 }
 
 fn may_meet(board: &Board, carries: &str, pin: &PortPin) -> bool {
