@@ -4,6 +4,7 @@
 //! This crate never reads a file, never prints, and changes nothing in the bench.
 
 pub mod acceptance;
+mod fold;
 mod page;
 mod rule;
 mod rules;
@@ -41,7 +42,8 @@ pub fn check(bench: &Bench) -> Checked<Judgement> {
     }
     let remarks = acceptance::apply(bench, &mut cases);
     let summary = Summary::of(&cases);
-    let mut findings: Vec<_> = cases.iter().filter_map(|c| c.finding.clone()).chain(remarks).collect();
+    let found = cases.iter().filter_map(|c| c.finding.clone()).chain(remarks);
+    let mut findings = fold::fold(found.collect());
     summary::rank(&mut findings);
     Checked { value: Some(Judgement { cases, summary }), findings }
 }

@@ -21,6 +21,8 @@ pub struct Rule {
 /// Which part of the bench a rule speaks of.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Debug)]
 pub enum Group {
+    /// Whether the figures of a sheet agree with one another.
+    Data,
     /// Supplies, limits, bridges, cables, fuses, returned energy.
     Power,
     /// Levels, pulls, defaults at power-up, rails.
@@ -45,6 +47,7 @@ impl Group {
     /// Heading of the group.
     pub fn title(self) -> &'static str {
         match self {
+            Self::Data => "Datasheets",
             Self::Power => "Electrical: power",
             Self::Logic => "Electrical: logic",
             Self::Mechanics => "Mechanics",

@@ -252,7 +252,8 @@ fn speak(finding: &mut Finding, claim: &Claim, verdict: &Verdict, bench: &Bench)
         finding.message = format!("cannot be proven: {}", finding.message);
         return Standing::Undecided;
     }
-    let found: Vec<Remedy> = claim.changes().iter().map(|change| setting_remedy(change, bench)).collect();
+    let sensible = claim.changes().into_iter().filter(within_reach);
+    let found: Vec<Remedy> = sensible.map(|change| setting_remedy(&change, bench)).collect();
     finding.remedies.splice(0..0, found);
     Standing::Fails
 }
@@ -285,6 +286,14 @@ fn deciding_words(deciding: &Deciding) -> String {
     };
     let value = Worked::from(Input::clone(input)).text_of(deciding.value);
     format!("{} ({}) is {stand}, {value}: {:.0} %", input.name, input.path, 100.0 * deciding.share)
+}
+
+/// Whether anybody would turn a setting that far: no setting tenfold, and no cable is made longer as a resistor.
+fn within_reach(change: &worked::Change) -> bool {
+    let from = change.input.value.unwrap_or(change.to).abs();
+    let to = change.to.abs();
+    let longer_cable = change.input.path.starts_with("cables.") && to > from;
+    !longer_cable && to <= 10.0 * from && 10.0 * to >= from
 }
 
 fn setting_remedy(change: &worked::Change, bench: &Bench) -> Remedy {

@@ -105,6 +105,11 @@ pub fn voltage_after_stop<N: Number>(bus: N, returned: N, used: N, capacitance: 
         .called("bus voltage at the end of the stop", "U_1")
 }
 
+/// Voltage at which a clamp holds a bus: its threshold, or `√(P·R)` where more comes back than it takes there.
+pub fn clamped_voltage<N: Number>(threshold: N, power: N, resistance: N) -> N {
+    threshold.at_least((power * resistance).or_zero().sqrt()).called("voltage that the clamp holds", "U_cl")
+}
+
 /// Energy of a stop from the voltages that it was measured between: `½·C·(V_1² − V_0²)`.
 pub fn energy_from_voltages<N: Number>(before: N, after: N, capacitance: N) -> N {
     (capacitance * (after.squared() - before.squared()) / 2.0).called("energy taken by the capacitor", "W_C")

@@ -95,6 +95,23 @@ pub fn counts_per_sample<N: Number>(counts: N, speed: N, sample_time: N) -> N {
     (counts * speed * sample_time).called("counts in one sample", "n_s")
 }
 
+/// Half of the range of a counter of so many bits, `2ⁿ/2`: as far as a signed difference of counts can tell which way
+/// it went.
+pub fn half_range<N: Number>(bits: N) -> N {
+    (((bits - N::pure(1.0)) * std::f64::consts::LN_2).exp())
+        .called("half of the range of the counter", "2ⁿ/2")
+}
+
+/// Frequency of one channel at a rate of edges of both.
+pub fn channel_frequency<N: Number>(edge_rate: N) -> N {
+    (edge_rate / 4.0).called("frequency of one channel", "f_ch")
+}
+
+/// Rate of edges that software can follow where each costs a time.
+pub fn interrupt_rate<N: Number>(interrupt_time: N) -> N {
+    (N::pure(1.0) / interrupt_time).called("rate at which interrupts can follow one another", "f_isr")
+}
+
 /// Part of a processor that counting edges by interrupt takes.
 pub fn interrupt_load<N: Number>(edge_rate: N, interrupt_time: N) -> N {
     (edge_rate * interrupt_time).called("part of the processor", "u_cpu")

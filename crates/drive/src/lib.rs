@@ -34,6 +34,7 @@ pub mod load;
 pub mod logic;
 pub mod motion;
 pub mod motor;
+pub mod reconcile;
 pub mod sense;
 pub mod servo;
 pub mod stepper;

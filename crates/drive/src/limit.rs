@@ -101,6 +101,21 @@ pub fn stalled_current<N: Number>(motor: &Armature<N>, bridge: &Bridge<N>, duty:
         .called("current with the rotor locked, at this duty", "I_st,D")
 }
 
+/// Motor current in a locked rotor at which a limit in the supply acts, whatever the duty is: the supply gives
+/// what the winding turns into heat, so `R·I² + U_b·I = V·I_trip`, for every off-state. Below this current in the
+/// winding, the limit stays silent.
+pub fn unseen_current<N: Number>(motor: &Armature<N>, bus: N, trip: N) -> N {
+    let (r, b) = (motor.resistance.clone(), motor.brush_drop.clone());
+    (((b.clone().squared() + r.clone() * bus * trip * 4.0).sqrt() - b) / (r * 2.0))
+        .called("locked current that the limit in the supply does not see", "I_unseen")
+}
+
+/// Current of a start while the voltage ramps up in a time: `I_ss + τ_m·V/(R·t)`. An upper bound, the inverse of
+/// [`soft_start_time`].
+pub fn ramp_current<N: Number>(mechanical_time: N, voltage: N, resistance: N, steady: N, ramp_time: N) -> N {
+    (steady + mechanical_time * voltage / (resistance * ramp_time)).called("current of the ramped start", "I_ramp")
+}
+
 /// Fuse rating that a steady current asks for.
 pub fn fuse_needed<N: Number>(rms_current: N, factor: N) -> N {
     (rms_current * factor).called("fuse rating needed", "I_F,need")

@@ -266,6 +266,30 @@ impl<N: Number> Load<N> {
         .called("torque with which the load falls", "M_fall")
     }
 
+    /// The same load moving backwards: what stays at rest, gravity and steady torques, changes its sign.
+    pub fn reversed(&self) -> Self {
+        let back = |way: &Way<N>| Way {
+            slope: -way.slope.clone(),
+            working_force: -way.working_force.clone(),
+            ..way.clone()
+        };
+        match self {
+            Self::Wheels(way) => Self::Wheels(back(way)),
+            Self::Screw(way) => Self::Screw(back(way)),
+            Self::Belt(way) => Self::Belt(back(way)),
+            Self::Drum(way) => Self::Drum(back(way)),
+            Self::Arm(arm) => Self::Arm(Arm {
+                centre_of_mass: -arm.centre_of_mass.clone(),
+                counterbalance: -arm.counterbalance.clone(),
+                ..arm.clone()
+            }),
+            Self::Disc(turning) => Self::Disc(Turning { torque: -turning.torque.clone(), ..turning.clone() }),
+            Self::Constant(turning) => {
+                Self::Constant(Turning { torque: -turning.torque.clone(), ..turning.clone() })
+            }
+        }
+    }
+
     /// The part of one of several axes that carry the load in equal shares.
     pub fn shared(&self, axes: N) -> Self {
         match self {

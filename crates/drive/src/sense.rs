@@ -127,6 +127,17 @@ impl<N: Number> Converter<N> {
     }
 }
 
+/// Codes of a converter of so many bits, `2ⁿ`.
+pub fn codes<N: Number>(bits: N) -> N {
+    ((bits * std::f64::consts::LN_2).exp()).called("codes of the converter", "2ⁿ")
+}
+
+/// Largest number of codes by which the charge that the sampling capacitor brings along moves a capacitor at the pin:
+/// `2ⁿ·C_sh/(C_sh + C)`, the sampling capacitor coming from the far end of the scale.
+pub fn shared_charge<N: Number>(codes: N, sampling: N, at_pin: N) -> N {
+    (codes / (N::pure(1.0) + at_pin / sampling)).called("codes by which sampling moves the pin", "n_sh")
+}
+
 /// Mean of what a sense point sees of a motor current at a duty.
 pub fn seen_mean<N: Number>(point: SensePoint, off_state: OffState, duty: N, motor_current: N) -> N {
     let part = match (point, off_state) {

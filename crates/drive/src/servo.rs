@@ -41,6 +41,21 @@ pub fn soft_end<N: Number>(end: N, pulse_span: N, part: N) -> N {
     (end - pulse_span * part).called("pulse at the soft end", "t_soft")
 }
 
+/// Largest angle from the middle that stays clear of both ends by a part of the travel.
+pub fn largest_angle<N: Number>(travel: N, part: N) -> N {
+    (travel * (N::pure(0.5) - part)).called("largest angle clear of the ends", "φ_soft")
+}
+
+/// Pulse for an angle from the middle: centre and, in proportion, half of the span for half of the travel.
+pub fn pulse_for<N: Number>(centre: N, angle: N, travel: N, pulse_span: N) -> N {
+    (centre + pulse_span * angle / travel).called("pulse for this angle", "t_p")
+}
+
+/// Shortest change of a pulse that a timer can make: a period of its clock.
+pub fn pulse_step<N: Number>(clock: N) -> N {
+    (N::pure(1.0) / clock).called("step of the pulse", "t_1")
+}
+
 /// Torque of a weight on the horn at its worst, the arm in m/rad.
 pub fn horn_torque<N: Number>(mass: N, arm: N) -> N {
     (mass * crate::constants::standard_gravity::<N>() * arm).called("torque at the horn", "M_horn")

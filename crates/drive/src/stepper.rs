@@ -91,6 +91,22 @@ pub fn ramp_steps<N: Number>(rate: N, acceleration: N) -> N {
     (rate.squared() / (N::pure(2.0) * acceleration)).called("steps of the ramp", "n_ramp")
 }
 
+/// Torque of a pull-out curve at a rate between two of its points, straight between them.
+pub fn pull_out<N: Number>(rate: N, below: (N, N), above: (N, N)) -> N {
+    let part = (rate - below.0.clone()) / (above.0 - below.0);
+    (below.1.clone() + part * (above.1 - below.1)).called("pull-out torque at this rate", "M_po")
+}
+
+/// Distance of a step rate from the resonance, as a part of the resonance.
+pub fn detuning<N: Number>(rate: N, resonance: N) -> N {
+    (rate / resonance - N::pure(1.0)).abs().called("distance from the resonance", "Δf/f")
+}
+
+/// Difference of the currents of two phases as a part of the first.
+pub fn mismatch<N: Number>(current_a: N, current_b: N) -> N {
+    (current_b / current_a - N::pure(1.0)).abs().called("difference of the phase currents", "ΔI/I")
+}
+
 /// Error of a position with both phases on from currents that differ: `|atan(I_b/I_a) − 45°|/p`, as an angle of
 /// the shaft.
 pub fn mismatch_angle<N: Number>(current_a: N, current_b: N, teeth: N) -> N {

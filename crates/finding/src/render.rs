@@ -160,7 +160,8 @@ impl Pen {
         }
         for (i, file) in files.iter().enumerate() {
             let spans = finding.at.iter().map(|span| (span, "", true));
-            let spans = spans.chain(finding.related.iter().map(|(span, label)| (span, label.as_str(), false)));
+            let spans =
+                spans.chain(finding.related.iter().map(|(span, label)| (span, label.as_str(), false)));
             let spans: Vec<_> = spans.filter(|(span, _, _)| &*span.file == *file).collect();
             let Some((first, _, _)) = spans.first() else { continue };
             let place = match sources.place(first) {
@@ -191,7 +192,8 @@ impl Pen {
         let blank = format!("{} |", " ".repeat(self.gutter));
         let mut shown: Option<Window> = None;
         for mark in &line.marks {
-            let (from, to) = (column(&cells, mark.start), column(&cells, mark.end).max(column(&cells, mark.start) + 1));
+            let (from, to) =
+                (column(&cells, mark.start), column(&cells, mark.end).max(column(&cells, mark.start) + 1));
             let window = match shown {
                 Some(window) if from >= window.from && to.min(from + room / 2) <= window.to => window,
                 _ => {
@@ -381,7 +383,8 @@ fn visible(text: &str) -> String {
 
 /// Controls, and marks that turn the direction of writing.
 fn is_hidden(c: char) -> bool {
-    c.is_control() || matches!(c, '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}' | '\u{200e}' | '\u{200f}' | '\u{feff}')
+    c.is_control()
+        || matches!(c, '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}' | '\u{200e}' | '\u{200f}' | '\u{feff}')
 }
 
 /// Columns that a text takes.
@@ -393,7 +396,12 @@ fn width(text: &str) -> usize {
 /// combine. Ranges after Unicode Standard Annex 11, from memory, by block.
 fn char_width(c: char) -> usize {
     match u32::from(c) {
-        0x0300..=0x036f | 0x0483..=0x0489 | 0x200b..=0x200d | 0x20d0..=0x20ff | 0xfe00..=0xfe0f | 0xfe20..=0xfe2f => 0,
+        0x0300..=0x036f
+        | 0x0483..=0x0489
+        | 0x200b..=0x200d
+        | 0x20d0..=0x20ff
+        | 0xfe00..=0xfe0f
+        | 0xfe20..=0xfe2f => 0,
         0x1100..=0x115f
         | 0x2e80..=0x303e
         | 0x3041..=0xa4cf

@@ -102,7 +102,8 @@ mod tests {
     fn places_count_lines_and_characters() {
         let mut sources = SourceMap::default();
         sources.insert("a".into(), "eins\r\nµ = 2\n\nend".into());
-        let place = |start| sources.place(&Span { file: "a".into(), start, end: start }).map(|p| (p.line, p.column));
+        let place =
+            |start| sources.place(&Span { file: "a".into(), start, end: start }).map(|p| (p.line, p.column));
         assert_eq!(place(0), Some((1, 1)));
         // The µ has two bytes: the equals sign is the third character and byte 9.
         assert_eq!(place(9), Some((2, 3)));

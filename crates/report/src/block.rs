@@ -1,5 +1,6 @@
 //! The blocks of a sheet.
 
+use crate::escape::words;
 use crate::plan::Planned;
 use crate::{figure, issue, svg};
 use finding::chart::Chart;
@@ -32,8 +33,8 @@ pub(crate) fn all(blocks: &[Planned<'_>], sources: &SourceMap) -> Markup {
 
 fn plain(block: &Block) -> Markup {
     match block {
-        Block::Text(text) => html! { p { (text) } },
-        Block::List(items) => html! { ul { @for item in items { li { (item) } } } },
+        Block::Text(text) => html! { p { (words(text)) } },
+        Block::List(items) => html! { ul { @for item in items { li { (words(item)) } } } },
         Block::Caution(text) => html! { p.caution role="note" { b { "Caution" } (text) } },
         Block::Figures(list) => html! { @for f in list { (figure::draw(f)) } },
         // These are planned, and come by their own arms.

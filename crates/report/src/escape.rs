@@ -1,5 +1,6 @@
 //! Text of the user on its way into markup.
 
+use maud::{Markup, html};
 use std::borrow::Cow;
 
 /// Text for element content and double-quoted attributes.
@@ -19,6 +20,20 @@ pub(crate) fn escape(text: &str) -> Cow<'_, str> {
         }
     }
     Cow::Owned(out)
+}
+
+/// Words of a stage, in which names of files, keys and things stand between backticks.
+pub(crate) fn words(text: &str) -> Markup {
+    // A backtick without a partner is a character like any other.
+    let parts: Vec<&str> = text.split('`').collect();
+    let paired = parts.len() % 2 == 1;
+    html! {
+        @if paired {
+            @for (place, part) in parts.iter().enumerate() {
+                @if place % 2 == 1 { code { (part) } } @else { (part) }
+            }
+        } @else { (text) }
+    }
 }
 
 /// A whole page or drawing without characters that markup must not hold or that turn the text around them:
@@ -86,6 +101,12 @@ impl Names {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn names_between_backticks_are_set_apart() {
+        assert_eq!(words("axis `a<b`: 5 V").into_string(), "axis <code>a&lt;b</code>: 5 V");
+        assert_eq!(words("a ` alone").into_string(), "a ` alone");
+    }
 
     #[test]
     fn markup_in_text_is_harmless() {

@@ -1,5 +1,6 @@
 //! A finding on a page.
 
+use crate::escape::words;
 use crate::figure;
 use finding::{Finding, Harm, Severity, SourceMap, Span, Trust};
 use maud::{Markup, PreEscaped, html};
@@ -16,8 +17,8 @@ pub(crate) fn draw(finding: &Finding, sources: &SourceMap, level: u8, anchor: &s
                 @if let Some(place) = &place { span.where { code { (place) } } }
             }
             div {
-                @if level == 2 { h2 id={ (anchor) "-says" } { (finding.message) } }
-                @else { h3 id={ (anchor) "-says" } { (finding.message) } }
+                @if level == 2 { h2 id={ (anchor) "-says" } { (words(&finding.message)) } }
+                @else { h3 id={ (anchor) "-says" } { (words(&finding.message)) } }
                 p.id {
                     (finding.id)
                     @if !finding.subject.is_empty() { ", at " (finding.subject) }
@@ -30,11 +31,11 @@ pub(crate) fn draw(finding: &Finding, sources: &SourceMap, level: u8, anchor: &s
                     p { code { (self::place(span, sources)) } ": " (text) }
                     (excerpt(span, sources))
                 }
-                @for note in &finding.notes { p { (note) } }
+                @for note in &finding.notes { p { (words(note)) } }
                 @for f in &finding.figures { (figure::draw(f)) }
                 @for remedy in &finding.remedies {
                     p.do {
-                        (remedy.text)
+                        (words(&remedy.text))
                         @if let Some(edit) = &remedy.edit {
                             ": in " code { (self::place(&edit.span, sources)) } " write " code { (edit.text) }
                         }
@@ -51,7 +52,7 @@ pub(crate) fn line(finding: &Finding, link: &str) -> Markup {
     html! {
         span class=(ink(finding.severity)) { (mark(finding.severity)) b { (weight(finding)) } }
         ", " (harm(finding.harm)) ": "
-        a href=(link) { (finding.message) }
+        a href=(link) { (words(&finding.message)) }
     }
 }
 

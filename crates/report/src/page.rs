@@ -1,7 +1,7 @@
 //! The frame that all pages share, and the page of one sheet.
 
 use crate::block;
-use crate::escape::printable;
+use crate::escape::{printable, words};
 use crate::plan::{Page, Plan, Planned};
 use crate::{Report, theme};
 use finding::sheet::Block;
@@ -22,7 +22,7 @@ pub(crate) fn draw(report: &Report, plan: &Plan<'_>, page: &Page<'_>) -> String 
         &sheet.title,
         html! {
             h1 { (sheet.title) }
-            @for paragraph in &sheet.summary { p { (paragraph) } }
+            @for paragraph in &sheet.summary { p { (words(paragraph)) } }
             @if has_workings(page) { (switch()) }
             (block::all(&page.blocks, &report.sources))
         },

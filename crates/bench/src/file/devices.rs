@@ -64,6 +64,7 @@ tables! {
         map jumpers (Free) "state of each jumper: `fitted` or `open`";
         map lines (Free) "state that each line is held in where it is not left to its default: `{ limit_select = \"low\" }`";
         texts left_open (Free) "lines left undriven on purpose, whose default is accepted";
+        quantity ground_resistance (q(D::RESISTANCE, "R_g").about(50.0).span(0.0, 10.0)) "resistance of the ground path from the board to the controller";
         choice power_order: PowerOrder "order in which its supplies come, as wired";
     }
 

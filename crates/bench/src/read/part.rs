@@ -115,7 +115,7 @@ impl Reader<'_> {
             let text = format!("write `kind = \"{}\"` at its top", kind.name);
             self.findings.push(
                 problem("key-missing", path, message, at.clone())
-                    .also(asked.clone(), format!("taken as a {} here", kind.name))
+                    .also(asked.clone(), format!("`{}` is due here", kind.name))
                     .edit(text, at, format!("kind = \"{}\"\n", kind.name), Trust::Ask),
             );
             return None;
@@ -128,10 +128,12 @@ impl Reader<'_> {
         }
         let names = PART_KINDS.iter().map(|k| k.name);
         if PART_KINDS.iter().any(|k| *k.name == **name) {
-            let message = format!("{} is a {name}; a {} is due", quoted(path), kind.name);
+            let message = format!("{} is of kind `{name}`; `{}` is due", quoted(path), kind.name);
             let finding = problem("part-of-wrong-kind", subject, message, asked.clone());
             self.findings.push(
-                finding.also(word.span.clone(), "it says so here").remedy(format!("name a {}", kind.name)),
+                finding
+                    .also(word.span.clone(), "it says so here")
+                    .remedy(format!("name a part of kind `{}`", kind.name)),
             );
         } else {
             let message = format!("{} is no kind of part", quoted(name));

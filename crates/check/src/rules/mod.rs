@@ -1,6 +1,7 @@
 //! The rule book: one file a rule, with its page beside it, in one folder a group.
 
 mod control;
+mod data;
 mod heat;
 mod logic;
 mod mechanics;
@@ -18,7 +19,8 @@ pub static RULES: &[Rule] = &JOINED;
 /// Rows of the trade's list that have no rule of their own, each with the reason.
 pub const NOT_RULES: &[(&str, &str)] = &[];
 
-const GROUPS: [&[Rule]; 9] = [
+const GROUPS: [&[Rule]; 10] = [
+    data::RULES,
     power::RULES,
     logic::RULES,
     mechanics::RULES,

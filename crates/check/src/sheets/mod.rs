@@ -1,14 +1,48 @@
-//! What the rule book shows, as sheets: findings, every question with its margin, and the charts that the
-//! verdicts can be read from.
+//! What the rule book shows, as sheets: the bench, findings, the charts that verdicts can be read from, parts,
+//! every question with its margin, every figure with its working, and on what it all rests.
+//!
+//! A sheet holds no physics: it asks `drive` and puts the answers side by side.
 
+mod build;
+mod cautions;
 mod findings;
+mod levels;
+mod overview;
+mod parts;
 mod questions;
+mod sources;
+mod torque_speed;
+mod trips;
+mod workings;
 
-use crate::Judgement;
+use crate::{Judgement, View};
 use bench::Bench;
 use finding::{Finding, Sheet};
+use std::collections::BTreeMap;
+use std::sync::Arc;
+use worked::Input;
 
 /// The sheets of a judged bench, in reading order. `findings` are those of the files and of the rules together.
-pub fn sheets(_bench: &Bench, judgement: &Judgement, findings: &[Finding]) -> Vec<Sheet> {
-    vec![findings::sheet(findings), questions::sheet(judgement)]
+pub fn sheets(bench: &Bench, judgement: &Judgement, findings: &[Finding]) -> Vec<Sheet> {
+    let view = View::of(bench);
+    vec![
+        overview::sheet(bench),
+        findings::sheet(findings),
+        cautions::sheet(&view, parts::cautions(bench)),
+        levels::sheet(&view),
+        trips::sheet(&view),
+        torque_speed::sheet(&view),
+        parts::sheet(&view),
+        questions::sheet(judgement),
+        workings::sheet(judgement),
+        sources::sheet(bench, &inputs(judgement)),
+    ]
+}
+
+/// Inputs of all claims, each once, by path.
+fn inputs(judgement: &Judgement) -> Vec<Arc<Input>> {
+    let claims = judgement.cases.iter().filter_map(|case| case.claim.as_ref());
+    let all = claims.flat_map(|claim| claim.inputs());
+    let once: BTreeMap<Arc<str>, Arc<Input>> = all.map(|input| (input.path.clone(), input)).collect();
+    once.into_values().collect()
 }

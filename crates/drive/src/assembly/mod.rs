@@ -15,17 +15,30 @@
 //! | diode drop | 0.8 V ± 0.2 V |
 
 pub mod budget;
+pub mod coordination;
+pub mod current;
+pub mod datasheet;
+pub mod encoder;
 pub mod levels;
 mod load;
 mod motor;
 pub mod nets;
 pub mod power;
+pub mod returned;
 pub mod returns;
+pub mod sense;
+pub mod servo;
+pub mod stepper;
 pub mod timers;
+mod torque_speed;
 pub mod wanted;
 
+pub use encoder::EncoderPath;
 pub use load::{MotionAtShaft, load, motion_at_shaft};
 pub use power::PowerPath;
+pub use returned::{Bus, Returned};
+pub use sense::SenseLine;
+pub use stepper::StepperAxis;
 
 use crate::bridge::{Bridge, OffState};
 use crate::gear::{Gear, estimated_back_efficiency};
@@ -255,7 +268,7 @@ fn full_duty(axis: &Axis) -> Worked {
 }
 
 /// A figure that counts as zero where the bench does not give it.
-pub(crate) fn or_zero(record: &Record, key: &str, unit: &str) -> Worked {
+pub fn or_zero(record: &Record, key: &str, unit: &str) -> Worked {
     match record.figure(key) {
         Some(figure) if record.has(key) => figure,
         _ => crate::constants::zero(unit),

@@ -417,6 +417,8 @@ fn senses<N: Number>(rows: &mut Vec<Row<N>>) {
         VOLTAGE pin_voltage_of_code = adc.pin_voltage(q("2000"));
         VOLTAGE quantisation = adc.quantisation();
         TIME settling_time = adc.settling_time(q("10 kΩ"), q("8 pF"));
+        NONE codes = sense::codes(q("12"));
+        NONE shared_charge = sense::shared_charge(q("4096"), q("8 pF"), q("10 nF"));
         FREQUENCY alias = sense::alias(q("18 kHz"), q("10 kHz"));
         FREQUENCY corner = sense::corner(q("1 ms"));
         TIME filter_time = sense::filter_time(q("10 kΩ"), q("100 nF"));
@@ -450,6 +452,9 @@ fn encoders<N: Number>(rows: &mut Vec<Row<N>>) {
         ANGULAR_SPEED speed_bound = encoder::speed_bound(c(), q("20 ms"));
         NONE counts_per_sample = encoder::counts_per_sample(c(), w(), q("1 ms"));
         NONE interrupt_load = encoder::interrupt_load(q("4.6 kHz"), q("4 µs"));
+        NONE half_range = encoder::half_range(q("16"));
+        FREQUENCY channel_frequency = encoder::channel_frequency(q("4.6 kHz"));
+        FREQUENCY interrupt_rate = encoder::interrupt_rate(q("4 µs"));
     }
 }
 
@@ -494,6 +499,13 @@ fn steppers_and_servos<N: Number>(rows: &mut Vec<Row<N>>) {
         FREQUENCY step_rate = stepper::step_rate(q("300 rpm"), steps());
         NONE ramp_steps = stepper::ramp_steps(q::<N>("2 kHz"), q::<N>("10 kHz") / q::<N>("1 s"));
         ANGLE mismatch_angle = stepper::mismatch_angle(q("1.3 A"), q("1.2 A"), p());
+        TORQUE pull_out =
+            stepper::pull_out(q("700 Hz"), (q("500 Hz"), q("0.34 N·m")), (q("1 kHz"), q("0.29 N·m")));
+        NONE detuning = stepper::detuning(q("225 Hz"), q("110 Hz"));
+        NONE mismatch = stepper::mismatch(q("1.3 A"), q("1.2 A"));
+        ANGLE largest_angle = servo::largest_angle(q("90 deg"), q("0.05"));
+        TIME pulse_for = servo::pulse_for(q("1.5 ms"), q("20 deg"), q("90 deg"), q("1 ms"));
+        TIME pulse_step = servo::pulse_step(q("1 MHz"));
         ANGULAR_SPEED angle_per_pulse = servo::angle_per_pulse(q("90 deg"), q("1 ms"));
         ANGLE angle_step = servo::angle_step(q("90 deg"), q("1 ms"), q("1 µs"));
         NONE duty = servo::duty(q("1.5 ms"), q("50 Hz"));
@@ -515,6 +527,7 @@ fn loops<N: Number>(rows: &mut Vec<Row<N>>) {
     put! { rows;
         TIME delay = control::delay(q("1 ms"), q("13 ms"), q("0.2 ms"));
         ANGLE phase_lag = control::phase_lag(wc(), q("8 ms"));
+        ANGULAR_SPEED crossover_for_settling = control::crossover_for_settling(q("0.3 s"));
         ANGULAR_SPEED delay_ceiling = control::delay_ceiling(q("0.35 rad"), q("8 ms"));
         TIME longest_sample = control::longest_sample(q("0.375 ms"), q("5"));
         ANGULAR_ACCELERATION rated_acceleration = alpha();

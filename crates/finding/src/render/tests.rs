@@ -47,14 +47,16 @@ fn over_carets(drawing: &str) -> String {
         }
         cells
     };
-    let carets: Vec<usize> = columns(lines[at]).into_iter().filter(|(_, c)| *c == '^').map(|(n, _)| n).collect();
+    let carets: Vec<usize> =
+        columns(lines[at]).into_iter().filter(|(_, c)| *c == '^').map(|(n, _)| n).collect();
     columns(lines[at - 1]).into_iter().filter(|(n, _)| carets.contains(n)).map(|(_, c)| c).collect()
 }
 
 #[test]
 fn two_places_stand_in_the_order_of_the_file() {
     let text = "pwm = \"B5\"\n\n\npins = [\"B3\", \"B4\"]\n";
-    let mut f = finding("encoder `left` needs two channels of one timer", Some(span(text, "[\"B3\", \"B4\"]")));
+    let mut f =
+        finding("encoder `left` needs two channels of one timer", Some(span(text, "[\"B3\", \"B4\"]")));
     f.related.push((span(text, "\"B5\""), "timer 3 already serves `fan` here".to_owned()));
     f.notes.push("B3 is on timer 2, B4 on timer 3".to_owned());
     f.remedies.push(Remedy { text: "use A0 and A1".to_owned(), edit: None, trust: Trust::Ask });
@@ -124,7 +126,12 @@ fn odd_spans_are_drawn_without_harm() {
     }
     let at = Span { file: "missing.toml".into(), start: 0, end: 0 };
     assert_eq!(drawn(text, &finding("m", Some(at)), 80), "blocker[some-id]: m\n  --> missing.toml\n");
-    assert_eq!(drawn("", &finding("m", Some(Span { file: "bench.toml".into(), start: 0, end: 0 })), 80).lines().count(), 4);
+    assert_eq!(
+        drawn("", &finding("m", Some(Span { file: "bench.toml".into(), start: 0, end: 0 })), 80)
+            .lines()
+            .count(),
+        4
+    );
 }
 
 #[test]
@@ -153,6 +160,9 @@ fn colour_changes_no_letter() {
 #[test]
 fn the_short_form_is_one_line() {
     let text = "\na = \"BAD\"";
-    assert_eq!(short(&finding("m", Some(span(text, "BAD"))), &sources(text)), "bench.toml:2:6: blocker[some-id]: m");
+    assert_eq!(
+        short(&finding("m", Some(span(text, "BAD"))), &sources(text)),
+        "bench.toml:2:6: blocker[some-id]: m"
+    );
     assert_eq!(short(&finding("m\nn", None), &sources(text)), "blocker[some-id]: m\u{fffd}n");
 }

@@ -105,6 +105,26 @@ impl Worked {
         }
     }
 
+    /// Lower and upper bound over all tolerances, SI: those of [`Worked::figure`] without its working. `None` where a
+    /// datum is missing, a domain is left or the expression is faulty.
+    pub fn worst_case(&self) -> Option<(f64, f64)> {
+        if self.fault().is_some() || !self.value().is_finite() {
+            return None;
+        }
+        let (tape, mut scratch) = (Tape::new(self), Scratch::default());
+        let over = tape.tolerance_box();
+        let [low, high] = [Extreme::Low, Extreme::High].map(|extreme| {
+            let end = end(&tape, &over, extreme, &mut scratch);
+            (end.leaves_domain.is_none() && end.bound.is_finite()).then_some(end.bound)
+        });
+        low.zip(high)
+    }
+
+    /// The unit that the number prints in.
+    pub fn unit(&self) -> Unit {
+        display_unit(self)
+    }
+
     /// The working as lines of text, one a step: what a person reads on a terminal.
     pub fn working(&self) -> Vec<String> {
         working(self).0.into_iter().map(|s| s.text).collect()

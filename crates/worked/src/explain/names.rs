@@ -35,7 +35,7 @@ impl Names {
             by_symbol
                 .entry(Arc::clone(&input.symbol))
                 .or_default()
-                .push(Mark { thing: Thing::Input(place), words: words([input.as_ref()].into_iter()) });
+                .push(Mark::of(Thing::Input(place), std::iter::once(input.as_ref())));
         }
         for (place, part) in parts.iter().enumerate() {
             let Some((_, symbol)) = part.named() else { continue };
@@ -43,10 +43,7 @@ impl Names {
                 Op::Input(input) => Some(input.as_ref()),
                 _ => None,
             });
-            by_symbol
-                .entry(Arc::clone(symbol))
-                .or_default()
-                .push(Mark { thing: Thing::Part(place), words: words(below) });
+            by_symbol.entry(Arc::clone(symbol)).or_default().push(Mark::of(Thing::Part(place), below));
         }
         let mut shown = vec![String::new(); inputs.len()];
         let mut named = HashMap::new();
@@ -135,18 +132,34 @@ enum Thing {
 
 struct Mark {
     thing: Thing,
-    /// Path components of the inputs below.
+    /// Components of the paths of the inputs below.
     words: BTreeSet<String>,
+    /// Those between the first and the last.
+    inner: BTreeSet<String>,
 }
 
-fn words<'i>(inputs: impl Iterator<Item = &'i Input>) -> BTreeSet<String> {
-    inputs.flat_map(|i| i.path.split('.').map(str::to_owned).collect::<Vec<_>>()).collect()
+impl Mark {
+    fn of<'i>(thing: Thing, inputs: impl Iterator<Item = &'i Input>) -> Self {
+        let mut mark = Self { thing, words: BTreeSet::new(), inner: BTreeSet::new() };
+        for input in inputs {
+            let parts: Vec<&str> = input.path.split('.').collect();
+            mark.words.extend(parts.iter().map(|part| (*part).to_owned()));
+            if let [_, inner @ .., _] = parts.as_slice() {
+                mark.inner.extend(inner.iter().map(|part| (*part).to_owned()));
+            }
+        }
+        mark
+    }
 }
 
 /// The symbol with the part of the path that only this one has; a running number where there is none.
+///
+/// The first part of a path names a kind of thing and the last a key; what lies between names the thing, and is
+/// looked at first.
 fn qualified(symbol: &str, place: usize, mark: &Mark, holders: &BTreeMap<&str, usize>) -> String {
     let joint = if symbol.contains('_') { "," } else { "_" };
-    match mark.words.iter().find(|word| holders.get(word.as_str()) == Some(&1)) {
+    let own = |word: &&String| holders.get(word.as_str()) == Some(&1);
+    match mark.inner.iter().find(own).or_else(|| mark.words.iter().find(own)) {
         Some(word) => format!("{symbol}{joint}{word}"),
         None => format!("{symbol}{joint}{}", place + 1),
     }

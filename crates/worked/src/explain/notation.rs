@@ -153,9 +153,10 @@ fn held<N: Notation>(n: &N, piece: Piece, at_least: Hold) -> String {
     if piece.hold < at_least { n.between("(", &piece.text, ")") } else { piece.text }
 }
 
-/// A constant without a trailing `.0`.
+/// A constant without a trailing `.0`; of a number such as ln 9, six digits.
 fn plain(value: f64) -> String {
-    format!("{value}").replace('-', "−")
+    let rounded = format!("{value:.5e}").parse::<f64>().unwrap_or(value);
+    format!("{rounded}").replace('-', "−")
 }
 
 /// Formulas as text: `(U_s − U_b) / R`.

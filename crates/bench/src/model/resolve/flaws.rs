@@ -5,6 +5,7 @@ use super::Resolver;
 use crate::model::{Bench, Board, ChannelName, Feed};
 use crate::part::Encoder;
 use crate::problem::{Build, listed, problem, quoted};
+use crate::record::Datum;
 use finding::{Finding, Span};
 use std::collections::BTreeMap;
 use std::sync::Arc;
@@ -58,11 +59,14 @@ impl Resolver {
             for used in &axis.channels {
                 let name = ChannelName::new(&used.board.name, used.channel.name());
                 let at = entry.span_of(if entry.has("driver") { "driver" } else { "phases" });
+                // What an axis takes over stands in another's table: then its own header is marked.
+                let own =
+                    |first: &Span| if *first == at { header_of(bench, &entry.span()) } else { at.clone() };
                 match taken.get(&name) {
                     Some((other, first)) => {
                         let message =
                             format!("channel {name} drives two axes: `{other}` and `{}`", axis.name);
-                        let finding = problem("channel-taken", axis.path(), message, at);
+                        let finding = problem("channel-taken", axis.path(), message, own(first));
                         self.findings.push(
                             finding
                                 .also(first.clone(), "taken here")
@@ -161,10 +165,11 @@ fn counts_contradict(encoder: &Encoder) -> Option<Finding> {
     if (edges.value - 4.0 * lines.value).abs() < 0.5 * lines.value {
         return None;
     }
+    let count = |datum: &Datum| datum.written.split(' ').next().unwrap_or_default().to_owned();
     let message = format!(
-        "{} and {} contradict each other: a line makes four edges",
-        quoted(&lines.written),
-        quoted(&edges.written)
+        "{} lines and {} edges a revolution contradict each other: a line makes four edges",
+        count(lines),
+        count(edges)
     );
     let finding = problem("encoder-counts-contradict", encoder.path(), message, edges.span.clone());
     Some(

@@ -58,10 +58,14 @@ impl Resolver {
         }
         // Boards and controller may feed one another: first what they are, then what feeds them.
         self.controller(&mut bench);
-        let mut boards = Vec::new();
+        let (mut boards, mut judged) = (Vec::new(), Vec::new());
         for (name, entry) in bench.file.drivers() {
             if let Some(part) = entry.part() {
-                self.findings.extend(parts::driver(&part));
+                // Boards of one file share its data: what is wrong in it is told once.
+                if !judged.iter().any(|known| Arc::ptr_eq(known, &part.data)) {
+                    self.findings.extend(parts::driver(&part));
+                    judged.push(part.data.clone());
+                }
                 boards.push(self.board(&bench, name, entry, part));
             }
         }

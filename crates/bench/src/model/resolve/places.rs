@@ -1,5 +1,6 @@
 //! What the name of a place stands for.
 
+use crate::file::{AxisEntry, Sensor};
 use crate::model::{Bench, Board, ChannelName, Device, Place};
 use crate::part::Connector;
 use std::sync::Arc;
@@ -40,10 +41,8 @@ pub(super) fn meanings(bench: &Bench, text: &str) -> Vec<Place> {
     if of("axes") {
         found.extend(axis_place(bench, name, rest));
     }
-    if of("sensors")
-        && let Some((name, _)) = bench.file.sensors().into_iter().find(|(n, _)| &**n == name)
-    {
-        found.extend(part_place(Device::Sensor(name), &[], &["signal", "supply", "ground"], rest));
+    if of("sensors") && bench.file.one_named::<Sensor>("sensors", name).is_some() {
+        found.extend(part_place(Device::Sensor(name.into()), &[], &["signal", "supply", "ground"], rest));
     }
     found
 }
@@ -97,7 +96,8 @@ fn part_place(device: Device, connectors: &[Connector], leads: &[&str], rest: Op
 }
 
 fn axis_place(bench: &Bench, name: &str, rest: Option<&str>) -> Option<Place> {
-    let (name, entry) = bench.file.axes().into_iter().find(|(n, _)| &**n == name)?;
+    let entry: AxisEntry = bench.file.one_named("axes", name)?;
+    let name: Arc<str> = name.into();
     let (part, rest) = match rest?.split_once('.') {
         Some((part, rest)) => (part, Some(rest)),
         None => (rest?, None),

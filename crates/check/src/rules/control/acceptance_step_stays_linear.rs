@@ -35,7 +35,7 @@ fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
                 .says(format!("axis `{name}`: no step is stated for acceptance; up to {} at the load shaft stays clear of the limits", largest.text()))
                 .at(wanted.path_of("step"))
                 .with(largest)
-                .or_do("state a smaller one: [axes.….requirements] step = \"…\"")
+                .or_do(format!("state a smaller one: [{}.requirements] step = \"…\"", axis.path()))
                 .done();
             continue;
         }

@@ -1,0 +1,48 @@
+//! Voltage that is lost in cables.
+
+use super::{at_most, customary};
+use crate::rule::rule;
+use crate::ruling::Ruling;
+use crate::view::View;
+use bench::CableRun;
+use drive::assembly::current::together;
+use drive::assembly::power::both_ways;
+use drive::bus::drop_share;
+use finding::Harm;
+use worked::{Number, Worked};
+
+rule!("cable-drop", row "Cable drop", Power, look);
+
+fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
+    let mut judge = |run: &CableRun, current: Worked, voltage: Worked| {
+        let allowed = customary(0.05, "", "k_ΔU", "part of the voltage that a cable may take");
+        let resistance = both_ways(run);
+        let thinnest = current.clone() * resistance.clone() / (allowed.clone() * voltage.clone());
+        let area = run.part.has("area").then(|| (run.part.area() * thinnest).called("cross-section that the drop asks for", "A_need"));
+        let draft = ruling
+            .judge(run.entry.path(), drop_share(current.clone(), resistance, voltage).must_stay_below(allowed))
+            .weakness(Harm::Function)
+            .says(format!("cable `{}` takes {{value}} of the voltage at {}; {{limit}} is usual", run.name, at_most(&current)))
+            .at(run.entry.path_of("length"))
+            .because("what the cable takes is missing as speed and torque, and moves with the load");
+        match area {
+            Some(area) => draft.or_do(format!("use {} or more, or cores in parallel", at_most(&area))).with(area).done(),
+            None => draft.or_do("use a thicker cable, or cores in parallel").done(),
+        }
+    };
+    for board in view.bench.boards() {
+        for fed in &board.inputs {
+            let Some(run) = view.bench.cable_to_input(&board.name, fed.input.name()) else { continue };
+            let here = |axis: &bench::Axis| axis.input().is_some_and(|own| own.input.path() == fed.input.path());
+            let axes: Vec<_> = view.dc_axes().filter(|(axis, _)| here(axis)).collect();
+            let Some((_, first)) = axes.first() else { continue };
+            let drawn = axes.iter().map(|(axis, dc)| dc.largest_supply_current(axis)).collect();
+            judge(run, together(drawn, "largest current in the feed cable"), first.power.open_voltage.clone());
+        }
+    }
+    for (axis, dc) in view.dc_axes() {
+        if let Some(run) = &axis.motor_cable {
+            judge(run, dc.current_with_firmware(axis), dc.power.open_voltage.clone());
+        }
+    }
+}

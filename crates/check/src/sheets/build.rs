@@ -1,0 +1,63 @@
+//! Pieces that several sheets are built of.
+
+use finding::sheet::{Block, Column, Table};
+use worked::{Effort, Figure, Unit, Worked};
+
+/// Uncertainties to first order; drawn where that does not hold, always with the same seed.
+pub(super) const EFFORT: Effort = Effort::DrawWhereNeeded { runs: 20_000, seed: 1 };
+
+/// A table; a heading that begins with `#` stands over numbers.
+pub(super) fn table(id: &str, title: &str, headings: &[&str], rows: Vec<Vec<String>>) -> Block {
+    let column = |heading: &&str| match heading.strip_prefix('#') {
+        Some(heading) => Column { heading: heading.to_owned(), numeric: true },
+        None => Column { heading: (*heading).to_owned(), numeric: false },
+    };
+    Block::Table(Table {
+        id: id.to_owned(),
+        title: title.to_owned(),
+        columns: headings.iter().map(column).collect(),
+        rows,
+    })
+}
+
+/// Worked numbers that are known, frozen.
+pub(super) fn figures<'a>(list: impl IntoIterator<Item = &'a Worked>) -> Block {
+    Block::Figures(list.into_iter().map(figure).collect())
+}
+
+/// A worked number, frozen.
+pub(super) fn figure(worked: &Worked) -> Figure {
+    worked.figure(EFFORT)
+}
+
+/// Value with its bounds: `24.0 V (22.8 V .. 25.2 V)`.
+pub(super) fn with_band(worked: &Worked) -> String {
+    match worked.worst_case().filter(|(low, high)| low < high) {
+        Some((low, high)) => {
+            format!("{} ({})", worked.text(), worked::format::range(low, high, &worked.unit()))
+        }
+        None => worked.text(),
+    }
+}
+
+/// A unit by its symbol; every symbol here is written in this crate.
+pub(super) fn unit(symbol: &str) -> Unit {
+    Unit::parse(symbol).unwrap_or_else(|_| Unit::one())
+}
+
+/// `a, b and c`
+pub(super) fn listed<S: AsRef<str>>(items: &[S]) -> String {
+    match items {
+        [] => String::new(),
+        [one] => one.as_ref().to_owned(),
+        [first @ .., last] => {
+            let first: Vec<&str> = first.iter().map(AsRef::as_ref).collect();
+            format!("{} and {}", first.join(", "), last.as_ref())
+        }
+    }
+}
+
+/// `1 axis`, `2 axes`
+pub(super) fn count(n: usize, one: &str, many: &str) -> String {
+    format!("{n} {}", if n == 1 { one } else { many })
+}

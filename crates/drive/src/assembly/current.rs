@@ -1,0 +1,186 @@
+//! Currents of an axis as its board lets them flow: what hardware holds, what a limit sees, what a cycle takes.
+
+use super::DcAxis;
+
+use crate::limit::{held_to, overshoot};
+use crate::motion::{Trapezoid, rms};
+use bench::file::MotionKind;
+use bench::model::{Axis, LimitInForce};
+use bench::part::{Acts, SensePoint};
+use worked::{Number, Worked};
+
+/// Whether a limit sees the current of the winding whatever the duty is.
+///
+/// One in the supply sees a part of it. One in the common lower leg sees it in the on-time only: enough for one
+/// that acts at once, not for one that waits.
+pub fn sees_winding(limit: &LimitInForce) -> bool {
+    match limit.limit.senses().value {
+        Some(SensePoint::MotorLead) => true,
+        Some(SensePoint::LowLeg) => limit.limit.acts().is(Acts::Chop) || !limit.limit.has("timer"),
+        Some(SensePoint::SupplyInput) | None => false,
+    }
+}
+
+/// Whether reaching a limit switches off, in place of holding the current.
+pub fn trips(limit: &LimitInForce) -> bool {
+    matches!(limit.limit.acts().value, Some(Acts::Latch | Acts::Retry | Acts::Foldback))
+}
+
+/// Limits in hardware that see the winding of an axis and act on its channel.
+pub fn winding_limits(axis: &Axis) -> Vec<LimitInForce> {
+    let own = |limit: &LimitInForce| axis.channels.iter().any(|used| limit.stops(used.channel.name()));
+    axis.limits().into_iter().filter(|limit| sees_winding(limit) && own(limit)).collect()
+}
+
+/// The chopper of an axis, where its board has one that sees the winding.
+pub fn chopper(axis: &Axis) -> Option<LimitInForce> {
+    winding_limits(axis).into_iter().find(|limit| limit.limit.acts().is(Acts::Chop))
+}
+
+/// Time in which a limit does not act yet: its timer, or the blanking of a chopper.
+pub fn delay(limit: &LimitInForce) -> Worked {
+    if limit.limit.has("timer") {
+        limit.limit.timer()
+    } else {
+        super::or_zero(&limit.limit, "blanking", "s")
+    }
+}
+
+/// Part of a motor current that a limit sees at a duty, by where it sits and by the off-state.
+pub fn seen(limit: &LimitInForce, dc: &DcAxis, duty: Worked, motor_current: Worked) -> Worked {
+    match &dc.bridge {
+        Some(bridge) if !sees_winding(limit) => bridge.supply_current(duty, motor_current),
+        _ => motor_current,
+    }
+}
+
+/// Shares that several channels draw, summed under one name.
+pub fn together(currents: Vec<Worked>, name: &str) -> Worked {
+    if currents.is_empty() {
+        return crate::constants::zero("A");
+    }
+    currents.into_iter().sum::<Worked>().called(name, "ΣI")
+}
+
+impl DcAxis {
+    /// Current that the whole supply drives through the locked motor, at any temperature that it can have.
+    pub fn driven_current(&self) -> Worked {
+        self.armature().stall_current(self.power.open_voltage.clone())
+    }
+
+    /// Largest current that hardware lets into the winding: what the supply can drive, held by each limit that
+    /// sees it, with what still comes in while that limit waits.
+    pub fn held_current(&self, axis: &Axis) -> Worked {
+        self.held(axis, self.driven_current())
+    }
+
+    /// Largest current of a reversal at the highest speed that the bus can give, held by the same limits.
+    pub fn held_reversal_current(&self, axis: &Axis) -> Worked {
+        let bus = self.power.open_voltage.clone();
+        let speed = self.armature().no_load_speed(bus.clone());
+        self.held(axis, crate::limit::reversal_current(&self.armature(), bus, speed))
+    }
+
+    fn held(&self, axis: &Axis, driven: Worked) -> Worked {
+        let motor = self.armature();
+        let bus = self.power.open_voltage.clone();
+        winding_limits(axis).iter().fold(driven, |current, limit| {
+            let over = overshoot(&motor, bus.clone(), crate::constants::zero("V"), limit.threshold.clone(), delay(limit));
+            held_to(current, limit.threshold.clone() + over)
+        })
+    }
+
+    /// The same with the limit that the firmware is declared to keep.
+    pub fn current_with_firmware(&self, axis: &Axis) -> Worked {
+        let held = self.held_current(axis);
+        let firmware = axis.firmware();
+        if firmware.has("current_limit") { held_to(held, firmware.current_limit()) } else { held }
+    }
+
+    /// Current that the axis can draw from its supply at most, at its largest duty.
+    pub fn largest_supply_current(&self, axis: &Axis) -> Worked {
+        let current = self.current_with_firmware(axis).at_most(self.armature().stall_current(self.motor_voltage_at_most()));
+        self.supply_current(self.duty_limit.clone(), current)
+    }
+
+    /// Current drawn from the supply for a motor current at a duty.
+    pub fn supply_current(&self, duty: Worked, motor_current: Worked) -> Worked {
+        match &self.bridge {
+            Some(bridge) => bridge.supply_current(duty, motor_current),
+            None => motor_current,
+        }
+    }
+
+    /// Current drawn from the supply at the hardest moment of the planned motion.
+    pub fn accelerating_supply_current(&self) -> Option<Worked> {
+        let (current, bridge) = (self.accelerating_current()?, self.bridge.as_ref()?);
+        let voltage = self.armature().voltage(current.clone(), self.planned_motor_speed()?);
+        let duty = bridge.duty_for(voltage, self.power.open_voltage.clone());
+        Some(bridge.supply_current(duty, current).called("current drawn while accelerating", "I_acc,s"))
+    }
+
+    /// Motor current at the steady top speed of the planned motion.
+    pub fn cruising_current(&self) -> Option<Worked> {
+        let motion = self.motion.as_ref()?;
+        let still = crate::constants::zero("rad/s²");
+        Some(self.current_at(motion.speed.clone(), still)?.called("current at top speed", "I_run"))
+    }
+
+    /// Motor current at a speed and acceleration of the shaft that drives the load, forward motion.
+    fn current_at(&self, speed: Worked, acceleration: Worked) -> Option<Worked> {
+        let load = self.load.as_ref()?.torque(crate::load::At::Worst, speed.clone(), acceleration.clone());
+        let torque = self.gear.motor_torque(self.rotor_inertia(), load, acceleration);
+        Some(self.armature().current(torque, self.gear.input_speed(speed)))
+    }
+
+    /// Current that holds the load at rest: what gravity brings to the motor beyond friction.
+    pub fn holding_current(&self) -> Option<Worked> {
+        let standing = self.load.as_ref()?.standing_torque(crate::load::At::Worst).abs();
+        let motor = self.armature();
+        let left = self.gear.driving_back(standing) - motor.coulomb_friction.clone();
+        Some((left.or_zero() / motor.constant).called("current at rest", "I_hold"))
+    }
+
+    /// Effective motor current over the cycle of the planned motion; the current of the acceleration where the
+    /// motion has no ramps that are known. `None` where load or motion is not described.
+    pub fn rms_current(&self, axis: &Axis) -> Option<Worked> {
+        let (_, motion) = axis.motion.as_ref()?;
+        let shaft = self.motion.as_ref()?;
+        let plan = match motion.kind().value? {
+            MotionKind::Trapezoid | MotionKind::SCurve => trapezoid(motion),
+            MotionKind::Constant => return self.cruising_current(),
+            _ => return self.accelerating_current(),
+        };
+        let braking = self.current_at(shaft.speed.clone(), -shaft.deceleration.clone())?;
+        let pieces = [
+            (self.accelerating_current()?, plan.acceleration_time()),
+            (self.cruising_current()?, plan.cruise_time()),
+            (braking, plan.deceleration_time()),
+            (self.holding_current()?, plan.dwell.clone()),
+        ];
+        rms(pieces).map(|current| current.called("motor current over the cycle, rms", "I_rms"))
+    }
+}
+
+/// Time from the start of one move of an axis to the start of the next; `None` where the motion has no such time.
+pub fn cycle_time(axis: &Axis) -> Option<Worked> {
+    let (_, motion) = axis.motion.as_ref()?;
+    match motion.kind().value? {
+        MotionKind::Trapezoid | MotionKind::SCurve => Some(trapezoid(motion).cycle_time()),
+        MotionKind::Sine => {
+            Some(crate::motion::Sine { amplitude: motion.amplitude(), frequency: motion.frequency() }.cycle_time())
+        }
+        _ => None,
+    }
+}
+
+fn trapezoid(motion: &bench::file::Motion) -> Trapezoid<Worked> {
+    let deceleration = if motion.has("deceleration") { motion.deceleration() } else { motion.acceleration() };
+    Trapezoid {
+        distance: motion.distance(),
+        top_speed: motion.top_speed(),
+        acceleration: motion.acceleration(),
+        deceleration,
+        dwell: super::or_zero(motion, "dwell", "s"),
+    }
+}

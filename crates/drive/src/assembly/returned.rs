@@ -1,0 +1,230 @@
+//! What braking gives back to a bus: all axes of one supply line stop at the same time, which is the worst.
+//!
+//! | course | taken |
+//! |---|---|
+//! | a motion with ramps | the planned deceleration, way down included where gravity drives |
+//! | a motion without ramps | all of the kinetic energy, at the largest power that the motor can return |
+//! | a stepper | all of the kinetic energy |
+
+use super::{DcAxis, MotionAtShaft, gear, load, motion_at_shaft, or_zero};
+use crate::bus::{
+    clamped_voltage, peak_returned_power, quiescent_energy, returned_energy, returned_power, voltage_after_stop,
+};
+use crate::constants::zero;
+use crate::load::{At, Load};
+use bench::Bench;
+use bench::file::{Clamp, MotionKind, Then};
+use bench::model::{Axis, Feed, SupplyUnit};
+use bench::part::SupplyInput;
+use std::sync::Arc;
+use worked::{Number, Worked};
+
+/// One bus: what hangs on the same capacitors.
+///
+/// All board inputs on one supply line, but for an input that lets no current back, which is a bus by itself.
+#[derive(Clone, Debug)]
+pub struct Bus {
+    /// Path of the supply or rail; of the input, where it is a bus by itself.
+    pub path: String,
+    /// What feeds it.
+    pub feed: Feed,
+    /// The supply, where one feeds it directly.
+    pub supply: Option<Arc<SupplyUnit>>,
+    /// No current gets back into the supply.
+    pub blocked: bool,
+    /// Board inputs that see its voltage.
+    pub inputs: Vec<SupplyInput>,
+    /// Clamps that hold it.
+    pub clamps: Vec<(Arc<str>, Clamp)>,
+    /// Axes that it feeds.
+    pub axes: Vec<Arc<str>>,
+    /// Voltage without load, before anything comes back.
+    pub open_voltage: Worked,
+    /// All capacitors that share it.
+    pub capacitance: Worked,
+    /// What its axes return, each with what it returns; nothing of an axis whose motion is not described.
+    pub returned: Vec<(Arc<str>, Returned)>,
+    /// Data without which nobody knows what an axis returns.
+    pub lacking: Vec<String>,
+}
+
+/// What one axis returns in one stop.
+#[derive(Clone, Debug)]
+pub struct Returned {
+    /// Energy, J.
+    pub energy: Worked,
+    /// Largest power, W.
+    pub power: Worked,
+    /// Time of the stop, s.
+    pub time: Worked,
+}
+
+impl Bus {
+    /// All buses of a bench that feed axes, in the order of its axes.
+    pub fn all<'b>(bench: &'b Bench, axes: &[(&'b Axis, Option<DcAxis>)]) -> Vec<Self> {
+        let mut buses: Vec<Self> = Vec::new();
+        for (axis, dc) in axes {
+            let (Some(feed), Some(input)) = (axis.feed(), axis.input()) else { continue };
+            let blocked = input.input.blocks_return().is(true);
+            let path = if blocked { input.input.path().to_owned() } else { feed.to_string() };
+            let place = match buses.iter().position(|bus| bus.path == path) {
+                Some(place) => place,
+                None => {
+                    buses.push(Self::new(bench, axis, feed, path, blocked));
+                    buses.len() - 1
+                }
+            };
+            let Some(bus) = buses.get_mut(place) else { continue };
+            bus.axes.push(axis.name.clone());
+            match returned(axis, dc.as_ref()) {
+                Some(returned) => bus.returned.push((axis.name.clone(), returned)),
+                None => {
+                    let lacking = if axis.motion.is_none() { "moves" } else { "load" };
+                    bus.lacking.push(axis.entry.path_of(lacking));
+                }
+            }
+        }
+        buses
+    }
+
+    fn new(bench: &Bench, axis: &Axis, feed: &Feed, path: String, blocked: bool) -> Self {
+        let all = bench.boards().iter().flat_map(|board| &board.inputs);
+        let own = axis.input().map(|fed| fed.input.path().to_owned());
+        let shares = |input: &SupplyInput| match blocked {
+            true => Some(input.path()) == own.as_deref(),
+            false => !input.blocks_return().is(true),
+        };
+        let inputs = all.filter(|fed| fed.feed.as_ref() == Some(feed) && shares(&fed.input));
+        Self {
+            path,
+            supply: axis.supply().cloned(),
+            blocked,
+            inputs: inputs.map(|fed| fed.input.clone()).collect(),
+            clamps: if blocked { Vec::new() } else { bench.clamps_on(feed) },
+            axes: Vec::new(),
+            open_voltage: super::power::feed_voltage(bench, feed),
+            capacitance: super::power::capacitance(bench, axis),
+            returned: Vec::new(),
+            lacking: Vec::new(),
+            feed: feed.clone(),
+        }
+    }
+
+    /// Energy that all axes return when they stop together.
+    pub fn energy(&self) -> Worked {
+        let parts = self.returned.iter().map(|(_, r)| r.energy.clone());
+        summed(parts.collect(), "J", "energy returned by all axes that stop together", "W_Σ")
+    }
+
+    /// Largest power that all axes return together.
+    pub fn power(&self) -> Worked {
+        let parts = self.returned.iter().map(|(_, r)| r.power.clone());
+        summed(parts.collect(), "W", "largest power returned by all axes together", "P_Σ")
+    }
+
+    /// Energy that goes elsewhere meanwhile: into the boards, and into a supply that takes it.
+    fn used(&self) -> Worked {
+        let time = self.returned.iter().map(|(_, r)| r.time.clone()).reduce(Number::at_most);
+        let Some(time) = time else { return zero("J") };
+        let drawn: Worked = self.inputs.iter().map(|input| or_zero(input, "current", "A")).sum();
+        let drawn = if self.takes_back() { drawn + self.sink_current() } else { drawn };
+        quiescent_energy(self.open_voltage.clone(), drawn, time)
+    }
+
+    /// Whether something is declared that takes returned current into the supply.
+    pub fn takes_back(&self) -> bool {
+        !self.blocked && self.sink_current().value() > 0.0
+    }
+
+    /// Current that the supply takes back; nothing where its sheet does not say so.
+    pub fn sink_current(&self) -> Worked {
+        let Some(supply) = &self.supply else { return zero("A") };
+        let pack = supply.part.pack();
+        if pack.has("charge_current") { pack.charge_current() } else { or_zero(&supply.part, "sink_current", "A") }
+    }
+
+    /// Voltage to which the stop of all axes lifts the capacitors alone.
+    pub fn voltage_without_clamp(&self) -> Worked {
+        if self.returned.is_empty() {
+            return self.open_voltage.clone();
+        }
+        voltage_after_stop(self.open_voltage.clone(), self.energy(), self.used(), self.capacitance.clone())
+    }
+
+    /// Highest voltage of the bus: that of the supply, or what a stop of all axes lifts it to, held by a clamp.
+    pub fn highest_voltage(&self) -> Worked {
+        let risen = self.voltage_without_clamp();
+        if self.clamps.is_empty() || self.returned.is_empty() {
+            return risen;
+        }
+        let held = self
+            .clamps
+            .iter()
+            .fold(risen, |voltage, (_, c)| voltage.at_most(clamped_voltage(c.threshold(), self.power(), c.resistance())));
+        held.at_least(self.open_voltage.clone()).called("highest voltage of the bus", "U_1")
+    }
+
+    /// Capacitance with which a stop of all axes stays within a voltage, without any clamp.
+    pub fn capacitance_needed(&self, highest: Worked) -> Worked {
+        let left = (self.energy() - self.used()).or_zero();
+        crate::bus::needed_capacitance(self.open_voltage.clone(), highest, left)
+    }
+}
+
+fn summed(parts: Vec<Worked>, unit: &str, name: &str, symbol: &str) -> Worked {
+    if parts.is_empty() { zero(unit) } else { parts.into_iter().sum::<Worked>().called(name, symbol) }
+}
+
+/// What an axis returns in one stop; `None` where its load or motion is not described.
+pub fn returned(axis: &Axis, dc: Option<&DcAxis>) -> Option<Returned> {
+    let (_, motion) = axis.motion.as_ref()?;
+    if motion.kind().is(MotionKind::Hold) {
+        return Some(Returned { energy: zero("J"), power: zero("W"), time: zero("s") });
+    }
+    let Some(dc) = dc else { return stepper(axis) };
+    let (shaft, load) = (dc.motion.as_ref()?, dc.load.as_ref()?);
+    let speed = dc.gear.input_speed(shaft.speed.clone());
+    if motion.kind().is(MotionKind::Constant) {
+        let energy = dc.gear.kinetic_energy(dc.rotor_inertia(), dc.load_inertia(), shaft.speed.clone());
+        let power = peak_returned_power(&dc.armature(), speed);
+        let time = zero("s");
+        return Some(Returned { energy, power, time });
+    }
+    let driven = driven_by_gravity(load, motion.then().is(Then::Again));
+    let current = braking_current(dc, &driven, shaft, -shaft.deceleration.clone());
+    let motor = dc.armature();
+    let stop = returned_energy(&motor, speed.clone(), shaft.stop_time.clone(), current.clone());
+    let power = returned_power(&motor, speed.clone(), current).or_zero().called("power returned at the start of the stop", "P_r");
+    let gravity = driven.standing_torque(At::Worst).value() < 0.0;
+    let energy = if gravity && motion.has("distance") && motion.has("top_speed") {
+        let steady = braking_current(dc, &driven, shaft, zero("rad/s²"));
+        let down = returned_power(&motor, speed, steady).or_zero() * (motion.distance() / motion.top_speed());
+        stop + down.called("energy returned on the way down", "W_down")
+    } else {
+        stop
+    };
+    Some(Returned { energy, power, time: shaft.stop_time.clone() })
+}
+
+/// The load moving the way in which gravity drives it, where the motion goes both ways.
+fn driven_by_gravity(load: &Load<Worked>, one_way: bool) -> Load<Worked> {
+    let opposes = load.standing_torque(At::Worst).value() > 0.0;
+    if opposes && !one_way { load.reversed() } else { load.clone() }
+}
+
+/// Braking current for an acceleration of the load's shaft, forward motion; none where the motor drives.
+fn braking_current(dc: &DcAxis, load: &Load<Worked>, shaft: &MotionAtShaft, acceleration: Worked) -> Worked {
+    let torque = load.torque(At::Worst, shaft.speed.clone(), acceleration.clone());
+    let at_motor = dc.gear.motor_torque(dc.rotor_inertia(), torque, acceleration);
+    let current = dc.armature().current(at_motor, dc.gear.input_speed(shaft.speed.clone()));
+    (-current).or_zero().called("braking current", "I_brk")
+}
+
+fn stepper(axis: &Axis) -> Option<Returned> {
+    let part = axis.stepper()?;
+    let shaft = motion_at_shaft(axis)?;
+    let inertia = load(axis.load.as_ref()?).inertia();
+    let energy = gear(axis).kinetic_energy(part.inertia(), inertia, shaft.speed.clone());
+    let power = (&energy / &shaft.stop_time).called("mean power of the stop", "P_r");
+    Some(Returned { energy, power, time: shaft.stop_time })
+}

@@ -1,0 +1,58 @@
+//! What a hobby servo gets: its rail under load, its pulses, its travel.
+
+use super::or_zero;
+use super::power::{both_ways, feed_voltage};
+use crate::bus::sagged_voltage;
+use crate::constants::zero;
+use crate::servo::{pulse_for, pulse_step, timer_step};
+use bench::Bench;
+use bench::model::{Feed, ServoUnit};
+use bench::part::Timer;
+use worked::{Number, Worked};
+
+/// Voltage at a servo while it stalls: that of its feed less what source, cables and fuses lose. `None` where
+/// nothing is said to feed it.
+pub fn rail_at_stall(bench: &Bench, servo: &ServoUnit) -> Option<Worked> {
+    let feed = servo.feed.as_ref()?;
+    let source = match feed {
+        Feed::Supply(name) => {
+            bench.supply(name).map_or_else(|| zero("Ω"), |s| or_zero(&s.part, "source_resistance", "Ω"))
+        }
+        Feed::ControllerRail(_) | Feed::BoardRail { .. } => zero("Ω"),
+    };
+    let to_board =
+        servo.output.as_ref().and_then(|(board, output)| bench.cable_to_input(board, output.supply()?));
+    let cables = [to_board, bench.cable_to_servo(&servo.name)].into_iter().flatten().map(both_ways);
+    let fuses = bench.fuses_on(feed).into_iter().map(|(_, fuse)| or_zero(&fuse, "resistance", "Ω"));
+    let line: Worked = std::iter::once(zero("Ω")).chain(cables).chain(fuses).sum();
+    let sagged =
+        sagged_voltage(feed_voltage(bench, feed), zero("V"), servo.part.stall_current(), source, line);
+    Some(sagged.called("voltage at the servo while it stalls", "U_sv"))
+}
+
+/// Pulse for the angle that a servo is sent to, both ends of it.
+pub fn pulse(servo: &ServoUnit) -> Worked {
+    let window = servo.part.pulse();
+    let span = window.high.clone() - &window.low;
+    let middle = (window.high + window.low) / 2.0;
+    let centre = if servo.part.has("centre") { servo.part.centre() } else { middle };
+    pulse_for(centre, servo.entry.travel(), servo.part.travel(), span)
+}
+
+/// The timer that makes the pulses of a servo; `None` where no pin of a timer gives them.
+pub fn pulse_timer(bench: &Bench, servo: &ServoUnit) -> Option<Timer> {
+    let pins = bench.pulse_pins(servo);
+    let name = pins.iter().find_map(|connection| connection.pin.timer())?;
+    bench.controller()?.part.timers().into_iter().find(|timer| timer.name() == &**name)
+}
+
+/// Shortest change of a pulse that a timer can make: a period of its clock, or more where its counter is too narrow
+/// to hold a whole frame of them.
+pub fn shortest_step(servo: &ServoUnit, timer: &Timer) -> Worked {
+    let by_clock = pulse_step(timer.clock());
+    if timer.has("bits") {
+        by_clock.at_least(timer_step(servo.frame(), crate::sense::codes(timer.bits())))
+    } else {
+        by_clock
+    }
+}

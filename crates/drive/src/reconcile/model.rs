@@ -1,0 +1,545 @@
+//! What each figure of a sheet says about the motor, and the fit.
+
+use super::{Figure, GearOf, Parameters, Sheet};
+use crate::motor::Armature;
+use numeric::Noise;
+use numeric::levenberg::{Fit, Problem, Settings, Status};
+use worked::Number;
+
+/// Which figure of a motor's sheet.
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
+pub enum Kind {
+    /// Terminal resistance.
+    Resistance,
+    /// Back-EMF constant.
+    BackEmfConstant,
+    /// Torque constant.
+    TorqueConstant,
+    /// Speed constant, rad/s for each volt.
+    SpeedConstant,
+    /// Drop of both brushes.
+    BrushDrop,
+    /// Dry friction.
+    CoulombFriction,
+    /// Friction in proportion to speed.
+    ViscousFriction,
+    /// Speed without load.
+    NoLoadSpeed,
+    /// Current without load.
+    NoLoadCurrent,
+    /// Current with the rotor locked.
+    StallCurrent,
+    /// Torque with the rotor locked.
+    StallTorque,
+    /// Torque at the rated point.
+    RatedTorque,
+    /// Speed at the rated point.
+    RatedSpeed,
+    /// Current at the rated point.
+    RatedCurrent,
+    /// Largest mechanical power.
+    MaxPower,
+    /// Largest efficiency.
+    MaxEfficiency,
+}
+
+/// Shaft that speeds and torques of a sheet speak of.
+#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
+pub enum Shaft {
+    /// The motor's own.
+    Motor,
+    /// The output of the gear.
+    Output,
+}
+
+impl Kind {
+    /// All figures, in the order of a sheet.
+    pub const ALL: [Self; 16] = [
+        Self::Resistance,
+        Self::BackEmfConstant,
+        Self::TorqueConstant,
+        Self::SpeedConstant,
+        Self::BrushDrop,
+        Self::CoulombFriction,
+        Self::ViscousFriction,
+        Self::NoLoadSpeed,
+        Self::NoLoadCurrent,
+        Self::StallCurrent,
+        Self::StallTorque,
+        Self::RatedTorque,
+        Self::RatedSpeed,
+        Self::RatedCurrent,
+        Self::MaxPower,
+        Self::MaxEfficiency,
+    ];
+
+    /// Its key in a motor's file.
+    pub fn key(self) -> &'static str {
+        match self {
+            Self::Resistance => "resistance",
+            Self::BackEmfConstant => "back_emf_constant",
+            Self::TorqueConstant => "torque_constant",
+            Self::SpeedConstant => "speed_constant",
+            Self::BrushDrop => "brush_drop",
+            Self::CoulombFriction => "coulomb_friction",
+            Self::ViscousFriction => "viscous_friction",
+            Self::NoLoadSpeed => "no_load_speed",
+            Self::NoLoadCurrent => "no_load_current",
+            Self::StallCurrent => "stall_current",
+            Self::StallTorque => "stall_torque",
+            Self::RatedTorque => "rated_torque",
+            Self::RatedSpeed => "rated_speed",
+            Self::RatedCurrent => "rated_current",
+            Self::MaxPower => "max_power",
+            Self::MaxEfficiency => "max_efficiency",
+        }
+    }
+
+    /// In words.
+    pub fn words(self) -> String {
+        self.key()
+            .replace('_', " ")
+            .replace("emf", "EMF")
+            .replace("max", "largest")
+            .replace("no load", "no-load")
+    }
+
+    /// Compared by difference instead of ratio: it may be zero.
+    pub(super) fn may_vanish(self) -> bool {
+        matches!(self, Self::BrushDrop | Self::CoulombFriction | Self::ViscousFriction)
+    }
+
+    /// Part of its value within which it passes whatever tolerance is stated: 10 % for resistance and constants,
+    /// 50 % for what friction decides (common practice, no source); else what the model is good for.
+    pub(super) fn passes_within(self) -> f64 {
+        match self {
+            Self::Resistance | Self::BackEmfConstant | Self::TorqueConstant | Self::SpeedConstant => 0.1,
+            Self::NoLoadCurrent | Self::CoulombFriction | Self::ViscousFriction => 0.5,
+            _ => 2.0 * MODEL,
+        }
+    }
+
+    pub(super) fn is_torque(self) -> bool {
+        matches!(self, Self::StallTorque | Self::RatedTorque)
+    }
+
+    pub(super) fn is_speed(self) -> bool {
+        matches!(self, Self::NoLoadSpeed | Self::RatedSpeed)
+    }
+
+    fn is_rated(self) -> bool {
+        matches!(self, Self::RatedTorque | Self::RatedSpeed | Self::RatedCurrent)
+    }
+
+    /// What a motor makes of the figure, at its own shaft; `torque` is that of the rated point.
+    pub fn of<N: Number>(self, motor: &Armature<N>, voltage: N, torque: N) -> N {
+        match self {
+            Self::Resistance => motor.resistance.clone(),
+            Self::BackEmfConstant | Self::TorqueConstant => motor.constant.clone(),
+            Self::SpeedConstant => N::pure(1.0) / motor.constant.clone(),
+            Self::BrushDrop => motor.brush_drop.clone(),
+            Self::CoulombFriction => motor.coulomb_friction.clone(),
+            Self::ViscousFriction => motor.viscous_friction.clone(),
+            Self::NoLoadSpeed => motor.no_load_speed(voltage),
+            Self::NoLoadCurrent => motor.no_load_current(voltage),
+            Self::StallCurrent => motor.stall_current(voltage),
+            Self::StallTorque => motor.stall_torque(voltage),
+            Self::RatedTorque => torque,
+            Self::RatedSpeed => motor.speed(voltage, torque),
+            Self::RatedCurrent => {
+                let speed = motor.speed(voltage, torque.clone());
+                motor.current(torque, speed)
+            }
+            Self::MaxPower => motor.peak_power(voltage),
+            Self::MaxEfficiency => motor.peak_efficiency(voltage),
+        }
+    }
+}
+
+/// Another reading of a sheet.
+#[derive(Clone, Copy, Default, PartialEq, Debug)]
+pub(super) struct Hypothesis {
+    /// A figure that is left out.
+    pub(super) without: Option<usize>,
+    /// A figure that is written too large by a factor.
+    pub(super) factor: Option<(usize, f64)>,
+    /// Figures that speak of the other shaft.
+    pub(super) other_shaft: Option<Which>,
+    /// Voltage for which the no-load figures hold.
+    pub(super) no_load_voltage: Option<f64>,
+    /// Voltage for which the stall figures hold.
+    pub(super) stall_voltage: Option<f64>,
+    /// The resistance is the voltage over the stall current: brushes included.
+    pub(super) brushes_in_resistance: bool,
+}
+
+#[derive(Clone, Copy, PartialEq, Debug)]
+pub(super) enum Which {
+    One(usize),
+    All,
+}
+
+/// Room that the model itself is given: nothing is exact to better than this.
+const MODEL: f64 = 0.01;
+
+/// Which unknowns a sheet speaks of, with their places in the vector; R and K come first.
+#[derive(Clone, Copy, PartialEq, Debug, Default)]
+struct Layout {
+    brush_drop: Option<usize>,
+    coulomb: Option<usize>,
+    viscous: Option<usize>,
+    rated: Option<usize>,
+    efficiency: Option<usize>,
+    count: usize,
+}
+
+/// A fit of one reading.
+pub(super) struct Fitted {
+    layout: Layout,
+    hypothesis: Hypothesis,
+    /// Figure behind each observation; the last may be the gear's efficiency.
+    behind: Vec<Option<usize>>,
+    fit: Fit,
+}
+
+/// Fits a reading; `None` where resistance or constant stay open or the search does not end.
+pub(super) fn fit(sheet: &Sheet, hypothesis: &Hypothesis) -> Option<Fitted> {
+    solve(sheet, hypothesis, Residuals::Weighted)
+}
+
+/// Part of a tolerance by which it may be left and still count as kept: where all figures stand at their edges the
+/// room inside shrinks to a point, which the search only comes near to.
+const SLACK: f64 = 0.05;
+
+/// Whether some motor lies within every tolerance of a reading.
+pub(super) fn is_feasible(sheet: &Sheet, hypothesis: &Hypothesis) -> bool {
+    let kept = |f: Fitted| f.fit.inference.residuals.iter().all(|r| *r < SLACK);
+    solve(sheet, hypothesis, Residuals::BeyondTolerance).is_some_and(kept)
+}
+
+#[derive(Clone, Copy, PartialEq)]
+enum Residuals {
+    /// Over the standard deviation.
+    Weighted,
+    /// By how much the tolerance is left, in tolerances.
+    BeyondTolerance,
+}
+
+fn solve(sheet: &Sheet, hypothesis: &Hypothesis, how: Residuals) -> Option<Fitted> {
+    let behind = observed(sheet, hypothesis);
+    let layout = Layout::of(sheet, &behind);
+    let start = start(sheet, hypothesis, &layout, &behind)?;
+    let count = behind.len();
+    let residual = |b: &[f64], out: &mut [f64]| {
+        for (slot, which) in out.iter_mut().zip(&behind) {
+            *slot = match which {
+                Some(i) => one_residual(sheet, hypothesis, &layout, *i, b, how),
+                None => efficiency_residual(sheet.gear, &layout, b, how),
+            };
+        }
+    };
+    let mut bounds = vec![(f64::NEG_INFINITY, f64::INFINITY); layout.count];
+    for place in [layout.brush_drop, layout.coulomb, layout.viscous].into_iter().flatten() {
+        bounds[place].0 = 0.0;
+    }
+    let typical: Vec<f64> = start
+        .iter()
+        .enumerate()
+        .map(|(k, x)| if layout.is_logarithm(k) { 1.0 } else { x.abs().max(1e-12) })
+        .collect();
+    let mut problem = Problem::new(count, residual).bounds(&bounds).typical(&typical);
+    let settings = Settings { max_steps: 200, offset_tolerance: 1e-6 };
+    let fit = problem.solve(&start, Noise::Known, &settings).ok()?;
+    drop(problem);
+    let open = fit.inference.undetermined.iter().take(2).any(|u| *u);
+    let ended = match how {
+        Residuals::Weighted => {
+            !open && !matches!(fit.status, Status::NotFinite) && fit.inference.sum_of_squares.is_finite()
+        }
+        // At rest inside all tolerances nothing has a slope.
+        Residuals::BeyondTolerance => fit.status != Status::NotFinite,
+    };
+    ended.then_some(Fitted { layout, hypothesis: *hypothesis, behind, fit })
+}
+
+/// Figures that take part, and the gear's efficiency where a figure passes it.
+fn observed(sheet: &Sheet, hypothesis: &Hypothesis) -> Vec<Option<usize>> {
+    let rated = sheet.figures.iter().enumerate();
+    let rated = rated.filter(|(i, f)| f.kind.is_rated() && hypothesis.without != Some(*i)).count();
+    let takes_part = |(i, f): &(usize, &Figure)| {
+        let alone = f.kind.is_rated() && rated < 2;
+        hypothesis.without != Some(*i) && !alone && f.value > 0.0
+    };
+    let mut behind: Vec<Option<usize>> =
+        sheet.figures.iter().enumerate().filter(takes_part).map(|(i, _)| Some(i)).collect();
+    let passes =
+        |i: &usize| shaft_factor(sheet, hypothesis, *i, 0.5) != shaft_factor(sheet, hypothesis, *i, 1.0);
+    if behind.iter().flatten().any(|i| passes(i)) {
+        behind.push(None);
+    }
+    behind
+}
+
+impl Layout {
+    fn of(sheet: &Sheet, behind: &[Option<usize>]) -> Self {
+        let mut layout = Self { count: 2, ..Self::default() };
+        let has = |kinds: &[Kind]| behind.iter().flatten().any(|i| kinds.contains(&sheet.figures[*i].kind));
+        let mut next = |wanted: bool| {
+            wanted.then(|| {
+                layout.count += 1;
+                layout.count - 1
+            })
+        };
+        let brush_drop = next(has(&[Kind::BrushDrop]));
+        let coulomb = next(has(&[Kind::CoulombFriction, Kind::NoLoadCurrent]));
+        let viscous = next(has(&[Kind::ViscousFriction]));
+        let rated = next(has(&[Kind::RatedTorque, Kind::RatedSpeed, Kind::RatedCurrent]));
+        let efficiency = next(behind.contains(&None));
+        Self { brush_drop, coulomb, viscous, rated, efficiency, count: layout.count }
+    }
+
+    /// Resistance, constant, rated torque and efficiency are fitted by their logarithms: they stay positive, and a
+    /// factor is a step of one size anywhere.
+    fn is_logarithm(&self, k: usize) -> bool {
+        k < 2 || self.rated == Some(k) || self.efficiency == Some(k)
+    }
+
+    fn armature(&self, b: &[f64]) -> Armature<f64> {
+        let of = |place: Option<usize>| place.map_or(0.0, |k| b[k]);
+        Armature {
+            resistance: libm::exp(b[0]),
+            inductance: 0.0,
+            constant: libm::exp(b[1]),
+            brush_drop: of(self.brush_drop),
+            coulomb_friction: of(self.coulomb),
+            viscous_friction: of(self.viscous),
+            inertia: 0.0,
+        }
+    }
+}
+
+/// Factor from the motor shaft to the shaft that a figure speaks of.
+fn shaft_factor(sheet: &Sheet, hypothesis: &Hypothesis, i: usize, efficiency: f64) -> f64 {
+    let Some(gear) = sheet.gear else { return 1.0 };
+    let other = match hypothesis.other_shaft {
+        Some(Which::All) => true,
+        Some(Which::One(one)) => one == i,
+        None => false,
+    };
+    if (sheet.shaft == Shaft::Output) == other {
+        return 1.0;
+    }
+    match sheet.figures[i].kind {
+        Kind::NoLoadSpeed | Kind::RatedSpeed => 1.0 / gear.ratio,
+        Kind::StallTorque | Kind::RatedTorque => gear.ratio * efficiency,
+        Kind::MaxPower | Kind::MaxEfficiency => efficiency,
+        _ => 1.0,
+    }
+}
+
+/// What a reading makes of a figure.
+fn expected(sheet: &Sheet, hypothesis: &Hypothesis, layout: &Layout, i: usize, b: &[f64]) -> f64 {
+    let kind = sheet.figures[i].kind;
+    let motor = layout.armature(b);
+    let voltage = match kind {
+        Kind::NoLoadSpeed | Kind::NoLoadCurrent => hypothesis.no_load_voltage,
+        Kind::StallCurrent | Kind::StallTorque => hypothesis.stall_voltage,
+        _ => None,
+    }
+    .unwrap_or(sheet.voltage);
+    let torque = layout.rated.map_or(0.0, |k| libm::exp(b[k]));
+    let at_motor = if kind == Kind::Resistance && hypothesis.brushes_in_resistance {
+        voltage / motor.stall_current(voltage)
+    } else {
+        kind.of(&motor, voltage, torque)
+    };
+    let efficiency = layout.efficiency.map_or(1.0, |k| libm::exp(b[k]));
+    let factor = hypothesis.factor.filter(|(one, _)| *one == i).map_or(1.0, |(_, f)| f);
+    at_motor * shaft_factor(sheet, hypothesis, i, efficiency) * factor
+}
+
+fn one_residual(
+    sheet: &Sheet,
+    hypothesis: &Hypothesis,
+    layout: &Layout,
+    i: usize,
+    b: &[f64],
+    how: Residuals,
+) -> f64 {
+    let figure = &sheet.figures[i];
+    let expected = expected(sheet, hypothesis, layout, i, b);
+    match how {
+        Residuals::Weighted => {
+            let relative = figure.u / figure.value;
+            let deviation = (relative * relative + MODEL * MODEL).sqrt();
+            let off = if figure.kind.may_vanish() {
+                1.0 - expected / figure.value
+            } else {
+                libm::log(figure.value / expected)
+            };
+            off / deviation
+        }
+        Residuals::BeyondTolerance => {
+            let room = figure.tolerance.max(figure.kind.passes_within() * figure.value);
+            ((figure.value - expected).abs() - room).max(0.0) / room
+        }
+    }
+}
+
+fn efficiency_residual(gear: Option<GearOf>, layout: &Layout, b: &[f64], how: Residuals) -> f64 {
+    let (Some(gear), Some(place)) = (gear, layout.efficiency) else { return 0.0 };
+    let u = (gear.efficiency_u / gear.efficiency).max(MODEL);
+    let off = libm::log(gear.efficiency) - b[place];
+    match how {
+        Residuals::Weighted => off / u,
+        Residuals::BeyondTolerance => (off.abs() - 2.0 * u).max(0.0) / (2.0 * u),
+    }
+}
+
+/// A start near the middle of what the figures say one by one.
+fn start(
+    sheet: &Sheet,
+    hypothesis: &Hypothesis,
+    layout: &Layout,
+    behind: &[Option<usize>],
+) -> Option<Vec<f64>> {
+    let efficiency = sheet.gear.map_or(1.0, |g| g.efficiency);
+    let value = |kind: Kind| {
+        let i = behind.iter().flatten().copied().find(|i| sheet.figures[*i].kind == kind)?;
+        let factor = hypothesis.factor.filter(|(one, _)| *one == i).map_or(1.0, |(_, f)| f);
+        Some(sheet.figures[i].value / (factor * shaft_factor(sheet, hypothesis, i, efficiency)))
+    };
+    let free = hypothesis.no_load_voltage.unwrap_or(sheet.voltage);
+    let locked = hypothesis.stall_voltage.unwrap_or(sheet.voltage);
+    let drop = value(Kind::BrushDrop).unwrap_or(0.0);
+    let (stall, torque) = (value(Kind::StallCurrent), value(Kind::StallTorque));
+    let (speed, power) = (value(Kind::NoLoadSpeed), value(Kind::MaxPower));
+    let mut constants: Vec<f64> = [
+        value(Kind::BackEmfConstant),
+        value(Kind::TorqueConstant),
+        value(Kind::SpeedConstant).map(|k| 1.0 / k),
+        speed.map(|w| (free - drop).max(0.1 * free) / w),
+        torque.zip(stall).map(|(m, i)| m / i),
+    ]
+    .into_iter()
+    .flatten()
+    .collect();
+    let mut resistances: Vec<f64> = [
+        value(Kind::Resistance),
+        stall.map(|i| (locked - drop).max(0.1 * locked) / i),
+        power.map(|p| sheet.voltage * sheet.voltage / (4.0 * p)),
+    ]
+    .into_iter()
+    .flatten()
+    .collect();
+    let constant = median(&mut constants)?;
+    if let (Some(m), true) = (torque, resistances.is_empty()) {
+        resistances.push(constant * locked / m);
+    }
+    let resistance = median(&mut resistances)?;
+    let mut b = vec![0.0; layout.count];
+    b[0] = libm::log(resistance);
+    b[1] = libm::log(constant);
+    let mut put = |place: Option<usize>, x: f64| {
+        if let Some(k) = place {
+            b[k] = x;
+        }
+    };
+    put(layout.brush_drop, drop);
+    let friction = value(Kind::CoulombFriction).or(value(Kind::NoLoadCurrent).map(|i| 0.5 * constant * i));
+    put(layout.coulomb, friction.unwrap_or(0.0));
+    put(layout.viscous, value(Kind::ViscousFriction).unwrap_or(0.0));
+    let rated = [
+        value(Kind::RatedCurrent).map(|i| constant * i),
+        value(Kind::RatedTorque),
+        value(Kind::RatedSpeed).map(|w| constant * (sheet.voltage - drop - constant * w) / resistance),
+    ];
+    let mut rated: Vec<f64> = rated.into_iter().flatten().filter(|m| *m > 0.0).collect();
+    let rated = median(&mut rated).unwrap_or(0.1 * constant * sheet.voltage / resistance);
+    put(layout.rated, libm::log(rated));
+    put(layout.efficiency, libm::log(efficiency));
+    b.iter().all(|x| x.is_finite()).then_some(b)
+}
+
+fn median(values: &mut [f64]) -> Option<f64> {
+    values.sort_by(f64::total_cmp);
+    values.get(values.len() / 2).copied().filter(|v| v.is_finite() && *v > 0.0)
+}
+
+impl Fitted {
+    pub(super) fn observations(&self) -> usize {
+        self.behind.len()
+    }
+
+    pub(super) fn standardised_observation(&self, k: usize) -> Option<f64> {
+        self.fit.inference.standardised_residuals.get(k).copied().flatten()
+    }
+
+    /// Standardised residual of a figure.
+    pub(super) fn standardised(&self, figure: usize) -> Option<f64> {
+        let k = self.behind.iter().position(|b| *b == Some(figure))?;
+        self.standardised_observation(k)
+    }
+
+    pub(super) fn chi_square(&self) -> f64 {
+        self.fit.inference.sum_of_squares
+    }
+
+    pub(super) fn degrees_of_freedom(&self) -> usize {
+        self.fit.inference.degrees_of_freedom
+    }
+
+    pub(super) fn goodness(&self) -> Option<f64> {
+        self.fit.inference.goodness_of_fit()
+    }
+
+    /// What this reading makes of a figure, of one left out too; NaN where it says nothing about it.
+    pub(super) fn expected(&self, sheet: &Sheet, figure: usize) -> f64 {
+        let kind = sheet.figures[figure].kind;
+        let unknown = (kind.is_rated() && self.layout.rated.is_none())
+            || (kind == Kind::NoLoadCurrent && self.layout.coulomb.is_none());
+        if unknown {
+            return f64::NAN;
+        }
+        expected(sheet, &self.hypothesis, &self.layout, figure, &self.fit.parameters)
+    }
+
+    pub(super) fn parameters(&self) -> Parameters {
+        let motor = self.layout.armature(&self.fit.parameters);
+        Parameters {
+            resistance: motor.resistance,
+            constant: motor.constant,
+            brush_drop: motor.brush_drop,
+            coulomb_friction: motor.coulomb_friction,
+            viscous_friction: motor.viscous_friction,
+        }
+    }
+
+    fn places(&self) -> [Option<usize>; 5] {
+        [Some(0), Some(1), self.layout.brush_drop, self.layout.coulomb, self.layout.viscous]
+    }
+
+    pub(super) fn free(&self) -> [bool; 5] {
+        self.places()
+            .map(|place| place.is_some_and(|k| !self.fit.held[k] && !self.fit.inference.undetermined[k]))
+    }
+
+    /// Covariance of the parameters; R and K are fitted by their logarithms.
+    pub(super) fn covariance(&self) -> [[f64; 5]; 5] {
+        let (places, free, own) = (self.places(), self.free(), self.parameters());
+        let slope = |i: usize| match i {
+            0 => own.resistance,
+            1 => own.constant,
+            _ => 1.0,
+        };
+        let mut out = [[0.0; 5]; 5];
+        for (i, row) in out.iter_mut().enumerate() {
+            for (j, cell) in row.iter_mut().enumerate() {
+                if let (Some(p), Some(q), true, true) = (places[i], places[j], free[i], free[j]) {
+                    *cell = slope(i) * slope(j) * self.fit.inference.covariance[(p, q)];
+                }
+            }
+        }
+        out
+    }
+}
