@@ -35,7 +35,7 @@ pub(crate) struct End {
 }
 
 /// Work before a search stops and says how far it came: boxes times instructions.
-const WORK: usize = 24_000;
+const WORK: usize = 6_000;
 /// Boxes that are looked at in any case, and at the most.
 const BOXES: (usize, usize) = (16, 600);
 /// Bound and point that agree to this, relative to their size, are the same.

@@ -4,7 +4,7 @@ use finding::sheet::{Block, Column, Table};
 use worked::{Effort, Figure, Unit, Worked};
 
 /// Uncertainties to first order; drawn where that does not hold, always with the same seed.
-pub(super) const EFFORT: Effort = Effort::DrawWhereNeeded { runs: 20_000, seed: 1 };
+pub(super) const EFFORT: Effort = Effort::DrawWhereNeeded { runs: 2_000, seed: 1 };
 
 /// A table; a heading that begins with `#` stands over numbers.
 pub(super) fn table(id: &str, title: &str, headings: &[&str], rows: Vec<Vec<String>>) -> Block {
