@@ -2,6 +2,7 @@
 
 use bench::Bench;
 use bench::model::Axis;
+use drive::assembly::nets::Net;
 use drive::assembly::{Bus, DcAxis, EncoderPath, Mechanism, SenseLine, StepperAxis, stepper_torque};
 use worked::Worked;
 
@@ -9,6 +10,8 @@ use worked::Worked;
 pub struct View<'b> {
     /// The bench.
     pub bench: &'b Bench,
+    /// What plugs, wires and traces join.
+    pub nets: Vec<Net<'b>>,
     axes: Vec<(&'b Axis, Option<DcAxis>)>,
     mechanisms: Vec<Mechanism>,
     buses: Vec<Bus>,
@@ -34,7 +37,7 @@ impl<'b> View<'b> {
         let stepper = |axis: &'b Axis| StepperAxis::of(bench, axis).map(|stepper| (axis, stepper));
         let steppers = bench.axes().iter().filter_map(stepper).collect();
         let sense_lines = SenseLine::all(bench, &axes, &buses);
-        Self { bench, axes, mechanisms, buses, encoders, steppers, sense_lines }
+        Self { bench, nets: Net::all(bench), axes, mechanisms, buses, encoders, steppers, sense_lines }
     }
 
     /// Axes with a DC motor, each with its physics.

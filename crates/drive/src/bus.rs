@@ -112,7 +112,8 @@ pub fn energy_of_braking_torque<N: Number>(motor: &Armature<N>, speed: N, stop_t
 pub fn peak_returned_energy<N: Number>(motor: &Armature<N>, speed: N, stop_time: N) -> N {
     let above = (speed.clone() - motor.brush_drop.clone() / motor.constant.clone()).or_zero();
     let stiffness = motor.constant.clone().squared() / motor.resistance.clone();
-    (above.powi(3) * stiffness * stop_time * 2.0 / (speed * 27.0)).called("most energy that the stop can return", "W_r,max")
+    (above.powi(3) * stiffness * stop_time * 2.0 / (speed * 27.0))
+        .called("most energy that the stop can return", "W_r,max")
 }
 
 /// Energy that the board itself draws from its bus in a time.

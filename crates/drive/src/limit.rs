@@ -120,7 +120,8 @@ pub fn unseen_current<N: Number>(motor: &Armature<N>, bus: N, trip: N) -> N {
 /// Current of a start while the voltage ramps up in a time: `I_ss + τ_m·V/(R·t)`. An upper bound, the inverse of
 /// [`soft_start_time`].
 pub fn ramp_current<N: Number>(mechanical_time: N, voltage: N, resistance: N, steady: N, ramp_time: N) -> N {
-    (steady + mechanical_time * voltage / (resistance * ramp_time)).called("current of the ramped start", "I_ramp")
+    (steady + mechanical_time * voltage / (resistance * ramp_time))
+        .called("current of the ramped start", "I_ramp")
 }
 
 /// Fuse rating that a steady current asks for.

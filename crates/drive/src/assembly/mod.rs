@@ -15,23 +15,28 @@
 //! | diode drop | 0.8 V ± 0.2 V |
 //! | growth of the gear's drag in the cold | twice at 0 °C, at least 1.5 times, at most three times |
 
+pub mod budget;
 pub mod coordination;
 pub mod current;
 mod cycle;
 pub mod datasheet;
 mod demand;
 pub mod encoder;
+pub mod levels;
 mod limits;
 mod load;
 mod mechanism;
 mod motor;
+pub mod nets;
 pub mod power;
 pub mod returned;
+pub mod returns;
 pub mod sense;
 pub mod servo;
 pub mod stepper;
 mod stop;
 pub mod surroundings;
+pub mod timers;
 mod torque_speed;
 pub mod wanted;
 mod warmth;

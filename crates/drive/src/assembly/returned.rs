@@ -8,8 +8,8 @@
 
 use super::{DcAxis, MotionAtShaft, gear, load, motion_at_shaft, or_zero};
 use crate::bus::{
-    clamped_voltage, energy_of_braking_torque, peak_returned_energy, peak_returned_power, power_of_braking_torque, quiescent_energy,
-    voltage_after_stop,
+    clamped_voltage, energy_of_braking_torque, peak_returned_energy, peak_returned_power,
+    power_of_braking_torque, quiescent_energy, voltage_after_stop,
 };
 use crate::constants::zero;
 use crate::load::{At, Load};
@@ -142,7 +142,11 @@ impl Bus {
     pub fn sink_current(&self) -> Worked {
         let Some(supply) = &self.supply else { return zero("A") };
         let pack = supply.part.pack();
-        if pack.has("charge_current") { pack.charge_current() } else { or_zero(&supply.part, "sink_current", "A") }
+        if pack.has("charge_current") {
+            pack.charge_current()
+        } else {
+            or_zero(&supply.part, "sink_current", "A")
+        }
     }
 
     /// Voltage to which the stop of all axes lifts the capacitors alone.
@@ -159,10 +163,9 @@ impl Bus {
         if self.clamps.is_empty() || self.returned.is_empty() {
             return risen;
         }
-        let held = self
-            .clamps
-            .iter()
-            .fold(risen, |voltage, (_, c)| voltage.at_most(clamped_voltage(c.threshold(), self.power(), c.resistance())));
+        let held = self.clamps.iter().fold(risen, |voltage, (_, c)| {
+            voltage.at_most(clamped_voltage(c.threshold(), self.power(), c.resistance()))
+        });
         held.at_least(self.open_voltage.clone()).called("highest voltage of the bus", "U_1")
     }
 
@@ -193,13 +196,15 @@ pub fn returned(axis: &Axis, dc: Option<&DcAxis>) -> Option<Returned> {
         return Some(Returned { energy, power, time });
     }
     let driven = driven_by_gravity(load, motion.then().is(Then::Again));
-    let torque = braking_torque(dc, &driven, shaft, -shaft.deceleration.clone());
+    // Viscous friction falls with the speed; that at half speed is the mean, and too little at the start: the safe side.
+    let torque = braking_torque(dc, &driven, shaft.speed.clone() / 2.0, -shaft.deceleration.clone());
     let motor = dc.armature();
     let stop = bounded_energy(&motor, speed.clone(), stop_time(motion, shaft), torque.clone());
-    let power = bounded_power(&motor, speed.clone(), torque).called("power returned at the start of the stop", "P_r");
+    let power =
+        bounded_power(&motor, speed.clone(), torque).called("power returned at the start of the stop", "P_r");
     let gravity = driven.standing_torque(At::Worst).value() < 0.0;
     let energy = if gravity && motion.has("distance") && motion.has("top_speed") {
-        let steady = braking_torque(dc, &driven, shaft, zero("rad/s²"));
+        let steady = braking_torque(dc, &driven, shaft.speed.clone(), zero("rad/s²"));
         let down = bounded_power(&motor, speed, steady) * (motion.distance() / motion.top_speed());
         stop + down.called("energy returned on the way down", "W_down")
     } else {
@@ -216,7 +221,9 @@ fn driven_by_gravity(load: &Load<Worked>, one_way: bool) -> Load<Worked> {
 
 /// Part of the torque at which braking returns nothing any more, `K·(E − U_b)/R`, that a torque is.
 fn part_of_plugging(motor: &Armature<Worked>, speed: &Worked, torque: &Worked) -> f64 {
-    let plugging = motor.constant.value() * (motor.constant.value() * speed.value() - motor.brush_drop.value()) / motor.resistance.value();
+    let plugging = motor.constant.value()
+        * (motor.constant.value() * speed.value() - motor.brush_drop.value())
+        / motor.resistance.value();
     torque.value() / plugging
 }
 
@@ -241,18 +248,20 @@ fn bounded_power(motor: &Armature<Worked>, speed: Worked, torque: Worked) -> Wor
 fn stop_time(motion: &bench::file::Motion, shaft: &MotionAtShaft) -> Worked {
     let rate = if motion.has("deceleration") { "deceleration" } else { "acceleration" };
     match (motion.figure("top_speed"), motion.figure(rate)) {
-        (Some(speed), Some(rate)) if motion.has("top_speed") => (speed / rate).called("time of the stop", "t_stop"),
+        (Some(speed), Some(rate)) if motion.has("top_speed") => {
+            (speed / rate).called("time of the stop", "t_stop")
+        }
         _ => shaft.stop_time.clone(),
     }
 }
 
-/// Torque between magnets and winding that brakes at an acceleration of the load's shaft, forward motion; none
-/// where the motor drives.
-fn braking_torque(dc: &DcAxis, load: &Load<Worked>, shaft: &MotionAtShaft, acceleration: Worked) -> Worked {
-    let torque = load.torque(At::Worst, shaft.speed.clone(), acceleration.clone());
+/// Torque between magnets and winding that brakes at a speed and acceleration of the load's shaft, forward motion;
+/// none where the motor drives.
+fn braking_torque(dc: &DcAxis, load: &Load<Worked>, speed: Worked, acceleration: Worked) -> Worked {
+    let torque = load.torque(At::Worst, speed.clone(), acceleration.clone());
     let at_motor = dc.gear.motor_torque(dc.rotor_inertia(), torque, acceleration);
     let motor = dc.armature();
-    let drag = motor.coulomb_friction + motor.viscous_friction * dc.gear.input_speed(shaft.speed.clone());
+    let drag = motor.coulomb_friction + motor.viscous_friction * dc.gear.input_speed(speed);
     (-(at_motor + drag)).or_zero().called("braking torque of the motor", "M_brk")
 }
 

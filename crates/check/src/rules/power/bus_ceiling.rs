@@ -18,10 +18,15 @@ fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
                 ruling.missing(input.path(), &lacking).blocker(Harm::Parts).because(words).done();
                 continue;
             }
-            let ceiling = customary(0.9, "", "k_abs", "part of the absolute maximum that is used") * input.survives();
+            let ceiling =
+                customary(0.9, "", "k_abs", "part of the absolute maximum that is used") * input.survives();
             let needed = bus.capacitance_needed(ceiling.clone());
             let draft = ruling
-                .judge(input.path(), bus.highest_voltage().must_stay_below(ceiling.clone().called("ceiling of the bus", "U_ceil")))
+                .judge(
+                    input.path(),
+                    bus.highest_voltage()
+                        .must_stay_below(ceiling.clone().called("ceiling of the bus", "U_ceil")),
+                )
                 .blocker(Harm::Parts);
             if !draft.is_open() {
                 draft.done();
@@ -42,7 +47,10 @@ fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
                 ))
                 .with(bus.energy())
                 .with(needed)
-                .or_do(format!("bring the capacitance of the bus to {}", at_most(&bus.capacitance_needed(ceiling.clone()))));
+                .or_do(format!(
+                    "bring the capacitance of the bus to {}",
+                    at_most(&bus.capacitance_needed(ceiling.clone()))
+                ));
             draft
                 .or_do(format!(
                     "add a clamp that switches on between the highest supply voltage and {} and takes {}, or slow the deceleration",

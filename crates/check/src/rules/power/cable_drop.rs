@@ -19,14 +19,21 @@ fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
         let allowed = (share * voltage).called("voltage that a cable may take", "ΔU_max");
         let resistance = both_ways(run);
         let draft = ruling
-            .judge(run.entry.path(), line_drop(current.clone(), resistance.clone()).must_stay_below(allowed.clone()))
+            .judge(
+                run.entry.path(),
+                line_drop(current.clone(), resistance.clone()).must_stay_below(allowed.clone()),
+            )
             .weakness(Harm::Function);
         if !draft.is_open() {
             draft.done();
             return;
         }
         let draft = draft
-            .says(format!("cable `{}` takes {{value}} at {}; {{limit}}, a twentieth, is usual", run.name, at_most(&current)))
+            .says(format!(
+                "cable `{}` takes {{value}} at {}; {{limit}}, a twentieth, is usual",
+                run.name,
+                at_most(&current)
+            ))
             .at(run.entry.path_of("length"))
             .because("what the cable takes is missing as speed and torque, and moves with the load");
         if !run.part.has("area") {
@@ -40,11 +47,16 @@ fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
     for board in view.bench.boards() {
         for fed in &board.inputs {
             let Some(run) = view.bench.cable_to_input(&board.name, fed.input.name()) else { continue };
-            let here = |axis: &bench::Axis| axis.input().is_some_and(|own| own.input.path() == fed.input.path());
+            let here =
+                |axis: &bench::Axis| axis.input().is_some_and(|own| own.input.path() == fed.input.path());
             let axes: Vec<_> = view.dc_axes().filter(|(axis, _)| here(axis)).collect();
             let Some((_, first)) = axes.first() else { continue };
             let drawn = axes.iter().map(|(axis, dc)| dc.largest_supply_current(axis)).collect();
-            judge(run, together(drawn, "largest current in the feed cable"), first.power.open_voltage.clone());
+            judge(
+                run,
+                together(drawn, "largest current in the feed cable"),
+                first.power.open_voltage.clone(),
+            );
         }
     }
     for (axis, dc) in view.dc_axes() {

@@ -22,8 +22,9 @@ fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
         }
         let shortest = if channel.has("min_pulse") { channel.min_pulse() } else { channel.dead_time() };
         let zone = bridge.dead_zone(shortest);
-        let begins = (dc.armature().breakaway_voltage(drive::constants::zero("N·m")) / dc.power.open_voltage.clone())
-            .called("duty at which the free motor begins to turn", "D_br");
+        let begins = (dc.armature().breakaway_voltage(drive::constants::zero("N·m"))
+            / dc.power.open_voltage.clone())
+        .called("duty at which the free motor begins to turn", "D_br");
         ruling
             .judge(axis.path(), zone.must_stay_below(begins))
             .weakness(Harm::Function)
