@@ -40,6 +40,9 @@ const WORK: usize = 24_000;
 const BOXES: (usize, usize) = (16, 600);
 /// Bound and point that agree to this, relative to their size, are the same.
 const AGREEMENT: f64 = 1e-9;
+/// Part of a slope that is rounding: outward rounding leaves a slope that is zero at one end, such as that of the
+/// larger of two numbers, a hair on the other side. What that moves is far below [`AGREEMENT`].
+const NOISE: f64 = 1e-12;
 /// Rounds of pulling in one box; two nearly always suffice.
 const PULLS: usize = 12;
 
@@ -134,11 +137,10 @@ impl Search<'_> {
                 if x.low == x.high {
                     continue;
                 }
-                let (up, down) = if self.sign > 0.0 {
-                    (slope.low >= 0.0, slope.high <= 0.0)
-                } else {
-                    (slope.high <= 0.0, slope.low >= 0.0)
-                };
+                let size = slope.magnitude();
+                let noise = if size.is_finite() { NOISE * size } else { 0.0 };
+                let (rises, falls) = (slope.low >= -noise, slope.high <= noise);
+                let (up, down) = if self.sign > 0.0 { (rises, falls) } else { (falls, rises) };
                 let end = if up {
                     x.low
                 } else if down {

@@ -159,6 +159,9 @@ fn limits<N: Number>(rows: &mut Vec<Row<N>>) {
         CURRENT start_current = limit::start_current(q("31 ms"), q("6 A"), q("0.2 A"), q("10 ms"));
         TIME soft_start_time = limit::soft_start_time(q("31 ms"), q("18 V"), q("2.9 Ω"), q("0.2 A"), q("3 A"));
         CURRENT reversal_current = limit::reversal_current(&a, q("18 V"), q("600 rad/s"));
+        CURRENT full_reversal_current = limit::full_reversal_current(&a, q("18 V"));
+        CURRENT ramp_current = limit::ramp_current(q("31 ms"), q("18 V"), q("2.9 Ω"), q("0.2 A"), q("0.5 s"));
+        CURRENT unseen_current = limit::unseen_current(&a, q("18 V"), q("2 A"));
         CURRENT braking_current = limit::braking_current(&a, q("600 rad/s"));
         CURRENT held_to = limit::held_to(q("6 A"), q("3.2 A"));
         CURRENT overshoot = limit::overshoot(&a, q("18 V"), q("0 V"), q("3.2 A"), q("2 µs"));
@@ -184,6 +187,11 @@ fn lines<N: Number>(rows: &mut Vec<Row<N>>) {
         POWER peak_returned_power = bus::peak_returned_power(&a, q("340 rad/s"));
         ANGULAR_SPEED turnover_speed = bus::turnover_speed(&a, q("0.4 A"));
         ENERGY returned_energy = bus::returned_energy(&a, q("340 rad/s"), q("0.15 s"), q("0.4 A"));
+        POWER power_of_braking_torque = bus::power_of_braking_torque(&a, q("340 rad/s"), q("10 mN·m"));
+        ENERGY energy_of_braking_torque =
+            bus::energy_of_braking_torque(&a, q("340 rad/s"), q("0.15 s"), q("10 mN·m"));
+        ENERGY peak_returned_energy = bus::peak_returned_energy(&a, q("340 rad/s"), q("0.15 s"));
+        VOLTAGE clamped_voltage = bus::clamped_voltage(q("24 V"), q("12 W"), q("22 Ω"));
         CURRENT returned_current = bus::returned_current(q("3 W"), q("24 V"));
         CURRENT current_per_pin = bus::current_per_pin(q("3 A"), q("2"));
         ENERGY quiescent_energy = bus::quiescent_energy(q("18 V"), q("30 mA"), q("0.15 s"));
@@ -284,6 +292,7 @@ fn loads<N: Number>(rows: &mut Vec<Row<N>>) {
             TORQUE torque = load.torque(at(), q("12 rad/s"), q("80 rad/s²"));
             TORQUE torque_of_a_stop = load.torque(At::Worst, q("12 rad/s"), q("-80 rad/s²"));
             TORQUE falling_torque = load.falling_torque(At::Worst);
+            TORQUE reversed = load.reversed().standing_torque(At::Worst);
             TORQUE shared = load.shared(q("2")).torque(at(), q("12 rad/s"), q("80 rad/s²"));
         }
         if !matches!(load, Load::Disc(_) | Load::Constant(_)) {
