@@ -62,7 +62,7 @@ pub struct Draft<'r, 'a> {
 }
 
 enum Kind {
-    Claim(Claim),
+    Claim(Claim, Box<Verdict>),
     Fact(bool),
     Missing(Vec<String>),
 }
@@ -74,7 +74,8 @@ impl<'a> Ruling<'a> {
 
     /// Judges a claim about a subject, such as `axes.left`. A weakness that harms function, unless said otherwise.
     pub fn judge<'r>(&'r mut self, subject: &str, claim: Claim) -> Draft<'r, 'a> {
-        self.draft(subject, Kind::Claim(claim))
+        let verdict = Box::new(claim.judge());
+        self.draft(subject, Kind::Claim(claim, verdict))
     }
 
     /// Takes down a fact that is as it should be (`holds`) or not.
@@ -105,6 +106,15 @@ impl<'a> Ruling<'a> {
 }
 
 impl Draft<'_, '_> {
+    /// Whether something has to be said: words that are dear to work out are worth it only then.
+    pub fn is_open(&self) -> bool {
+        match &self.kind {
+            Kind::Claim(_, verdict) => !verdict.holds(),
+            Kind::Fact(holds) => !holds,
+            Kind::Missing(_) => true,
+        }
+    }
+
     /// It can hurt, destroy, or will not work.
     pub fn blocker(mut self, harm: Harm) -> Self {
         (self.severity, self.harm) = (Severity::Blocker, harm);
@@ -197,10 +207,9 @@ impl Draft<'_, '_> {
                 case.standing = Standing::Undecided;
                 cannot_decide(&mut finding, &paths, ruling.bench);
             }
-            Kind::Claim(claim) => {
-                let verdict = claim.judge();
+            Kind::Claim(claim, verdict) => {
                 case.standing = speak(&mut finding, &claim, &verdict, ruling.bench);
-                case.verdict = Some(verdict);
+                case.verdict = Some(*verdict);
                 case.claim = Some(claim);
             }
         }

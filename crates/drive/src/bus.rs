@@ -92,6 +92,30 @@ pub fn current_per_pin<N: Number>(current: N, pins: N) -> N {
     (current / pins).called("current of one pin", "I_pin")
 }
 
+/// Power that a braking motor returns at a speed, by the torque between its magnets and its winding:
+/// `M·ω − R·(M/K)² − U_b·M/K`. The same as [`returned_power`] with `I = M/K`, each datum once where it can be.
+pub fn power_of_braking_torque<N: Number>(motor: &Armature<N>, speed: N, torque: N) -> N {
+    let current = (torque.clone() / motor.constant.clone()).called("braking current", "I_brk");
+    (torque * speed - motor.loss(current)).called("power returned", "P_r")
+}
+
+/// Energy that a stop returns, braked evenly in a time by a steady torque between magnets and winding:
+/// `M·(ω − ω_1)²·t/(2·ω)` with `ω_1 = (R·M/K + U_b)/K`. The same as [`returned_energy`] with `I = M/K`.
+pub fn energy_of_braking_torque<N: Number>(motor: &Armature<N>, speed: N, stop_time: N, torque: N) -> N {
+    let current = (torque.clone() / motor.constant.clone()).called("braking current", "I_brk");
+    let above = (speed.clone() - turnover_speed(motor, current)).or_zero();
+    (torque * above.squared() * stop_time / (speed * 2.0)).called("energy returned by the stop", "W_r")
+}
+
+/// Most energy that a stop can return, whatever its torque: `2·(ω − U_b/K)³·K²·t/(27·R·ω)`, at a third of the torque
+/// at which nothing comes back any more.
+pub fn peak_returned_energy<N: Number>(motor: &Armature<N>, speed: N, stop_time: N) -> N {
+    let above = (speed.clone() - motor.brush_drop.clone() / motor.constant.clone()).or_zero();
+    let stiffness = motor.constant.clone().squared() / motor.resistance.clone();
+    (above.powi(3) * stiffness * stop_time * 2.0 / (speed * 27.0))
+        .called("most energy that the stop can return", "W_r,max")
+}
+
 /// Energy that the board itself draws from its bus in a time.
 pub fn quiescent_energy<N: Number>(bus: N, quiescent_current: N, time: N) -> N {
     (bus * quiescent_current * time).called("energy that the board uses meanwhile", "W_q")

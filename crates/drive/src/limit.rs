@@ -41,6 +41,13 @@ pub fn reversal_current<N: Number>(motor: &Armature<N>, voltage: N, speed: N) ->
         .called("current of a reversal at speed", "I_rev")
 }
 
+/// Current when the voltage is reversed at the highest speed that it can give: the back-EMF of the free motor then
+/// comes within its friction to `U − U_b`, so `2·(U − U_b)/R`, an upper bound.
+pub fn full_reversal_current<N: Number>(motor: &Armature<N>, voltage: N) -> N {
+    ((voltage - motor.brush_drop.clone()).or_zero() * 2.0 / motor.resistance.clone())
+        .called("current of a reversal at full speed", "I_rev")
+}
+
 /// Current when the winding is shorted at speed: `(E − U_b)/R`.
 pub fn braking_current<N: Number>(motor: &Armature<N>, speed: N) -> N {
     ((motor.back_emf(speed) - motor.brush_drop.clone()).or_zero() / motor.resistance.clone())
@@ -113,7 +120,8 @@ pub fn unseen_current<N: Number>(motor: &Armature<N>, bus: N, trip: N) -> N {
 /// Current of a start while the voltage ramps up in a time: `I_ss + τ_m·V/(R·t)`. An upper bound, the inverse of
 /// [`soft_start_time`].
 pub fn ramp_current<N: Number>(mechanical_time: N, voltage: N, resistance: N, steady: N, ramp_time: N) -> N {
-    (steady + mechanical_time * voltage / (resistance * ramp_time)).called("current of the ramped start", "I_ramp")
+    (steady + mechanical_time * voltage / (resistance * ramp_time))
+        .called("current of the ramped start", "I_ramp")
 }
 
 /// Fuse rating that a steady current asks for.

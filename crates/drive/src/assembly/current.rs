@@ -2,7 +2,7 @@
 
 use super::DcAxis;
 
-use crate::limit::{held_to, overshoot};
+use crate::limit::{chopper_floor, held_to, overshoot};
 use crate::motion::{Trapezoid, rms};
 use bench::file::MotionKind;
 use bench::model::{Axis, LimitInForce};
@@ -39,11 +39,7 @@ pub fn chopper(axis: &Axis) -> Option<LimitInForce> {
 
 /// Time in which a limit does not act yet: its timer, or the blanking of a chopper.
 pub fn delay(limit: &LimitInForce) -> Worked {
-    if limit.limit.has("timer") {
-        limit.limit.timer()
-    } else {
-        super::or_zero(&limit.limit, "blanking", "s")
-    }
+    if limit.limit.has("timer") { limit.limit.timer() } else { super::or_zero(&limit.limit, "blanking", "s") }
 }
 
 /// Part of a motor current that a limit sees at a duty, by where it sits and by the off-state.
@@ -76,18 +72,41 @@ impl DcAxis {
 
     /// Largest current of a reversal at the highest speed that the bus can give, held by the same limits.
     pub fn held_reversal_current(&self, axis: &Axis) -> Worked {
-        let bus = self.power.open_voltage.clone();
-        let speed = self.armature().no_load_speed(bus.clone());
-        self.held(axis, crate::limit::reversal_current(&self.armature(), bus, speed))
+        let driven = crate::limit::full_reversal_current(&self.armature(), self.power.open_voltage.clone());
+        self.held(axis, driven)
     }
 
     fn held(&self, axis: &Axis, driven: Worked) -> Worked {
         let motor = self.armature();
         let bus = self.power.open_voltage.clone();
         winding_limits(axis).iter().fold(driven, |current, limit| {
-            let over = overshoot(&motor, bus.clone(), crate::constants::zero("V"), limit.threshold.clone(), delay(limit));
-            held_to(current, limit.threshold.clone() + over)
+            let level = self.level_held(limit);
+            let over =
+                overshoot(&motor, bus.clone(), crate::constants::zero("V"), level.clone(), delay(limit));
+            held_to(current, level + over)
         })
+    }
+
+    /// Current to which a limit holds a locked motor: its threshold, or what a chopper lets in by its blanking time
+    /// alone where that is more.
+    fn level_held(&self, limit: &LimitInForce) -> Worked {
+        let part = &limit.limit;
+        let threshold = limit.threshold.clone();
+        match &self.bridge {
+            Some(bridge) if part.acts().is(Acts::Chop) && part.has("blanking") && part.has("off_time") => {
+                let still = crate::constants::zero("V");
+                let bus = self.power.open_voltage.clone();
+                threshold.at_least(chopper_floor(
+                    &self.armature(),
+                    bridge,
+                    bus,
+                    still,
+                    part.blanking(),
+                    part.off_time(),
+                ))
+            }
+            _ => threshold,
+        }
     }
 
     /// The same with the limit that the firmware is declared to keep.
@@ -99,7 +118,9 @@ impl DcAxis {
 
     /// Current that the axis can draw from its supply at most, at its largest duty.
     pub fn largest_supply_current(&self, axis: &Axis) -> Worked {
-        let current = self.current_with_firmware(axis).at_most(self.armature().stall_current(self.motor_voltage_at_most()));
+        let current = self
+            .current_with_firmware(axis)
+            .at_most(self.armature().stall_current(self.motor_voltage_at_most()));
         self.supply_current(self.duty_limit.clone(), current)
     }
 
@@ -167,9 +188,9 @@ pub fn cycle_time(axis: &Axis) -> Option<Worked> {
     let (_, motion) = axis.motion.as_ref()?;
     match motion.kind().value? {
         MotionKind::Trapezoid | MotionKind::SCurve => Some(trapezoid(motion).cycle_time()),
-        MotionKind::Sine => {
-            Some(crate::motion::Sine { amplitude: motion.amplitude(), frequency: motion.frequency() }.cycle_time())
-        }
+        MotionKind::Sine => Some(
+            crate::motion::Sine { amplitude: motion.amplitude(), frequency: motion.frequency() }.cycle_time(),
+        ),
         _ => None,
     }
 }

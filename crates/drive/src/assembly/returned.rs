@@ -8,10 +8,12 @@
 
 use super::{DcAxis, MotionAtShaft, gear, load, motion_at_shaft, or_zero};
 use crate::bus::{
-    clamped_voltage, peak_returned_power, quiescent_energy, returned_energy, returned_power, voltage_after_stop,
+    clamped_voltage, energy_of_braking_torque, peak_returned_energy, peak_returned_power,
+    power_of_braking_torque, quiescent_energy, voltage_after_stop,
 };
 use crate::constants::zero;
 use crate::load::{At, Load};
+use crate::motor::Armature;
 use bench::Bench;
 use bench::file::{Clamp, MotionKind, Then};
 use bench::model::{Axis, Feed, SupplyUnit};
@@ -140,7 +142,11 @@ impl Bus {
     pub fn sink_current(&self) -> Worked {
         let Some(supply) = &self.supply else { return zero("A") };
         let pack = supply.part.pack();
-        if pack.has("charge_current") { pack.charge_current() } else { or_zero(&supply.part, "sink_current", "A") }
+        if pack.has("charge_current") {
+            pack.charge_current()
+        } else {
+            or_zero(&supply.part, "sink_current", "A")
+        }
     }
 
     /// Voltage to which the stop of all axes lifts the capacitors alone.
@@ -157,10 +163,9 @@ impl Bus {
         if self.clamps.is_empty() || self.returned.is_empty() {
             return risen;
         }
-        let held = self
-            .clamps
-            .iter()
-            .fold(risen, |voltage, (_, c)| voltage.at_most(clamped_voltage(c.threshold(), self.power(), c.resistance())));
+        let held = self.clamps.iter().fold(risen, |voltage, (_, c)| {
+            voltage.at_most(clamped_voltage(c.threshold(), self.power(), c.resistance()))
+        });
         held.at_least(self.open_voltage.clone()).called("highest voltage of the bus", "U_1")
     }
 
@@ -191,14 +196,16 @@ pub fn returned(axis: &Axis, dc: Option<&DcAxis>) -> Option<Returned> {
         return Some(Returned { energy, power, time });
     }
     let driven = driven_by_gravity(load, motion.then().is(Then::Again));
-    let current = braking_current(dc, &driven, shaft, -shaft.deceleration.clone());
+    // Viscous friction falls with the speed; that at half speed is the mean, and too little at the start: the safe side.
+    let torque = braking_torque(dc, &driven, shaft.speed.clone() / 2.0, -shaft.deceleration.clone());
     let motor = dc.armature();
-    let stop = returned_energy(&motor, speed.clone(), shaft.stop_time.clone(), current.clone());
-    let power = returned_power(&motor, speed.clone(), current).or_zero().called("power returned at the start of the stop", "P_r");
+    let stop = bounded_energy(&motor, speed.clone(), stop_time(motion, shaft), torque.clone());
+    let power =
+        bounded_power(&motor, speed.clone(), torque).called("power returned at the start of the stop", "P_r");
     let gravity = driven.standing_torque(At::Worst).value() < 0.0;
     let energy = if gravity && motion.has("distance") && motion.has("top_speed") {
-        let steady = braking_current(dc, &driven, shaft, zero("rad/s²"));
-        let down = returned_power(&motor, speed, steady).or_zero() * (motion.distance() / motion.top_speed());
+        let steady = braking_torque(dc, &driven, shaft.speed.clone(), zero("rad/s²"));
+        let down = bounded_power(&motor, speed, steady) * (motion.distance() / motion.top_speed());
         stop + down.called("energy returned on the way down", "W_down")
     } else {
         stop
@@ -212,12 +219,50 @@ fn driven_by_gravity(load: &Load<Worked>, one_way: bool) -> Load<Worked> {
     if opposes && !one_way { load.reversed() } else { load.clone() }
 }
 
-/// Braking current for an acceleration of the load's shaft, forward motion; none where the motor drives.
-fn braking_current(dc: &DcAxis, load: &Load<Worked>, shaft: &MotionAtShaft, acceleration: Worked) -> Worked {
-    let torque = load.torque(At::Worst, shaft.speed.clone(), acceleration.clone());
+/// Part of the torque at which braking returns nothing any more, `K·(E − U_b)/R`, that a torque is.
+fn part_of_plugging(motor: &Armature<Worked>, speed: &Worked, torque: &Worked) -> f64 {
+    let plugging = motor.constant.value()
+        * (motor.constant.value() * speed.value() - motor.brush_drop.value())
+        / motor.resistance.value();
+    torque.value() / plugging
+}
+
+/// Energy that a stop returns. Near the torque at which it is largest, that largest energy stands for it: an upper
+/// bound, close there, and one whose worst case is a corner.
+fn bounded_energy(motor: &Armature<Worked>, speed: Worked, time: Worked, torque: Worked) -> Worked {
+    match part_of_plugging(motor, &speed, &torque) {
+        0.2..0.55 => peak_returned_energy(motor, speed, time),
+        _ => energy_of_braking_torque(motor, speed, time, torque),
+    }
+}
+
+/// Power that a braking torque returns, bounded in the same way.
+fn bounded_power(motor: &Armature<Worked>, speed: Worked, torque: Worked) -> Worked {
+    match part_of_plugging(motor, &speed, &torque) {
+        0.3..0.75 => peak_returned_power(motor, speed),
+        _ => power_of_braking_torque(motor, speed, torque).or_zero(),
+    }
+}
+
+/// Time of the stop, from the motion as it is planned along the way: the travel cancels.
+fn stop_time(motion: &bench::file::Motion, shaft: &MotionAtShaft) -> Worked {
+    let rate = if motion.has("deceleration") { "deceleration" } else { "acceleration" };
+    match (motion.figure("top_speed"), motion.figure(rate)) {
+        (Some(speed), Some(rate)) if motion.has("top_speed") => {
+            (speed / rate).called("time of the stop", "t_stop")
+        }
+        _ => shaft.stop_time.clone(),
+    }
+}
+
+/// Torque between magnets and winding that brakes at a speed and acceleration of the load's shaft, forward motion;
+/// none where the motor drives.
+fn braking_torque(dc: &DcAxis, load: &Load<Worked>, speed: Worked, acceleration: Worked) -> Worked {
+    let torque = load.torque(At::Worst, speed.clone(), acceleration.clone());
     let at_motor = dc.gear.motor_torque(dc.rotor_inertia(), torque, acceleration);
-    let current = dc.armature().current(at_motor, dc.gear.input_speed(shaft.speed.clone()));
-    (-current).or_zero().called("braking current", "I_brk")
+    let motor = dc.armature();
+    let drag = motor.coulomb_friction + motor.viscous_friction * dc.gear.input_speed(speed);
+    (-(at_motor + drag)).or_zero().called("braking torque of the motor", "M_brk")
 }
 
 fn stepper(axis: &Axis) -> Option<Returned> {

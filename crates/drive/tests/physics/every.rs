@@ -146,6 +146,8 @@ fn bridges<N: Number>(rows: &mut Vec<Row<N>>) {
         VOLTAGE highest_voltage = br::highest_voltage(d(), v());
         NONE duty_limit = br::duty_limit(q("12 V"), v());
         NONE timer_counts = br::timer_counts(q("100 MHz"), q("18 kHz"));
+        ANGULAR_SPEED duty_speed_step = br::speed_step(q("20 mV"), q("0.03 V·s/rad"));
+        NONE rate_difference = br::rate_difference(q("18 kHz"), q("50 Hz"));
         CURRENT with_ripple = br::with_ripple(q("1.1 A"), q("0.2 A"));
         CURRENT suppression_spike = br::suppression_spike(q("100 nF"), v(), q("50 ns"));
         POWER suppression_loss = br::suppression_loss(q("100 nF"), v(), q("18 kHz"));
@@ -159,6 +161,9 @@ fn limits<N: Number>(rows: &mut Vec<Row<N>>) {
         CURRENT start_current = limit::start_current(q("31 ms"), q("6 A"), q("0.2 A"), q("10 ms"));
         TIME soft_start_time = limit::soft_start_time(q("31 ms"), q("18 V"), q("2.9 Ω"), q("0.2 A"), q("3 A"));
         CURRENT reversal_current = limit::reversal_current(&a, q("18 V"), q("600 rad/s"));
+        CURRENT full_reversal_current = limit::full_reversal_current(&a, q("18 V"));
+        CURRENT ramp_current = limit::ramp_current(q("31 ms"), q("18 V"), q("2.9 Ω"), q("0.2 A"), q("0.5 s"));
+        CURRENT unseen_current = limit::unseen_current(&a, q("18 V"), q("2 A"));
         CURRENT braking_current = limit::braking_current(&a, q("600 rad/s"));
         CURRENT held_to = limit::held_to(q("6 A"), q("3.2 A"));
         CURRENT overshoot = limit::overshoot(&a, q("18 V"), q("0 V"), q("3.2 A"), q("2 µs"));
@@ -184,6 +189,11 @@ fn lines<N: Number>(rows: &mut Vec<Row<N>>) {
         POWER peak_returned_power = bus::peak_returned_power(&a, q("340 rad/s"));
         ANGULAR_SPEED turnover_speed = bus::turnover_speed(&a, q("0.4 A"));
         ENERGY returned_energy = bus::returned_energy(&a, q("340 rad/s"), q("0.15 s"), q("0.4 A"));
+        POWER power_of_braking_torque = bus::power_of_braking_torque(&a, q("340 rad/s"), q("10 mN·m"));
+        ENERGY energy_of_braking_torque =
+            bus::energy_of_braking_torque(&a, q("340 rad/s"), q("0.15 s"), q("10 mN·m"));
+        ENERGY peak_returned_energy = bus::peak_returned_energy(&a, q("340 rad/s"), q("0.15 s"));
+        VOLTAGE clamped_voltage = bus::clamped_voltage(q("24 V"), q("12 W"), q("22 Ω"));
         CURRENT returned_current = bus::returned_current(q("3 W"), q("24 V"));
         CURRENT current_per_pin = bus::current_per_pin(q("3 A"), q("2"));
         ENERGY quiescent_energy = bus::quiescent_energy(q("18 V"), q("30 mA"), q("0.15 s"));
@@ -284,6 +294,7 @@ fn loads<N: Number>(rows: &mut Vec<Row<N>>) {
             TORQUE torque = load.torque(at(), q("12 rad/s"), q("80 rad/s²"));
             TORQUE torque_of_a_stop = load.torque(At::Worst, q("12 rad/s"), q("-80 rad/s²"));
             TORQUE falling_torque = load.falling_torque(At::Worst);
+            TORQUE reversed = load.reversed().standing_torque(At::Worst);
             TORQUE shared = load.shared(q("2")).torque(at(), q("12 rad/s"), q("80 rad/s²"));
         }
         if !matches!(load, Load::Disc(_) | Load::Constant(_)) {
@@ -472,6 +483,7 @@ fn logics<N: Number>(rows: &mut Vec<Row<N>>) {
         NONE divider_uncertainty = logic::divider_uncertainty(q("10 kΩ"), q("2.2 kΩ"), q("0.006"), q("0.006"));
         CURRENT back_feed = logic::back_feed(q("5 V"), q("0 V"), q("10 kΩ"));
         VOLTAGE clamp_drop = logic::clamp_drop();
+        CURRENT converter_input = logic::converter_input(q("0.4 A"), q("5 V"), q("0.85"), q("12 V"));
         NONE loading = logic::loading(q("0.4 A"), q("1 A"));
     }
 }
@@ -506,6 +518,7 @@ fn steppers_and_servos<N: Number>(rows: &mut Vec<Row<N>>) {
         ANGULAR_SPEED angle_per_pulse = servo::angle_per_pulse(q("90 deg"), q("1 ms"));
         ANGLE angle_step = servo::angle_step(q("90 deg"), q("1 ms"), q("1 µs"));
         NONE duty = servo::duty(q("1.5 ms"), q("50 Hz"));
+        FREQUENCY frame_rate = servo::frame_rate(q("20 ms"));
         NONE pulse_counts = servo::pulse_counts(q("1.5 ms"), q("1 MHz"));
         TIME timer_step = servo::timer_step(q("20 ms"), q("65536"));
         TIME soft_end = servo::soft_end(q("2 ms"), q("1 ms"), q("0.05"));

@@ -11,6 +11,7 @@ use drive::motion::course::{Course, PointsError, Spline};
 use drive::motion::{SCurve, Sine, Trapezoid};
 use drive::motor::Armature;
 use drive::sense::{Converter, Sensor};
+use drive::{bus, limit};
 use proptest::prelude::*;
 
 fn near(a: f64, b: f64, relative: f64) -> bool {
@@ -299,6 +300,59 @@ proptest! {
         let adc = Converter { reference: 3.3, lowest: 0.0, codes: 4096.0 };
         let code = adc.code(sensor.pin_voltage(value));
         prop_assert!(near(sensor.value(adc.pin_voltage(code)), value, 1e-9));
+    }
+}
+
+proptest! {
+    /// Braking told by torque and by current is the same braking, and no torque returns more than the bounds say.
+    #[test]
+    fn returned_energy_agrees_and_is_bounded(
+        m in armatures(), speed in 20.0..900.0, part in 0.0..1.2, time in 0.01..3.0,
+    ) {
+        let lifting: f64 = m.back_emf(speed) - m.brush_drop;
+        prop_assume!(lifting > 0.0);
+        let plugging = m.constant * lifting / m.resistance;
+        let torque = part * plugging;
+        let current = torque / m.constant;
+        let power = bus::power_of_braking_torque(&m, speed, torque);
+        prop_assert!((power - bus::returned_power(&m, speed, current)).abs() <= 1e-9 * (torque * speed).max(1e-12));
+        let energy = bus::energy_of_braking_torque(&m, speed, time, torque);
+        prop_assert!(near(energy, bus::returned_energy(&m, speed, time, current), 1e-9));
+        prop_assert!(power <= bus::peak_returned_power(&m, speed) * (1.0 + 1e-9));
+        let most = bus::peak_returned_energy(&m, speed, time);
+        prop_assert!(energy <= most * (1.0 + 1e-9));
+        let best = bus::energy_of_braking_torque(&m, speed, time, plugging / 3.0);
+        prop_assert!(near(best, most, 1e-9), "{best} {most}");
+    }
+
+    /// What a limit in the supply does not see is where the heat of the locked winding is what the supply gives, for
+    /// every off-state without diodes; a ramp inverts the soft start; a clamp takes what comes back.
+    #[test]
+    fn limits_and_clamps_balance(m in armatures(), volts in 5.0..60.0, trip in 0.1..20.0, duty in 0.05..1.0) {
+        let unseen = limit::unseen_current(&m, volts, trip);
+        prop_assert!(near(m.loss(unseen), volts * trip, 1e-9));
+        let stalled = limit::stalled_current(&m, &bridge(OffState::Brake), duty, volts);
+        let drawn = bridge::<f64>(OffState::Brake).supply_current(duty, stalled);
+        prop_assert_eq!(drawn > trip * (1.0 + 1e-9), stalled > unseen * (1.0 + 1e-9));
+        let soft = limit::soft_start_time(0.03, volts, m.resistance, 0.1, 0.1 + trip);
+        prop_assert!(near(limit::ramp_current(0.03, volts, m.resistance, 0.1, soft), 0.1 + trip, 1e-9));
+        let full = m.no_load_speed(volts);
+        prop_assert!(limit::reversal_current(&m, volts, full) <= limit::full_reversal_current(&m, volts) + 1e-9);
+        let held = bus::clamped_voltage(volts, trip * volts, 20.0);
+        prop_assert!(bus::clamp_power(held, 20.0) >= trip * volts * (1.0 - 1e-9) && held >= volts);
+    }
+}
+
+#[test]
+fn a_load_reversed_is_helped_by_what_opposed_it() {
+    let arm = Load::Arm(Arm { counterbalance: 0.3, ..Arm::new(0.7, 0.2, 0.04) });
+    let way = Load::Drum(Way { slope: 0.4, working_force: 3.0, ..Way::new(0.025, 3.0) });
+    let disc = Load::Disc(Turning { torque: 0.2, ..Turning::new(0.01) });
+    for load in [arm, way, disc] {
+        let (there, back) = (load.standing_torque(At::Worst), load.reversed().standing_torque(At::Worst));
+        assert!(near(there, -back, 1e-12), "{there} {back}");
+        assert_eq!(load.inertia(), load.reversed().inertia());
+        assert_eq!(load.friction_torque(), load.reversed().friction_torque());
     }
 }
 

@@ -24,7 +24,9 @@ fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
     for board in view.bench.boards().iter().filter(|board| !view.bench.axes_of(&board.name).is_empty()) {
         let used = |limit: &bench::LimitInForce| {
             let axes = view.bench.axes_of(&board.name);
-            axes.iter().flat_map(|axis| &axis.channels).any(|c| c.board.name == board.name && limit.stops(c.channel.name()))
+            axes.iter()
+                .flat_map(|axis| &axis.channels)
+                .any(|c| c.board.name == board.name && limit.stops(c.channel.name()))
         };
         for limit in board.limits.iter().filter(|limit| !limit.limit.acts().is(Acts::Chop) && used(limit)) {
             let part = &limit.limit;
@@ -35,7 +37,12 @@ fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
         let hot = board.part.overtemperature();
         if hot.is_given() {
             let returns = hot.acts().is(Acts::Retry) || hot.clears_by().is(ClearsBy::Itself);
-            judge(hot.path(), hot.path_of("acts"), format!("the temperature protection of board `{}`", board.name), returns);
+            judge(
+                hot.path(),
+                hot.path_of("acts"),
+                format!("the temperature protection of board `{}`", board.name),
+                returns,
+            );
         }
     }
     for supply in view.bench.supplies() {
@@ -43,7 +50,12 @@ fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
         let axes = view.bench.axes_on(&feed);
         if !axes.is_empty() && supply.part.limit_style().stated().is_some() {
             let returns = supply.part.limit_style().is(LimitStyle::Hiccup);
-            judge(supply.entry.path(), supply.part.path_of("limit_style"), format!("supply `{}`", supply.name), returns);
+            judge(
+                supply.entry.path(),
+                supply.part.path_of("limit_style"),
+                format!("supply `{}`", supply.name),
+                returns,
+            );
         }
     }
 }

@@ -17,7 +17,8 @@ fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
         }
         let current = dc.rms_current(axis).unwrap_or_else(|| dc.current_with_firmware(axis));
         let loss = bridge.loss(dc.duty_limit.clone(), dc.power.open_voltage.clone(), current.clone());
-        let highest = channel.max_junction_temperature() - customary(25.0, "K", "Δϑ_j", "margin below the highest junction temperature");
+        let highest = channel.max_junction_temperature()
+            - customary(25.0, "K", "Δϑ_j", "margin below the highest junction temperature");
         ruling
             .judge(axis.path(), bridge.junction_temperature(dc.ambient.clone(), loss.clone()).must_stay_below(highest.called("junction temperature in use", "ϑ_j,use")))
             .weakness(Harm::Parts)

@@ -36,8 +36,13 @@ fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
         for used in &axis.channels {
             let bus = drive::assembly::power::open_voltage(view.bench, axis);
             let driven = bus / (stepper.phase_resistance() + used.channel.on_resistance());
-            let own = winding_limits(axis).into_iter().find(|l| l.stops(used.channel.name())).unwrap_or(limit.clone());
-            let held = driven.called("current that the supply drives through a phase", "I_ph,max").at_most(own.threshold);
+            let own = winding_limits(axis)
+                .into_iter()
+                .find(|l| l.stops(used.channel.name()))
+                .unwrap_or(limit.clone());
+            let held = driven
+                .called("current that the supply drives through a phase", "I_ph,max")
+                .at_most(own.threshold);
             ruling
                 .judge(axis.path(), held.must_stay_below(used.channel.peak_current()))
                 .blocker(Harm::Parts)

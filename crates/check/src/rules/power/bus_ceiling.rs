@@ -18,31 +18,40 @@ fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
                 ruling.missing(input.path(), &lacking).blocker(Harm::Parts).because(words).done();
                 continue;
             }
-            let ceiling = customary(0.9, "", "k_abs", "part of the absolute maximum that is used") * input.survives();
+            let ceiling =
+                customary(0.9, "", "k_abs", "part of the absolute maximum that is used") * input.survives();
             let needed = bus.capacitance_needed(ceiling.clone());
-            let alone = bus.voltage_without_clamp();
-            let mut draft = ruling
-                .judge(input.path(), bus.highest_voltage().must_stay_below(ceiling.clone().called("ceiling of the bus", "U_ceil")))
-                .blocker(Harm::Parts)
+            let draft = ruling
+                .judge(
+                    input.path(),
+                    bus.highest_voltage()
+                        .must_stay_below(ceiling.clone().called("ceiling of the bus", "U_ceil")),
+                )
+                .blocker(Harm::Parts);
+            if !draft.is_open() {
+                draft.done();
+                continue;
+            }
+            let draft = draft
                 .says(format!(
                     "braking lifts the bus of `{}` to {{value}}, where the board may see {{limit}}",
                     input.path()
                 ))
                 .see(input.path_of("survives"), "what the board survives")
-                .with(bus.energy())
-                .with(bus.power())
-                .with(needed.clone());
-            if !bus.takes_back() {
-                draft = draft.because("the supply takes nothing back, so all that the axes return stays on the capacitors");
-            }
-            draft
                 .because(format!(
-                    "all axes on it stopping together return {} and need {} on the bus, which has {}; without a clamp it goes to {}",
+                    "all axes on it stopping together return {} and need {} on the bus, which has {}{}",
                     at_most(&bus.energy()),
                     at_most(&needed),
                     bus.capacitance.text(),
-                    at_most(&alone),
+                    if bus.takes_back() { "" } else { "; the supply takes nothing back" },
                 ))
+                .with(bus.energy())
+                .with(needed)
+                .or_do(format!(
+                    "bring the capacitance of the bus to {}",
+                    at_most(&bus.capacitance_needed(ceiling.clone()))
+                ));
+            draft
                 .or_do(format!(
                     "add a clamp that switches on between the highest supply voltage and {} and takes {}, or slow the deceleration",
                     ceiling.text(),

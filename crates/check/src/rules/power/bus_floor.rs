@@ -15,7 +15,8 @@ fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
     for board in view.bench.boards() {
         for fed in &board.inputs {
             let Some(Feed::Supply(supply)) = &fed.feed else { continue };
-            let on_input = |axis: &bench::Axis| axis.input().is_some_and(|own| own.input.path() == fed.input.path());
+            let on_input =
+                |axis: &bench::Axis| axis.input().is_some_and(|own| own.input.path() == fed.input.path());
             let axes: Vec<_> = view.dc_axes().filter(|(axis, _)| on_input(axis)).collect();
             let Some((_, first)) = axes.first() else { continue };
             let drawn = axes.iter().map(|(axis, dc)| dc.largest_supply_current(axis)).collect();
@@ -29,7 +30,8 @@ fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
             let sagged = first.power.sagged(drawn);
             let lockout = fed.input.lockout();
             let floor = if lockout.is_given() {
-                (lockout.off() + customary(0.5, "V", "U_mrg", "margin above the lockout")).called("lowest voltage of the bus", "U_min")
+                (lockout.off() + customary(0.5, "V", "U_mrg", "margin above the lockout"))
+                    .called("lowest voltage of the bus", "U_min")
             } else {
                 fed.input.range().low
             };

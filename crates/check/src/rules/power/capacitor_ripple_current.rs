@@ -18,7 +18,12 @@ fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
                 .dc_axes()
                 .filter(|(axis, _)| here(axis))
                 .filter_map(|(axis, dc)| {
-                    let duty = dc.duty_limit.clone().at_most(customary(0.5, "", "D_rip", "duty at which the ripple is largest"));
+                    let duty = dc.duty_limit.clone().at_most(customary(
+                        0.5,
+                        "",
+                        "D_rip",
+                        "duty at which the ripple is largest",
+                    ));
                     let current = dc.rms_current(axis).unwrap_or_else(|| dc.current_with_firmware(axis));
                     Some(dc.bridge.as_ref()?.capacitor_ripple(duty, current))
                 })
@@ -31,9 +36,14 @@ fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
             ruling
                 .judge(input.path(), sum.must_stay_below(input.capacitor_ripple_current()))
                 .weakness(Harm::Parts)
-                .says(format!("the capacitors of `{}` carry {{value}} of ripple and are made for {{limit}}", input.path()))
+                .says(format!(
+                    "the capacitors of `{}` carry {{value}} of ripple and are made for {{limit}}",
+                    input.path()
+                ))
                 .at(input.path_of("capacitor_ripple_current"))
-                .because("ripple heats them from inside: they dry out within months and the bus loses its buffer")
+                .because(
+                    "ripple heats them from inside: they dry out within months and the bus loses its buffer",
+                )
                 .or_do("add a low-impedance capacitor right at the bridge")
                 .done();
         }

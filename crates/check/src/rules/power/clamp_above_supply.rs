@@ -16,7 +16,9 @@ fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
             ruling
                 .judge(clamp.path(), lets_go.must_stay_above(bus.open_voltage.clone()))
                 .blocker(Harm::Parts)
-                .says(format!("clamp `{name}` lets go at {{value}} only, and the supply alone can stand at {{limit}}"))
+                .says(format!(
+                    "clamp `{name}` lets go at {{value}} only, and the supply alone can stand at {{limit}}"
+                ))
                 .at(clamp.path_of(if has_release { "release" } else { "threshold" }))
                 .because("it stays on and burns what the supply gives, until the resistor is gone")
                 .with(clamp_power(bus.open_voltage.clone(), clamp.resistance()))

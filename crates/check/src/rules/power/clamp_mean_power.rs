@@ -20,7 +20,8 @@ fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
             if parts.is_empty() {
                 continue;
             }
-            let mean = parts.into_iter().sum::<Worked>().called("mean power returned over the cycles", "P_mean");
+            let mean =
+                parts.into_iter().sum::<Worked>().called("mean power returned over the cycles", "P_mean");
             ruling
                 .judge(clamp.path(), mean.must_stay_below(clamp.power()))
                 .weakness(Harm::Parts)

@@ -13,10 +13,20 @@ fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
     for bus in view.buses() {
         for (name, clamp) in &bus.clamps {
             let largest = largest_clamp_resistance(clamp.threshold(), bus.power());
-            ruling
-                .judge(clamp.path(), bus.power().must_stay_below(clamp_power(clamp.threshold(), clamp.resistance())))
-                .weakness(Harm::Parts)
-                .says(format!("clamp `{name}`: up to {{value}} come back, and at its threshold it takes {{limit}}"))
+            let draft = ruling
+                .judge(
+                    clamp.path(),
+                    bus.power().must_stay_below(clamp_power(clamp.threshold(), clamp.resistance())),
+                )
+                .weakness(Harm::Parts);
+            if !draft.is_open() {
+                draft.done();
+                continue;
+            }
+            draft
+                .says(format!(
+                    "clamp `{name}`: up to {{value}} come back, and at its threshold it takes {{limit}}"
+                ))
                 .at(clamp.path_of("resistance"))
                 .because("what it does not take lifts the bus above the threshold")
                 .with(largest)

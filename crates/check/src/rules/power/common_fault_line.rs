@@ -35,14 +35,23 @@ fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
 }
 
 /// The trip stops only some of the axes that carry one load together.
-fn split_load(view: &View<'_>, ruling: &mut Ruling<'_>, trip: &trips::Trip<'_>, on_board: &[&Axis], stops: &dyn Fn(&Axis) -> bool) {
+fn split_load(
+    view: &View<'_>,
+    ruling: &mut Ruling<'_>,
+    trip: &trips::Trip<'_>,
+    on_board: &[&Axis],
+    stops: &dyn Fn(&Axis) -> bool,
+) {
     let mut told: Vec<&str> = Vec::new();
     for axis in on_board.iter().filter(|axis| stops(axis)) {
-        let Some(carried) = axis.load.as_ref().filter(|carried| carried.shared_by > 1 && !told.contains(&&*carried.name)) else {
+        let Some(carried) =
+            axis.load.as_ref().filter(|carried| carried.shared_by > 1 && !told.contains(&&*carried.name))
+        else {
             continue;
         };
         told.push(&carried.name);
-        let carriers = view.axes().filter(|other| other.load.as_ref().is_some_and(|own| own.name == carried.name));
+        let carriers =
+            view.axes().filter(|other| other.load.as_ref().is_some_and(|own| own.name == carried.name));
         let left: Vec<&str> = carriers.filter(|other| !stops(other)).map(|other| &*other.name).collect();
         ruling
             .fact(&trip.path(), left.is_empty())

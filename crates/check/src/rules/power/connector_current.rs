@@ -7,17 +7,22 @@ use crate::ruling::Ruling;
 use crate::view::View;
 use bench::model::Board;
 use drive::assembly::current::together;
+use drive::bus::current_per_pin;
 use finding::Harm;
-use worked::{Number, Worked};
+use worked::Worked;
 
 rule!("connector-current", row "Connector current", Power, look);
 
 fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
     for board in view.bench.boards() {
         for fed in &board.inputs {
-            let here = |axis: &bench::Axis| axis.input().is_some_and(|own| own.input.path() == fed.input.path());
-            let drawn: Vec<Worked> =
-                view.axes().filter(|axis| here(axis)).flat_map(|axis| of_axis(axis, view.dc(&axis.name), Over::Cycle)).collect();
+            let here =
+                |axis: &bench::Axis| axis.input().is_some_and(|own| own.input.path() == fed.input.path());
+            let drawn: Vec<Worked> = view
+                .axes()
+                .filter(|axis| here(axis))
+                .flat_map(|axis| of_axis(axis, view.dc(&axis.name), Over::Cycle))
+                .collect();
             if !drawn.is_empty() {
                 judge(ruling, board, fed.input.name(), together(drawn, "effective current of the input"));
             }
@@ -40,10 +45,11 @@ fn judge(ruling: &mut Ruling<'_>, board: &Board, lead: &str, current: Worked) {
         }
         told.push(connector.path().to_owned());
         let pins = board.pins_of(&connector).iter().filter(|(_, carries)| &**carries == lead).count();
-        let each = if pins > 1 { current.clone() / pins as f64 } else { current.clone() };
-        let allowed = customary(0.8, "", "k_pin", "part of a pin's rating that is used") * connector.pin_current();
+        let each = current_per_pin(current.clone(), Worked::from(pins as f64));
+        let allowed =
+            customary(0.8, "", "k_pin", "part of a pin's rating that is used") * connector.pin_current();
         ruling
-            .judge(connector.path(), each.called("current of one pin", "I_pin").must_stay_below(allowed))
+            .judge(connector.path(), each.must_stay_below(allowed))
             .weakness(Harm::Parts)
             .says(format!(
                 "board `{}`, connector `{}`: a pin of `{lead}` carries {{value}} effective; {{limit}} of its rating should be used",

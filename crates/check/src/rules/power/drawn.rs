@@ -26,16 +26,30 @@ pub(super) fn from_feed(view: &View<'_>, feed: &Feed, over: Over) -> Vec<Worked>
             Consumer::Input { board, input } => drawn.extend(through_input(view, &board, &input, over)),
             Consumer::Controller => drawn.extend(view.bench.controller().map(|c| c.part.supply().current())),
             Consumer::Rail(rail) => drawn.extend(into_rail(view, feed, &rail)),
-            Consumer::Servo(name) => drawn.extend(view.bench.servo(&name).map(|servo| servo.part.stall_current())),
+            Consumer::Servo(name) => {
+                drawn.extend(view.bench.servo(&name).map(|servo| servo.part.stall_current()))
+            }
             Consumer::Encoder(name) => {
                 let encoder = view.bench.axis(&name).and_then(|axis| axis.encoder.clone());
                 drawn.extend(encoder.map(|encoder| encoder.current()));
             }
             Consumer::Sensor(name) => {
-                drawn.extend(view.bench.sensors().into_iter().filter(|(n, _)| *n == name).map(|(_, sensor)| sensor.current()));
+                drawn.extend(
+                    view.bench
+                        .sensors()
+                        .into_iter()
+                        .filter(|(n, _)| *n == name)
+                        .map(|(_, sensor)| sensor.current()),
+                );
             }
             Consumer::Brake(name) => {
-                drawn.extend(view.bench.brakes().into_iter().filter(|(n, _)| *n == name).map(|(_, brake)| brake.current()));
+                drawn.extend(
+                    view.bench
+                        .brakes()
+                        .into_iter()
+                        .filter(|(n, _)| *n == name)
+                        .map(|(_, brake)| brake.current()),
+                );
             }
         }
     }
@@ -46,15 +60,26 @@ pub(super) fn from_feed(view: &View<'_>, feed: &Feed, over: Over) -> Vec<Worked>
 fn through_input(view: &View<'_>, board: &str, input: &str, over: Over) -> Option<Worked> {
     let unit = view.bench.board(board)?;
     let fed = unit.input(input)?;
-    let here = |axis: &Axis| axis.channels.iter().any(|used| used.input.as_ref().is_some_and(|own| own.input.path() == fed.input.path()));
-    let axes: Vec<Worked> =
-        view.axes().filter(|axis| here(axis)).flat_map(|axis| of_axis(axis, view.dc(&axis.name), over)).collect();
+    let here = |axis: &Axis| {
+        axis.channels
+            .iter()
+            .any(|used| used.input.as_ref().is_some_and(|own| own.input.path() == fed.input.path()))
+    };
+    let axes: Vec<Worked> = view
+        .axes()
+        .filter(|axis| here(axis))
+        .flat_map(|axis| of_axis(axis, view.dc(&axis.name), over))
+        .collect();
     let own = fed.input.has("current").then(|| fed.input.current());
     if axes.is_empty() {
         return own;
     }
     let mut current = together(axes, "current of all axes on the input");
-    for limit in unit.limits.iter().filter(|limit| trips(limit) && !sees_winding(limit) && limit.limit.covers().len() != 1) {
+    for limit in unit
+        .limits
+        .iter()
+        .filter(|limit| trips(limit) && !sees_winding(limit) && limit.limit.covers().len() != 1)
+    {
         current = current.at_most(limit.threshold.clone());
     }
     Some(own.into_iter().fold(current, |sum, own| sum + own))

@@ -13,7 +13,9 @@ fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
         ruling
             .fact(fuse.path(), fuse.at().is(FuseAt::Source))
             .blocker(Harm::Parts)
-            .says(format!("fuse `{name}` sits at the far end: the cable before it has nothing that protects it"))
+            .says(format!(
+                "fuse `{name}` sits at the far end: the cable before it has nothing that protects it"
+            ))
             .at(fuse.path_of("at"))
             .because("a cable that is crushed before the fuse carries all that the supply gives")
             .or_do("put the fuse at the supply's end of the cable")

@@ -15,7 +15,9 @@ fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
         ruling
             .judge(fuse.path(), fuse.dc_voltage().must_stay_above(highest))
             .blocker(Harm::Parts)
-            .says(format!("fuse `{name}` breaks {{value}} of direct voltage, and {{limit}} can stand on its line"))
+            .says(format!(
+                "fuse `{name}` breaks {{value}} of direct voltage, and {{limit}} can stand on its line"
+            ))
             .at(fuse.path_of("dc_voltage"))
             .because("direct current has no zero: above its rating the arc in the fuse burns on")
             .or_do("use a fuse with a rating for direct voltage")

@@ -18,7 +18,10 @@ fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
         if drawn.is_empty() {
             continue;
         }
-        let needed = fuse_needed(together(drawn, "effective current through the fuse"), customary(1.25, "", "k_F", "fuse rating over the effective current"));
+        let needed = fuse_needed(
+            together(drawn, "effective current through the fuse"),
+            customary(1.25, "", "k_F", "fuse rating over the effective current"),
+        );
         ruling
             .judge(fuse.path(), fuse.rating().must_stay_above(needed))
             .blocker(Harm::Function)

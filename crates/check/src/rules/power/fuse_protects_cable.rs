@@ -18,7 +18,11 @@ fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
         let Some(supply) = source.and_then(|name| view.bench.supply(&name)) else { continue };
         let mut fuses = view.bench.fuses_on(&Feed::Supply(supply.name.clone()));
         fuses.extend(view.bench.fuses_on_cable(&run.name));
-        let carries = if run.entry.has("parallel") { run.part.current_rating() * run.entry.parallel() } else { run.part.current_rating() };
+        let carries = if run.entry.has("parallel") {
+            run.part.current_rating() * run.entry.parallel()
+        } else {
+            run.part.current_rating()
+        };
         let mut judge = |what: String, at: Option<String>, passes: Worked| {
             let mut draft = ruling
                 .judge(run.entry.path(), passes.must_stay_below(carries.clone()))

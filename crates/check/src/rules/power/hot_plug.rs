@@ -28,12 +28,20 @@ fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
                     let mut way: Vec<Worked> = vec![both_ways(run)];
                     way.extend(input.has("capacitor_resistance").then(|| input.capacitor_resistance()));
                     way.extend(input.has("series_resistance").then(|| input.series_resistance()));
-                    way.extend(view.bench.supply(name).filter(|s| s.part.has("source_resistance")).map(|s| s.part.source_resistance()));
-                    let resistance = way.into_iter().sum::<Worked>().called("resistance of the loop", "R_loop");
+                    way.extend(
+                        view.bench
+                            .supply(name)
+                            .filter(|s| s.part.has("source_resistance"))
+                            .map(|s| s.part.source_resistance()),
+                    );
+                    let resistance =
+                        way.into_iter().sum::<Worked>().called("resistance of the loop", "R_loop");
                     let inductance = cable_inductance(run.entry.length(), run.part.inductance_per_length());
                     hot_plug_voltage(voltage, loop_damping(resistance, inductance, input.capacitance()))
                 }
-                None => (2.0 * voltage).called("voltage peak when plugged in live, nothing damping it", "U_plug"),
+                None => {
+                    (2.0 * voltage).called("voltage peak when plugged in live, nothing damping it", "U_plug")
+                }
             };
             let draft = ruling.judge(input.path(), peak.must_stay_below(input.survives()));
             let draft = if declared { draft.weakness(Harm::Parts) } else { draft.blocker(Harm::Parts) };
@@ -45,7 +53,9 @@ fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
             if declared {
                 draft.because("only a rule on paper keeps people from doing it").done();
             } else {
-                draft.or_do("never plug it under power, and write under `[declarations]`: `hot_plug = \"…\"`").done();
+                draft
+                    .or_do("never plug it under power, and write under `[declarations]`: `hot_plug = \"…\"`")
+                    .done();
             }
         }
     }

@@ -24,10 +24,16 @@ fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
             } else {
                 let mut way: Vec<Worked> = Vec::new();
                 way.extend(view.bench.cable_to_input(&board.name, input.name()).map(both_ways));
-                way.extend(view.bench.supply(name).filter(|s| s.part.has("source_resistance")).map(|s| s.part.source_resistance()));
+                way.extend(
+                    view.bench
+                        .supply(name)
+                        .filter(|s| s.part.has("source_resistance"))
+                        .map(|s| s.part.source_resistance()),
+                );
                 way.extend(input.has("series_resistance").then(|| input.series_resistance()));
                 way.push(input.capacitor_resistance());
-                let resistance = way.into_iter().sum::<Worked>().called("resistance of the charging loop", "R_chg");
+                let resistance =
+                    way.into_iter().sum::<Worked>().called("resistance of the charging loop", "R_chg");
                 inrush_through(feed_voltage(view.bench, feed), resistance)
             };
             ruling

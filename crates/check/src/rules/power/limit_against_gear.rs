@@ -14,16 +14,26 @@ fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
         let Some(gearbox) = &axis.gearbox else { continue };
         let constant = dc.armature().constant;
         let ratio: Worked = gearbox.ratio();
-        let torque = |current: Worked| (constant.clone() * current * ratio.clone()).called("torque at the output, without any loss", "M_out");
-        let allowed = (gearbox.peak_torque() / (constant.clone() * ratio.clone())).called("current at which the gear is at its peak", "I_gear");
+        let torque = |current: Worked| {
+            (constant.clone() * current * ratio.clone())
+                .called("torque at the output, without any loss", "M_out")
+        };
+        let allowed = (gearbox.peak_torque() / (constant.clone() * ratio.clone()))
+            .called("current at which the gear is at its peak", "I_gear");
         let limits = winding_limits(axis);
         let by = match limits.as_slice() {
-            [] => "no limit of the board sees the winding: a locked motor turns the whole supply into torque".to_owned(),
+            [] => "no limit of the board sees the winding: a locked motor turns the whole supply into torque"
+                .to_owned(),
             some => format!("held by {}", super::listed(some.iter().map(|limit| limit.limit.name()))),
         };
-        ruling
+        let draft = ruling
             .judge(axis.path(), torque(dc.current_with_firmware(axis)).must_stay_below(gearbox.peak_torque()))
-            .blocker(Harm::Parts)
+            .blocker(Harm::Parts);
+        if !draft.is_open() {
+            draft.done();
+            continue;
+        }
+        draft
             .says(format!(
                 "axis `{}`: with the load held fast {{value}} can stand at the gearbox output, which survives {{limit}}",
                 axis.name

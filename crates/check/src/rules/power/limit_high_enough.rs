@@ -17,7 +17,10 @@ fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
         for limit in &board.limits {
             let covers = limit.limit.covers();
             let sees = |axis: &Axis| {
-                axis.channels.iter().any(|used| used.board.name == board.name && (covers.is_empty() || covers.contains(&used.channel.name())))
+                axis.channels.iter().any(|used| {
+                    used.board.name == board.name
+                        && (covers.is_empty() || covers.contains(&used.channel.name()))
+                })
             };
             let seen: Vec<(&str, Worked)> = view
                 .dc_axes()
@@ -28,7 +31,8 @@ fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
                 continue;
             }
             let each = limit.limit.each().is(true) || seen.len() == 1;
-            let groups: Vec<Vec<(&str, Worked)>> = if each { seen.into_iter().map(|one| vec![one]).collect() } else { vec![seen] };
+            let groups: Vec<Vec<(&str, Worked)>> =
+                if each { seen.into_iter().map(|one| vec![one]).collect() } else { vec![seen] };
             for group in groups {
                 let (names, currents): (Vec<&str>, Vec<Worked>) = group.into_iter().unzip();
                 let names = super::listed(names);

@@ -1,6 +1,5 @@
 //! Pulses too short for the bridge leave a dead zone around zero.
 
-use super::at_most;
 use crate::rule::rule;
 use crate::ruling::Ruling;
 use crate::view::View;
@@ -23,13 +22,14 @@ fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
         }
         let shortest = if channel.has("min_pulse") { channel.min_pulse() } else { channel.dead_time() };
         let zone = bridge.dead_zone(shortest);
-        let begins = (dc.armature().breakaway_voltage(drive::constants::zero("N·m")) / dc.power.open_voltage.clone())
-            .called("duty at which the free motor begins to turn", "D_br");
+        let begins = (dc.armature().breakaway_voltage(drive::constants::zero("N·m"))
+            / dc.power.open_voltage.clone())
+        .called("duty at which the free motor begins to turn", "D_br");
         ruling
-            .judge(axis.path(), zone.clone().must_stay_below(begins))
+            .judge(axis.path(), zone.must_stay_below(begins))
             .weakness(Harm::Function)
             .says(format!("axis `{}`: below {{value}} of duty no pulse reaches the motor, which would begin to turn at {{limit}}", axis.name))
-            .because(format!("a dead zone of {} of duty around zero: slow motion stutters, and a position loop hunts", at_most(&zone)))
+            .because("slow motion stutters, and a position loop hunts")
             .or_do(format!("a lower PWM frequency, or add the zone in the firmware: `compensates_dead_zone = true` under [axes.{}.firmware]", axis.name))
             .done();
     }

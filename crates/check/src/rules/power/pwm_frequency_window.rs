@@ -9,10 +9,17 @@ rule!("pwm-frequency-window", row "PWM frequency window", Power, look);
 
 fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
     for axis in view.axes() {
-        let (Some(channel), Some(frequency), Some(board)) = (axis.channel(), axis.pwm_frequency(), axis.board()) else { continue };
+        let (Some(channel), Some(frequency), Some(board)) =
+            (axis.channel(), axis.pwm_frequency(), axis.board())
+        else {
+            continue;
+        };
         let window = channel.pwm_frequency();
         if !window.given {
-            ruling.missing(axis.path(), &[channel.path_of("pwm_frequency").as_str()]).weakness(Harm::Function).done();
+            ruling
+                .missing(axis.path(), &[channel.path_of("pwm_frequency").as_str()])
+                .weakness(Harm::Function)
+                .done();
             continue;
         }
         let at = board.entry.path_of("pwm_frequency");
@@ -24,7 +31,11 @@ fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
             let mut draft = ruling
                 .judge(axis.path(), claim)
                 .weakness(Harm::Function)
-                .says(format!("axis `{}`: channel `{}` is pulsed at {{value}}, {words} {{limit}}", axis.name, channel.name()))
+                .says(format!(
+                    "axis `{}`: channel `{}` is pulsed at {{value}}, {words} {{limit}}",
+                    axis.name,
+                    channel.name()
+                ))
                 .at(at.clone())
                 .or_do("move the frequency into the window of the board");
             if let Some(loss) = &loss {

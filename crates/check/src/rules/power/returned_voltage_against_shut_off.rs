@@ -9,11 +9,16 @@ rule!("returned-voltage-against-shut-off", row "Regen sink", Power, look);
 
 fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
     for bus in view.buses().iter().filter(|bus| !bus.blocked && bus.lacking.is_empty()) {
-        let Some(supply) = bus.supply.as_ref().filter(|supply| supply.part.has("overvoltage_off")) else { continue };
+        let Some(supply) = bus.supply.as_ref().filter(|supply| supply.part.has("overvoltage_off")) else {
+            continue;
+        };
         ruling
             .judge(&bus.path, bus.highest_voltage().must_stay_below(supply.part.overvoltage_off()))
             .weakness(Harm::Function)
-            .says(format!("braking lifts supply `{}` to {{value}}, and it shuts off at {{limit}}", supply.name))
+            .says(format!(
+                "braking lifts supply `{}` to {{value}}, and it shuts off at {{limit}}",
+                supply.name
+            ))
             .see(supply.part.path_of("overvoltage_off"), "where it shuts off")
             .because("it shuts off in the middle of the stop and may stay off until mains is taken away")
             .with(bus.energy())

@@ -13,7 +13,10 @@ fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
         ruling
             .judge(&bus.path, bus.highest_voltage().must_stay_below(supply.part.survives()))
             .blocker(Harm::Parts)
-            .says(format!("braking lifts the output of supply `{}` to {{value}}, and it survives {{limit}}", supply.name))
+            .says(format!(
+                "braking lifts the output of supply `{}` to {{value}}, and it survives {{limit}}",
+                supply.name
+            ))
             .see(supply.part.path_of("survives"), "what its output survives")
             .because("the board may stand it; the supply at the other end of the cable sees the same voltage")
             .with(bus.energy())

@@ -26,8 +26,13 @@ fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
         );
         let name = &axis.name;
         let ramped = axis.firmware().ramps_through_zero().is(true);
-        let draft = ruling.judge(axis.path(), dc.held_reversal_current(axis).must_stay_below(channel.peak_current()));
+        let draft =
+            ruling.judge(axis.path(), dc.held_reversal_current(axis).must_stay_below(channel.peak_current()));
         let draft = if ramped { draft.weakness(Harm::Parts) } else { draft.blocker(Harm::Parts) };
+        if !draft.is_open() {
+            draft.done();
+            continue;
+        }
         let draft = draft
             .says(format!(
                 "axis `{name}`: a reversal at full speed drives {{value}} through channel `{}`, which stands {{limit}}",

@@ -12,7 +12,11 @@ rule!("reverse-polarity", row "Reverse polarity", Power, look);
 
 fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
     let declared = view.bench.declarations().polarity().is_given();
-    let mut judge = |feed: Option<&Feed>, path: &str, at: String, guards: Vec<Choice<ReversePolarity>>, keyed: bool| {
+    let mut judge = |feed: Option<&Feed>,
+                     path: &str,
+                     at: String,
+                     guards: Vec<Choice<ReversePolarity>>,
+                     keyed: bool| {
         let Some(Feed::Supply(name)) = feed else { return };
         let supply = view.bench.supply(name).map(|unit| unit.part.reverse_polarity());
         let guarded = |guard: &Choice<ReversePolarity>| {

@@ -20,7 +20,8 @@ fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
         let count = drawn.len();
         let sum = together(drawn, "worst currents of all consumers together");
         let sum = if supply.entry.has("diversity") { supply.entry.diversity() * sum } else { sum };
-        let rated = customary(0.8, "", "k_sup'", "part of a supply's rating that is used") * supply.part.current();
+        let rated =
+            customary(0.8, "", "k_sup'", "part of a supply's rating that is used") * supply.part.current();
         ruling
             .judge(supply.entry.path(), sum.must_stay_below(rated))
             .weakness(Harm::Function)

@@ -27,7 +27,8 @@ fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
         let groups: Vec<&[Start<'_>]> =
             if trip.limit.limit.each().is(true) { unchopped.chunks(1).collect() } else { vec![&unchopped] };
         for group in groups {
-            let half = delay(trip.limit) * customary(0.5, "", "k_t", "part of the timer that a start may use");
+            let half =
+                delay(trip.limit) * customary(0.5, "", "k_t", "part of the timer that a start may use");
             let left: Vec<Worked> = group.iter().map(|start| start.seen_after(half.clone())).collect();
             let left = together(left, "current that the trip sees after half its timer");
             let mut draft = ruling
@@ -41,7 +42,7 @@ fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
                 ))
                 .at(trip.threshold_path())
                 .because("it trips at each start, and works when started gently: the fault that costs an evening");
-            for start in group {
+            for start in group.iter().filter(|_| draft.is_open()).collect::<Vec<_>>() {
                 draft = start.explained(draft);
             }
             draft.done();
@@ -83,7 +84,8 @@ impl<'v> Start<'v> {
     /// Seen by the trip, a time after the start; along the declared ramp, where one is declared.
     fn seen_after(&self, time: Worked) -> Worked {
         let firmware = self.axis.firmware();
-        let stepped = start_current(self.mechanical_time.clone(), self.stall.clone(), self.steady.clone(), time);
+        let stepped =
+            start_current(self.mechanical_time.clone(), self.stall.clone(), self.steady.clone(), time);
         let current = if firmware.has("ramp_time") {
             let ramped = ramp_current(
                 self.mechanical_time.clone(),
@@ -104,7 +106,8 @@ impl<'v> Start<'v> {
         let duty = self.dc.duty_limit.clone();
         let see = |current: &Worked| seen(self.limit, self.dc, duty.clone(), current.clone());
         let trip = self.limit.threshold.clone();
-        let above = time_above(self.mechanical_time.clone(), see(&self.stall), see(&self.steady), trip.clone());
+        let above =
+            time_above(self.mechanical_time.clone(), see(&self.stall), see(&self.steady), trip.clone());
         let name = &self.axis.name;
         let in_winding = match &self.dc.bridge {
             Some(bridge) if !drive::assembly::current::sees_winding(self.limit) => {

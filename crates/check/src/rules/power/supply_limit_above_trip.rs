@@ -13,14 +13,17 @@ rule!("supply-limit-above-trip", row "Trip vs supply limit", Power, look);
 
 fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
     for trip in trips::of(view) {
-        let Some(axis) = trip.axes.first().map(|(axis, _)| *axis).or_else(|| trip.phases.first().map(|(axis, _)| *axis)) else {
+        let Some(axis) =
+            trip.axes.first().map(|(axis, _)| *axis).or_else(|| trip.phases.first().map(|(axis, _)| *axis))
+        else {
             continue;
         };
         let (Some(Feed::Supply(name)), Some(supply)) = (axis.feed(), axis.supply()) else { continue };
         if supply.part.limit_style().is(LimitStyle::None) {
             continue;
         }
-        let asked = trip.limit.threshold.clone() * customary(1.2, "", "k_sup", "distance of the supply's limit from a trip");
+        let asked = trip.limit.threshold.clone()
+            * customary(1.2, "", "k_sup", "distance of the supply's limit from a trip");
         ruling
             .judge(&trip.path(), supply.limit().must_stay_above(asked.called("trip with its distance", "I_trip''")))
             .weakness(Harm::Function)

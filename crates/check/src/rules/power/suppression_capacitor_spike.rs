@@ -12,7 +12,9 @@ rule!("suppression-capacitor-spike", row "Suppression capacitors", Power, look);
 
 fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
     for (axis, dc) in view.dc_axes() {
-        let (Some(motor), Some(channel), Some(bridge)) = (axis.motor(), axis.channel(), &dc.bridge) else { continue };
+        let (Some(motor), Some(channel), Some(bridge)) = (axis.motor(), axis.channel(), &dc.bridge) else {
+            continue;
+        };
         let added = axis.entry.has("suppression_capacitance").then(|| axis.entry.suppression_capacitance());
         let capacitance = added.into_iter().fold(motor.suppression_capacitance(), |sum, more| sum + more);
         let swing = bridge.swing(dc.power.open_voltage.clone());
@@ -22,7 +24,10 @@ fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
         let (limit, what) = match chopper(axis).filter(|chopper| !chopper.limit.has("blanking")) {
             Some(chopper) => {
                 let taken = dc.accelerating_current().unwrap_or_else(|| drive::constants::zero("A"));
-                ((chopper.threshold.clone() - taken).called("room below the chopper", "I_room"), "is left below the chopper")
+                (
+                    (chopper.threshold.clone() - taken).called("room below the chopper", "I_room"),
+                    "is left below the chopper",
+                )
             }
             None => (channel.peak_current(), "is what the switches stand"),
         };

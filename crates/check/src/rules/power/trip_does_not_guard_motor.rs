@@ -21,7 +21,8 @@ fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
         let declared = view.bench.declarations().heat_guard();
         let covers = declared.covers();
         let vouched = declared.is_given() && (covers.is_empty() || covers.contains(&&**name));
-        let monitored = axis.firmware().heat_monitor().is_some_and(|model| !model.trim().eq_ignore_ascii_case("none"));
+        let monitored =
+            axis.firmware().heat_monitor().is_some_and(|model| !model.trim().eq_ignore_ascii_case("none"));
         if vouched || monitored {
             ruling.fact(axis.path(), true).blocker(Harm::Parts).done();
             continue;
@@ -36,10 +37,13 @@ fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
         let current = current.called("current that a locked winding carries for ever", "I_lock");
         let half = customary(0.5, "", "D_½", "half duty, as an example");
         let winding = stalled_current(&motor, bridge, half.clone(), bus);
-        let mut draft = ruling
-            .judge(axis.path(), current.must_stay_below(part.rated_current()))
-            .blocker(Harm::Parts)
-            .with(winding.clone());
+        let mut draft =
+            ruling.judge(axis.path(), current.must_stay_below(part.rated_current())).blocker(Harm::Parts);
+        if !draft.is_open() {
+            draft.done();
+            continue;
+        }
+        draft = draft.with(winding.clone());
         for limit in &supply_side {
             let visible = seen(limit, dc, half.clone(), winding.clone());
             draft = draft.with(visible.clone()).because(format!(
@@ -52,7 +56,9 @@ fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
             ));
         }
         let says = if supply_side.is_empty() {
-            format!("axis `{name}`: nothing limits the current of a locked motor: {{value}} flow, and it carries {{limit}} continuously")
+            format!(
+                "axis `{name}`: nothing limits the current of a locked motor: {{value}} flow, and it carries {{limit}} continuously"
+            )
         } else {
             format!(
                 "axis `{name}`: {} in the supply lets a locked winding carry {{value}}; the motor carries {{limit}} continuously",

@@ -56,7 +56,10 @@ impl Trip<'_> {
 
     /// Where its threshold stands, or would.
     pub(super) fn threshold_path(&self) -> String {
-        self.limit.threshold.as_input().map_or_else(|| self.limit.limit.path_of("value"), |input| input.path.to_string())
+        self.limit
+            .threshold
+            .as_input()
+            .map_or_else(|| self.limit.limit.path_of("value"), |input| input.path.to_string())
     }
 
     /// How it is set, for people: `set by the bench`, `its line is left to its default level`.
@@ -64,9 +67,13 @@ impl Trip<'_> {
         use bench::model::DecidedBy;
         let setting = self.limit.setting.as_deref()?;
         Some(match &self.limit.decided_by {
-            DecidedBy::Undriven(line) => format!("the setting `{setting}` holds because nothing drives the line `{line}`"),
+            DecidedBy::Undriven(line) => {
+                format!("the setting `{setting}` holds because nothing drives the line `{line}`")
+            }
             DecidedBy::Firmware(line) => {
-                format!("the setting `{setting}` is the default of the line `{line}`, which the firmware may drive otherwise")
+                format!(
+                    "the setting `{setting}` is the default of the line `{line}`, which the firmware may drive otherwise"
+                )
             }
             DecidedBy::Line(line) => format!("the line `{line}` selects the setting `{setting}`"),
             DecidedBy::Jumper(jumper) => format!("the jumper `{jumper}` selects the setting `{setting}`"),
