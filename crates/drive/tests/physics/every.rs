@@ -85,6 +85,7 @@ fn motors<N: Number>(rows: &mut Vec<Row<N>>) {
         ANGULAR_SPEED speed = a.speed(v(), q("5 mN·m"));
         ANGULAR_SPEED no_load_speed = a.no_load_speed(v());
         CURRENT no_load_current = a.no_load_current(v());
+        CURRENT current_at = a.current_at(v(), q("100 rad/s"));
         CURRENT current = a.current(q("5 mN·m"), q("300 rad/s"));
         TORQUE torque = a.torque(q("1.1 A"), q("300 rad/s"));
         VOLTAGE voltage = a.voltage(q("1.1 A"), q("300 rad/s"));
