@@ -31,7 +31,7 @@ pub mod wanted;
 pub use encoder::EncoderPath;
 pub use load::{MotionAtShaft, load, motion_at_shaft};
 pub use power::PowerPath;
-pub use returned::{Bus, Returned};
+pub use returned::{Bus, Returned, WayDown};
 pub use sense::SenseLine;
 pub use stepper::StepperAxis;
 
