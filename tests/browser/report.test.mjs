@@ -21,9 +21,7 @@ function firstspin(...args) {
   return done;
 }
 
-const hasVerb = /^\s+report\b/m.test(firstspin('--help').stdout);
-
-describe('report of the built-in example', { skip: hasVerb ? false : 'this binary has no `report` verb' }, () => {
+describe('report of the built-in example', () => {
   const folder = path.join(fs.mkdtempSync(path.join(os.tmpdir(), 'firstspin-report-')), 'report');
   const index = pathToFileURL(path.join(folder, 'index.html')).href;
   let browser;

@@ -27,15 +27,10 @@ def firstspin(*arguments):
     return subprocess.run(command, cwd=ROOT, stdin=subprocess.DEVNULL, capture_output=True, text=True)
 
 
-def has_verb(name):
-    return any(line.split()[:1] == [name] for line in firstspin("--help").stdout.splitlines())
-
-
 def read(path):
     return tomllib.loads(path.read_text(encoding="utf-8"))
 
 
-@unittest.skipUnless(has_verb("schema"), "this binary has no `schema` verb")
 class Schema(unittest.TestCase):
     @classmethod
     def setUpClass(cls):
@@ -69,7 +64,8 @@ class Schema(unittest.TestCase):
                 unknown = copy.deepcopy(instance)
                 unknown["no_such_key"] = "1 V"
                 slips = {"unknown key": unknown}
-                for key in instance:
+                # A flag is true or false anyway.
+                for key in (key for key, value in instance.items() if not isinstance(value, bool)):
                     slips[f"`{key}` is true"] = {**instance, key: True}
                 if name == "part":
                     slips["no kind"] = {key: value for key, value in instance.items() if key != "kind"}

@@ -229,8 +229,11 @@ fn slip(text: &str, error: &toml::de::Error) -> Slip {
     let range = error.span().unwrap_or(0..0);
     let range = range.start.min(text.len())..range.end.min(text.len());
     let message = error.message().trim().to_owned();
-    let kind = if message.contains("duplicate") { SlipKind::Twice } else { SlipKind::Syntax };
-    Slip { range, message, kind }
+    match &*message {
+        said if said.contains("duplicate") => Slip { range, message, kind: SlipKind::Twice },
+        said if said.contains("recursion") => Slip { range, message: too_deep(), kind: SlipKind::Deep },
+        _ => Slip { range, message, kind: SlipKind::Syntax },
+    }
 }
 
 /// A key of very many parts, found before the parser builds (and drops) a tree that deep.

@@ -48,6 +48,13 @@ pub fn check(bench: &Bench) -> Checked<Judgement> {
     Checked { value: Some(Judgement { cases, summary }), findings }
 }
 
+/// Asks one rule of the bench, whatever is accepted.
+pub fn ask(rule: &'static Rule, bench: &Bench) -> Vec<Case> {
+    let mut cases = Vec::new();
+    (rule.look)(&View::of(bench), &mut Ruling::new(rule, bench, &mut cases));
+    cases
+}
+
 /// The page of a rule, or of a finding about acceptances, by its id.
 pub fn page(id: &str) -> Option<&'static str> {
     let rule = RULES.iter().find(|r| r.id == id).map(|r| r.page);

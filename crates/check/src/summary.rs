@@ -5,6 +5,7 @@ use crate::ruling::{Case, Standing};
 use finding::{Finding, Harm, Severity};
 use serde::Serialize;
 use std::collections::{BTreeMap, BTreeSet};
+use std::sync::Arc;
 use worked::{Claim, How, Input, Origin, Outcome, Worked, corridor};
 
 /// Counts and conclusions over all cases.
@@ -170,14 +171,24 @@ fn corridors(cases: &[Case]) -> Vec<CorridorLine> {
             }
         }
     }
-    let claims: Vec<(&str, &Claim)> =
-        cases.iter().filter_map(|c| c.claim.as_ref().map(|claim| (c.rule, claim))).collect();
+    if settings.is_empty() {
+        return Vec::new();
+    }
+    // Which settings a claim touches is asked of each claim once: to know it, its whole formula is walked.
+    let claims: Vec<(&str, &Claim, BTreeSet<Arc<str>>)> = cases
+        .iter()
+        .filter_map(|c| c.claim.as_ref().map(|claim| (c.rule, claim)))
+        .map(|(rule, claim)| {
+            let knobs = claim.inputs().into_iter().filter(|input| settings.contains_key(&*input.path));
+            (rule, claim, knobs.map(|input| Arc::clone(&input.path)).collect())
+        })
+        .collect();
     let mut lines = Vec::new();
     for path in settings.keys() {
         let touched: Vec<(&str, Claim)> = claims
             .iter()
-            .filter(|(_, claim)| claim.uses(path))
-            .map(|(rule, claim)| (*rule, Claim::clone(claim)))
+            .filter(|(_, _, knobs)| knobs.contains(&**path))
+            .map(|(rule, claim, _)| (*rule, Claim::clone(claim)))
             .collect();
         if touched.len() < 2 {
             continue;

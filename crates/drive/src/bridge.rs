@@ -270,6 +270,16 @@ pub fn timer_counts<N: Number>(clock: N, frequency: N) -> N {
     (clock / frequency).called("counts in one PWM period", "n_D")
 }
 
+/// Change of the free motor's speed for a change of the mean voltage.
+pub fn speed_step<N: Number>(voltage_step: N, constant: N) -> N {
+    (voltage_step / constant).called("speed of one duty count", "Δω_1")
+}
+
+/// Part by which two rates on one timer differ.
+pub fn rate_difference<N: Number>(rate: N, other: N) -> N {
+    ((rate - other.clone()).abs() / other).called("difference of the rates", "Δf/f")
+}
+
 /// Effective value of a mean with a triangular ripple on it: `√(I² + ΔI²/12)`.
 pub fn with_ripple<N: Number>(mean: N, peak_to_peak: N) -> N {
     (mean.squared() + peak_to_peak.squared() / 12.0).sqrt().called("current, rms", "I_rms")

@@ -154,3 +154,13 @@ pub fn crossover_for_settling<N: Number>(settling_time: N) -> N {
 pub fn crossover_for<N: Number>(rise_time: N) -> N {
     angular(N::pure(libm::log(9.0)) / rise_time).called("crossover wanted", "ω_c")
 }
+
+/// Crossover that a first-order loop needs to settle to 2 % in a time: `ln 50/t`.
+pub fn crossover_to_settle<N: Number>(settling_time: N) -> N {
+    angular(N::pure(libm::log(50.0)) / settling_time).called("crossover wanted", "ω_c")
+}
+
+/// Crossover of a position loop that follows a speed with an error, without feed-forward: `ω/e`.
+pub fn crossover_to_follow<N: Number>(speed: N, error: N) -> N {
+    angular(speed / error).called("crossover wanted", "ω_c")
+}

@@ -10,7 +10,7 @@
 //! Source: power balance; `docs/models/gear-and-load.md`.
 
 use crate::constants::zero;
-use worked::Number;
+use worked::{Number, Origin};
 
 /// A gearbox, or gearbox and further stages in one.
 #[derive(Clone, Copy, PartialEq, Debug)]
@@ -111,10 +111,11 @@ impl<N: Number> Gear<N> {
     /// Torque at the input that an output torque asks for in forward motion: positive torque opposes,
     /// negative torque drives the motor. Gear drag included.
     pub fn input_torque(&self, output_torque: N) -> N {
-        let driving = output_torque.clone() / (self.ratio.clone() * self.efficiency.clone());
-        let driven = output_torque.clone() * self.back_efficiency.clone() / self.ratio.clone();
-        (N::when_below(output_torque, N::pure(0.0), driven, driving) + self.drag.clone())
-            .called("load torque at the motor shaft", "M_L'")
+        // Split by sense in place of a choice between two formulas: it stays continuous where the torque changes
+        // its sign.
+        let against = output_torque.clone().or_zero() / (self.ratio.clone() * self.efficiency.clone());
+        let along = output_torque.at_most(N::pure(0.0)) * self.back_efficiency.clone() / self.ratio.clone();
+        (against + along + self.drag.clone()).called("load torque at the motor shaft", "M_L'")
     }
 
     /// Torque at the motor shaft for an output torque and an output acceleration, its inertia and that of the
@@ -143,13 +144,20 @@ impl<N: Number> Gear<N> {
             .called("torque that friction holds", "M_hold")
     }
 
+    /// Inertia of everything before the output that an obstacle at the output meets: what the gear loses never
+    /// gets there, `η·(J_m + J_g)·N²`.
+    pub fn inertia_behind_output(&self, rotor: N) -> N {
+        let turning = (rotor + self.inertia.clone()) * self.ratio.clone().squared();
+        (turning * self.efficiency.clone()).called("inertia of the motor side at the output", "J_m'")
+    }
+
     /// Most torque that an obstacle can bring on the output while the motor gives a torque and the turning
     /// parts on the motor side stop against the springs in between:
-    /// `M + √(M² + k·(J_m + J_g)·N²·ω²)`. Loss is left out, so it is an upper bound.
+    /// `M + √(M² + k·J_m'·ω²)` with `M = η·M_m·N`. Drag is left out; an upper bound for [`Gear::lossless`].
     pub fn hard_stop_torque(&self, motor_torque: N, rotor: N, output_speed: N, output_stiffness: N) -> N {
-        let pushed = motor_torque * self.ratio.clone();
-        let inertia = (rotor + self.inertia.clone()) * self.ratio.clone().squared();
-        stopping_torque(pushed, inertia, output_speed, output_stiffness)
+        let pushed = motor_torque * self.ratio.clone() * self.efficiency.clone();
+        stopping_torque(pushed, self.inertia_behind_output(rotor), output_speed, output_stiffness)
+            .called("torque at a hard stop", "M_stop")
     }
 
     /// Kinetic energy of everything that turns, at an output speed.
@@ -171,6 +179,19 @@ pub fn stopping_torque<N: Number>(push: N, inertia: N, speed: N, stiffness: N) -
     (push.clone() + (push.squared() + moving).sqrt()).called("torque at the stop", "M_stop")
 }
 
+/// Way (or angle) by which a spring gives way until a moving energy stands still against a steady push:
+/// `(M + √(M² + 2·k·W))/k`.
+pub fn stopping_way<N: Number>(moving: N, push: N, stiffness: N) -> N {
+    let root = (push.clone().squared() + stiffness.clone() * moving * 2.0).sqrt();
+    ((push + root) / stiffness).called("way until it stands", "θ_stop")
+}
+
+/// Energy that a spring takes while it stops what moves against a steady push: `W + M·θ`.
+pub fn stopping_energy<N: Number>(moving: N, push: N, stiffness: N) -> N {
+    let way = stopping_way(moving.clone(), push.clone(), stiffness);
+    (moving + push * way).called("energy that the stop takes", "W_stop")
+}
+
 /// Ratio that moves a load of inertia and torque in the shortest time with a given motor torque:
 /// `M_L/M + √((M_L/M)² + J_L/J_m)`.
 pub fn best_ratio<N: Number>(rotor: N, load: N, motor_torque: N, load_torque: N) -> N {
@@ -187,6 +208,23 @@ pub fn ratio_error<N: Number>(true_ratio: N, used: N, output_turn_angle: N) -> N
 /// Drag of a gear in the cold.
 pub fn cold_drag<N: Number>(drag: N, cold_factor: N) -> N {
     (drag * cold_factor).called("drag of the cold gear", "M_g,cold")
+}
+
+/// Factor by which the drag of a gear grows at a temperature: 1 from 20 °C on, the given factor at 0 °C, straight
+/// in between and beyond.
+pub fn cold_factor<N: Number>(factor_at_freezing: N, temperature: N) -> N {
+    let warm = N::known(
+        20.0,
+        "°C",
+        "ϑ_20",
+        "temperature of a warm gear",
+        Origin::common_practice("sheets speak of a warm gear"),
+    );
+    let span =
+        N::known(20.0, "K", "20 K", "from there to the freezing point", Origin::standard("definition"));
+    let chill = ((warm - temperature) / span).or_zero();
+    (N::pure(1.0) + (factor_at_freezing - N::pure(1.0)) * chill)
+        .called("growth of the drag in the cold", "k_ϑ")
 }
 
 /// Radial force at the point where the bearing rating holds that bends the shaft as much as `force` at

@@ -16,7 +16,7 @@
 pub mod body;
 
 use crate::constants::enclosure_transfer;
-use worked::Number;
+use worked::{Number, Origin};
 
 /// How the heat of a winding leaves.
 #[derive(Clone, Copy, PartialEq, Debug)]
@@ -155,6 +155,22 @@ impl<N: Number> Heat<N> {
         ((hot / cold).ln() / growth).or_zero().called("time to the limit without any cooling", "t_ad")
     }
 
+    /// Time from a winding temperature to the limit if no heat leaves it and the highest power of the way, that at
+    /// the limit, acts all the time: `C_w·(ϑ_max − ϑ_start)/P(ϑ_max)`. A few percent shorter than
+    /// [`Heat::shortest_time_to_limit`], and each figure works on it in one sense only.
+    pub fn time_at_full_power(&self, current: N, start: N) -> N {
+        let left = (self.thermal.limit.clone() - start).or_zero();
+        let power = self.power(current, self.thermal.limit.clone());
+        (self.thermal.winding_capacity() * left / power).called("time to the limit at full power", "t_full")
+    }
+
+    /// Winding temperature after long use of a part of the continuous current, by the square law:
+    /// `ϑ_a + k²·(ϑ_max − ϑ_a)`. An upper bound where copper makes the heat, as cooler copper makes less of it.
+    pub fn warm_temperature(&self, part: N, ambient: N) -> N {
+        let rise = part.squared() * (self.thermal.limit.clone() - ambient.clone());
+        (ambient + rise).called("winding after long use", "ϑ_warm")
+    }
+
     /// Time from a winding temperature to the limit while the case stays as it is: longer than the real one, as
     /// long as the case does not cool meanwhile.
     /// Has meaning where the current brings the winding to its limit that way at all, and below the runaway
@@ -216,4 +232,26 @@ pub fn resistor_power<N: Number>(resistance: N, rms_current: N) -> N {
 /// Temperature of a body over its ambient at a power.
 pub fn temperature<N: Number>(ambient: N, thermal_resistance: N, power: N) -> N {
     (ambient + thermal_resistance * power).called("temperature", "ϑ")
+}
+
+/// Temperature of a bare metal surface from which skin burns after a time of contact: the lower ends of the ranges
+/// of ISO 13732-1 (from memory), each up to its time of contact.
+pub fn burn_threshold<N: Number>(contact_time: N) -> N {
+    const STEPS: [(f64, f64); 5] = [(1.0, 65.0), (4.0, 58.0), (10.0, 55.0), (60.0, 51.0), (600.0, 48.0)];
+    let level = |celsius: f64| {
+        let source = Origin::standard("ISO 13732-1, bare metal (from memory)");
+        N::known(celsius, "°C", &format!("ϑ_{celsius}"), "burn threshold", source)
+    };
+    let longest = level(43.0);
+    let from_the_end = STEPS.iter().rev().fold(longest, |longer, &(seconds, celsius)| {
+        let time = N::known(
+            seconds,
+            "s",
+            &format!("t_{seconds}"),
+            "time of contact",
+            Origin::standard("ISO 13732-1 (from memory)"),
+        );
+        N::when_below(time, contact_time.clone(), longer, level(celsius))
+    });
+    from_the_end.called("temperature at which skin burns", "ϑ_burn")
 }

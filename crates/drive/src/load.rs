@@ -229,9 +229,10 @@ impl<N: Number> Load<N> {
                 let force = way.rolling_resistance.clone() * weight + way.friction_force.clone();
                 let useful = (moved + self.standing_torque(at) + force * way.travel.clone())
                     .called("torque for what is moved", "M_way");
-                let driving = useful.clone() / way.efficiency.clone();
-                let driven = useful.clone() * way.back_efficiency.clone();
-                let through = N::when_below(useful, N::pure(0.0), driven, driving);
+                // Split by sense, so that it stays continuous where the torque changes its sign.
+                let against = useful.clone().or_zero() / way.efficiency.clone();
+                let along = useful.at_most(N::pure(0.0)) * way.back_efficiency.clone();
+                let through = against + along;
                 through
                     + way.inertia.clone() * acceleration
                     + way.friction_torque.clone()
@@ -251,6 +252,52 @@ impl<N: Number> Load<N> {
             }
         }
         .called("torque of the load", "M_load")
+    }
+
+    /// The same with everything that acts one way turned round: for motion backwards.
+    pub fn backwards(&self) -> Self {
+        let back = |way: &Way<N>| Way {
+            slope: -way.slope.clone(),
+            working_force: -way.working_force.clone(),
+            ..way.clone()
+        };
+        let turned = |turning: &Turning<N>| Turning { torque: -turning.torque.clone(), ..turning.clone() };
+        match self {
+            Self::Wheels(way) => Self::Wheels(back(way)),
+            Self::Screw(way) => Self::Screw(back(way)),
+            Self::Belt(way) => Self::Belt(back(way)),
+            Self::Drum(way) => Self::Drum(back(way)),
+            Self::Arm(arm) => Self::Arm(Arm {
+                centre_of_mass: -arm.centre_of_mass.clone(),
+                counterbalance: -arm.counterbalance.clone(),
+                ..arm.clone()
+            }),
+            Self::Disc(turning) => Self::Disc(turned(turning)),
+            Self::Constant(turning) => Self::Constant(turned(turning)),
+        }
+    }
+
+    /// Part of what comes in at the driving shaft that reaches what is moved: the efficiency of the mechanism.
+    pub fn efficiency(&self) -> N {
+        match self {
+            Self::Wheels(way) | Self::Screw(way) | Self::Belt(way) | Self::Drum(way) => {
+                way.efficiency.clone()
+            }
+            Self::Arm(_) | Self::Disc(_) | Self::Constant(_) => N::pure(1.0),
+        }
+    }
+
+    /// Inertia, at the driving shaft, that an obstacle in the way of what is moved meets: what is moved itself in
+    /// full, the turning parts before it and the motor side less the loss of the mechanism.
+    pub fn inertia_at_obstacle(&self, motor_side: N) -> N {
+        match self {
+            Self::Wheels(way) | Self::Screw(way) | Self::Belt(way) | Self::Drum(way) => {
+                let moved = way.mass.clone() * way.travel.clone().squared();
+                moved + way.efficiency.clone() * (way.inertia.clone() + motor_side)
+            }
+            Self::Arm(_) | Self::Disc(_) | Self::Constant(_) => self.inertia() + motor_side,
+        }
+        .called("inertia that meets the obstacle", "J_obs")
     }
 
     /// Largest torque with which gravity drives the load when nothing holds it, mechanism loss included.
@@ -404,6 +451,11 @@ pub fn shaft_angle<N: Number>(distance: N, travel: N) -> N {
 pub fn grip_torque<N: Number>(grip: N, resting_mass: N, slope: N, travel: N) -> N {
     (grip * resting_mass * standard_gravity::<N>() * slope.cos() * travel)
         .called("torque at which the wheels slip", "M_slip")
+}
+
+/// Torque at which a wheel slips that presses on the ground with a force: `µ·F·r`.
+pub fn slip_torque<N: Number>(grip: N, wheel_load: N, travel: N) -> N {
+    (grip * wheel_load * travel).called("torque at which the wheels slip", "M_slip")
 }
 
 /// Radial force on a shaft from a torque that acts at a radius (m/rad), such as a belt's pull.

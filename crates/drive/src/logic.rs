@@ -23,18 +23,17 @@ pub struct Pull<N> {
 /// the line floats.
 pub fn undriven_voltage<N: Number>(pulls: &[Pull<N>], leakage: N) -> Option<N> {
     let (first, rest) = pulls.split_first()?;
-    let start = (feed(first), conductance(first));
-    let (current, conductance) =
-        rest.iter().fold(start, |(i, g), pull| (i + feed(pull), g + conductance(pull)));
-    Some(((current + leakage) / conductance).called("voltage of the undriven line", "U_line"))
+    let all = rest.iter().fold(first.clone(), |all, pull| together(&all, pull));
+    Some((all.voltage + leakage * all.resistance).called("voltage of the undriven line", "U_line"))
 }
 
-fn feed<N: Number>(pull: &Pull<N>) -> N {
-    pull.voltage.clone() / pull.resistance.clone()
-}
-
-fn conductance<N: Number>(pull: &Pull<N>) -> N {
-    N::pure(1.0) / pull.resistance.clone()
+/// Two pulls as one. Each resistor stands once in the voltage, so that its worst case is a corner.
+fn together<N: Number>(a: &Pull<N>, b: &Pull<N>) -> Pull<N> {
+    let share = N::pure(1.0) + a.resistance.clone() / b.resistance.clone();
+    Pull {
+        voltage: b.voltage.clone() + (a.voltage.clone() - b.voltage.clone()) / share,
+        resistance: a.resistance.clone().parallel(b.resistance.clone()),
+    }
 }
 
 /// Room of a high level above what the input asks for; a shift of the ground of the input eats into it.
@@ -91,6 +90,11 @@ pub fn clamp_drop<N: Number>() -> N {
         "drop of a clamp diode",
         Origin::common_practice("low end, more current flows"),
     )
+}
+
+/// Current that a converter draws for what its rail gives: `I·U_rail/(η·U)`.
+pub fn converter_input<N: Number>(current: N, rail: N, efficiency: N, input: N) -> N {
+    (current * rail / (efficiency * input)).called("current that the converter draws", "I_conv")
 }
 
 /// Sum of loads on a rail as a part of what it gives.

@@ -15,6 +15,26 @@ pub mod course;
 use crate::constants::pi;
 use worked::Number;
 
+/// A stretch of a motion with one acceleration.
+#[derive(Clone, Copy, PartialEq, Debug)]
+pub struct Phase<N> {
+    /// Acceleration, positive where it gets faster; an effective value where it is not steady.
+    pub acceleration: N,
+    /// Speed at its start.
+    pub from: N,
+    /// Speed at its end.
+    pub to: N,
+    /// How long it takes.
+    pub time: N,
+}
+
+impl<N: Number> Phase<N> {
+    /// Speed in the middle of it.
+    pub fn mean_speed(&self) -> N {
+        ((self.from.clone() + self.to.clone()) / 2.0).called("mean speed", "v_m")
+    }
+}
+
 /// A move with steady acceleration: trapezoid of the speed, a triangle where it is too short for the top speed.
 #[derive(Clone, Copy, PartialEq, Debug)]
 pub struct Trapezoid<N> {
@@ -71,6 +91,32 @@ impl<N: Number> Trapezoid<N> {
         let squares = self.acceleration.clone().squared() * self.acceleration_time()
             + self.deceleration.clone().squared() * self.deceleration_time();
         (squares / self.cycle_time()).sqrt().called("effective acceleration", "a_rms")
+    }
+
+    /// Acceleration, top speed, deceleration; the dwell is not among them.
+    pub fn phases(&self) -> [Phase<N>; 3] {
+        let top = self.peak_speed();
+        let still = top.clone() * 0.0;
+        [
+            Phase {
+                acceleration: self.acceleration.clone(),
+                from: still.clone(),
+                to: top.clone(),
+                time: self.acceleration_time(),
+            },
+            Phase {
+                acceleration: self.acceleration.clone() * 0.0,
+                from: top.clone(),
+                to: top.clone(),
+                time: self.cruise_time(),
+            },
+            Phase {
+                acceleration: -self.deceleration.clone(),
+                from: top,
+                to: still,
+                time: self.deceleration_time(),
+            },
+        ]
     }
 
     fn ramp_slowness(&self) -> N {
@@ -146,6 +192,27 @@ impl<N: Number> SCurve<N> {
             .sqrt()
             .called("effective acceleration", "a_rms")
     }
+
+    /// Acceleration, top speed, deceleration; the ramps with their effective acceleration,
+    /// `a·√(1 − 4/3·t_j/t_a)`. The dwell is not among them.
+    pub fn phases(&self) -> [Phase<N>; 3] {
+        let (top, time) = (self.peak_speed(), self.ramp_time());
+        let still = top.clone() * 0.0;
+        let part = N::pure(1.0) - self.jerk_time() / time.clone() * (4.0 / 3.0);
+        let ramp =
+            (self.peak_acceleration() * part.sqrt()).called("effective acceleration of a ramp", "a_eff");
+        let cruise = self.distance.clone() / top.clone() - time.clone();
+        [
+            Phase { acceleration: ramp.clone(), from: still.clone(), to: top.clone(), time: time.clone() },
+            Phase {
+                acceleration: ramp.clone() * 0.0,
+                from: top.clone(),
+                to: top.clone(),
+                time: cruise.or_zero().called("time at top speed", "t_c"),
+            },
+            Phase { acceleration: -ramp, from: top, to: still, time },
+        ]
+    }
 }
 
 /// A swing to and fro.
@@ -178,6 +245,21 @@ impl<N: Number> Sine<N> {
     /// Time of one swing.
     pub fn cycle_time(&self) -> N {
         (N::pure(1.0) / self.frequency.clone()).called("time of one swing", "t_cyc")
+    }
+
+    /// Half a swing: to the middle and from it, each a quarter with effective acceleration and speed.
+    pub fn phases(&self) -> [Phase<N>; 2] {
+        let speed = (self.peak_speed() / std::f64::consts::SQRT_2).called("effective speed", "v_rms");
+        let time = self.cycle_time() / 4.0;
+        let gaining = self.rms_acceleration();
+        let losing = -gaining.clone();
+        let phase = |acceleration: N| Phase {
+            acceleration,
+            from: speed.clone(),
+            to: speed.clone(),
+            time: time.clone(),
+        };
+        [phase(gaining), phase(losing)]
     }
 }
 

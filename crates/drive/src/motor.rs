@@ -229,11 +229,16 @@ impl<N: Number> Armature<N> {
             .called("voltage for the motor", "U_m")
     }
 
+    /// Current that a voltage drives at a forward speed: `(U − U_b − K·ω)/R`.
+    pub fn current_at(&self, voltage: N, speed: N) -> N {
+        ((voltage - self.brush_drop.clone() - self.back_emf(speed)) / self.resistance.clone())
+            .called("current that the voltage can drive", "I_u")
+    }
+
     /// Torque at the shaft that can be had at a voltage and forward speed; the current is held to a limit.
     pub fn available_torque(&self, voltage: N, speed: N, current_limit: N) -> N {
-        let driving = voltage - self.brush_drop.clone() - self.back_emf(speed.clone());
-        let driven = (driving / self.resistance.clone()).called("current that the voltage can drive", "I_u");
-        self.torque_of(driven.at_most(current_limit), speed).called("torque that can be had", "M_av")
+        let current = self.current_at(voltage, speed.clone()).at_most(current_limit);
+        self.torque_of(current, speed).called("torque that can be had", "M_av")
     }
 
     /// Current that the drag and a load torque take once the speed is steady at this voltage.

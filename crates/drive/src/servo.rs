@@ -16,6 +16,11 @@ pub fn angle_step<N: Number>(travel: N, pulse_span: N, timer_step: N) -> N {
     (angle_per_pulse(travel, pulse_span) * timer_step).called("angle of one count", "δφ")
 }
 
+/// Rate of the pulses.
+pub fn frame_rate<N: Number>(frame: N) -> N {
+    (N::pure(1.0) / frame).called("rate of the pulses", "f_p")
+}
+
 /// Duty of a pulse in its frame.
 pub fn duty<N: Number>(pulse: N, frame_rate: N) -> N {
     (pulse * frame_rate).called("duty of the pulse", "D_p")

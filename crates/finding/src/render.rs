@@ -97,6 +97,11 @@ pub fn word(severity: Severity) -> &'static str {
     }
 }
 
+/// Text with control characters made visible, so that a file cannot speak to the terminal.
+pub fn visible(text: &str) -> String {
+    text.chars().map(|c| if is_hidden(c) { '\u{fffd}' } else { c }).collect()
+}
+
 const RED: &str = "\u{1b}[1;31m";
 const YELLOW: &str = "\u{1b}[1;33m";
 const CYAN: &str = "\u{1b}[1;36m";
@@ -374,11 +379,6 @@ impl Window {
     fn offset(self, column: usize) -> usize {
         column.saturating_sub(self.from) + usize::from(self.cut_left)
     }
-}
-
-/// Text with control characters made visible, so that a file cannot speak to the terminal.
-fn visible(text: &str) -> String {
-    text.chars().map(|c| if is_hidden(c) { '\u{fffd}' } else { c }).collect()
 }
 
 /// Controls, and marks that turn the direction of writing.

@@ -3,6 +3,7 @@
 use crate::env::Env;
 use crate::failure::Failure;
 use bench::Loaded;
+use std::io::ErrorKind;
 use std::path::{Path, PathBuf};
 
 /// The starter that stands in where no bench is given.
@@ -29,7 +30,8 @@ impl Chosen {
 pub(crate) fn read(named: Option<&Path>, env: &Env) -> Result<Chosen, Failure> {
     let folder = match named {
         Some(path) => folder_of(&env.folder.join(path), path)?,
-        None if env.folder.join("bench.toml").exists() => env.folder.clone(),
+        // Also where it is a link that leads nowhere: the example must not stand in for the user's own bench.
+        None if env.folder.join("bench.toml").symlink_metadata().is_ok() => env.folder.clone(),
         None => {
             let Some(starter) = bench::builtin::starter(EXAMPLE) else {
                 return Err(Failure::Said(format!(
@@ -44,18 +46,22 @@ pub(crate) fn read(named: Option<&Path>, env: &Env) -> Result<Chosen, Failure> {
 
 fn folder_of(full: &Path, named: &Path) -> Result<PathBuf, Failure> {
     let shown = named.display();
-    if full.is_dir() {
-        return Ok(full.to_owned());
-    }
-    match full.file_name() {
-        Some(name) if name == "bench.toml" && full.exists() => {
+    match (full.metadata(), full.file_name()) {
+        (Ok(about), _) if about.is_dir() => Ok(full.to_owned()),
+        (Ok(_), Some(name)) if name == "bench.toml" => {
             Ok(full.parent().map_or_else(|| PathBuf::from("."), Path::to_owned))
         }
-        _ if full.exists() => Err(Failure::Said(format!(
+        (Ok(_), _) => Err(Failure::Said(format!(
             "{shown} is no bench: name the folder that holds bench.toml, or the bench.toml itself"
         ))),
-        _ => Err(Failure::Said(format!(
+        (Err(error), _) if error.kind() == ErrorKind::NotFound && full.symlink_metadata().is_ok() => {
+            Err(Failure::Said(format!("{shown} is a link that leads nowhere; name the folder of the bench")))
+        }
+        (Err(error), _) if error.kind() == ErrorKind::NotFound => Err(Failure::Said(format!(
             "{shown} does not exist; `firstspin new {shown}` writes a starter bench there"
+        ))),
+        (Err(error), _) => Err(Failure::Said(format!(
+            "{shown} cannot be read: {error}; name the folder that holds bench.toml, or see to its permissions"
         ))),
     }
 }

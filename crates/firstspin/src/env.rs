@@ -22,9 +22,12 @@ pub(crate) struct Env {
 }
 
 impl Env {
-    /// The process's own. Colour only where the stream is a terminal that shows it.
+    /// The process's own. Colour only where the stream is a terminal that shows it; the width of the terminal that
+    /// the results go to, or else what `COLUMNS` says.
     pub(crate) fn of_process() -> Self {
-        let columns = terminal_size::terminal_size().map_or(WIDEST, |(w, _)| usize::from(w.0));
+        let of_terminal = terminal_size::terminal_size_of(io::stdout()).map(|(w, _)| usize::from(w.0));
+        let stated = || std::env::var("COLUMNS").ok().and_then(|columns| columns.parse().ok());
+        let columns = of_terminal.or_else(stated).unwrap_or(WIDEST);
         Self {
             out: Box::new(io::BufWriter::new(AutoStream::auto(io::stdout()))),
             err: Box::new(AutoStream::auto(io::stderr())),

@@ -1,6 +1,7 @@
 //! How a verb ends.
 
 use crate::env::Env;
+use crate::text;
 use std::io::{self, ErrorKind, Write};
 use std::process::ExitCode;
 
@@ -43,7 +44,7 @@ impl Failure {
             Self::Said(message) => {
                 // Where even the error stream is gone, the status alone has to tell.
                 let _ = env.out.flush();
-                let _ = writeln!(env.err, "firstspin: {message}");
+                let _ = text::paths(&format!("firstspin: {message}"), env.width, &mut env.err);
                 ExitCode::from(2)
             }
         }

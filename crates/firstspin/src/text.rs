@@ -1,25 +1,53 @@
 //! Text for people: wrapping, findings, pages. Nothing is wider than the width given.
 
 use anstyle::Style;
-use finding::render::{self, Look};
+use finding::render::{self, Look, visible};
 use finding::{Finding, SourceMap};
 use std::io::{self, Write};
-use textwrap::Options;
+use textwrap::core::display_width;
+use textwrap::{Options, WordSplitter};
 
 const BOLD: Style = Style::new().bold();
 const DIM: Style = Style::new().dimmed();
 
 /// A wrapped paragraph.
 pub(crate) fn paragraph(text: &str, width: usize, out: &mut dyn Write) -> io::Result<()> {
-    textwrap::wrap(text, width).iter().try_for_each(|line| writeln!(out, "{line}"))
+    wrapped(text, Options::new(width), out)
+}
+
+/// A wrapped paragraph that names paths or commands: no word of it is broken, so that they can be copied.
+pub(crate) fn paths(text: &str, width: usize, out: &mut dyn Write) -> io::Result<()> {
+    wrapped(text, Options::new(width).break_words(false).word_splitter(WordSplitter::NoHyphenation), out)
+}
+
+/// A name and what is said about it, wrapped beside the names of the other lines.
+pub(crate) fn entry(
+    name: &str,
+    names: usize,
+    said: &str,
+    width: usize,
+    out: &mut dyn Write,
+) -> io::Result<()> {
+    let indent = " ".repeat(names + 2);
+    wrapped(&format!("{name:names$}  {said}"), Options::new(width).subsequent_indent(&indent), out)
+}
+
+fn wrapped(text: &str, options: Options<'_>, out: &mut dyn Write) -> io::Result<()> {
+    textwrap::wrap(&visible(text), options).iter().try_for_each(|line| writeln!(out, "{line}"))
 }
 
 /// A line that is cut where it is too long.
 pub(crate) fn cut(line: &str, width: usize) -> String {
-    if line.chars().count() <= width {
-        return line.to_owned();
+    let line = visible(line);
+    if display_width(&line) <= width {
+        return line;
     }
-    let kept: String = line.chars().take(width.saturating_sub(1)).collect();
+    let mut used = 0;
+    let fits = |c: &char| {
+        used += display_width(c.encode_utf8(&mut [0; 4]));
+        used < width
+    };
+    let kept: String = line.chars().take_while(fits).collect();
     format!("{}…", kept.trim_end())
 }
 

@@ -2,7 +2,7 @@
 //! that decides it, the datum that decides most, and what to change.
 
 use crate::Worked;
-use crate::bounds::{End, Extreme, end, end_within};
+use crate::bounds::{End, Extreme, end, stays_above};
 use crate::expression::Fault;
 use crate::input::Input;
 use crate::interval::Interval;
@@ -175,9 +175,9 @@ impl Claim {
         let mut scratch = Scratch::default();
         let over = tape.tolerance_box();
         let low = end(&tape, &over, Extreme::Low, &mut scratch);
-        let nothing = NOTHING * self.size_at(&low, &tape);
-        let outcome = self.outcome(&tape, &over, &low, nothing, &mut scratch);
         let (value_there, limit_there) = self.both_at(&tape, &low.at);
+        let nothing = NOTHING * size(value_there).max(size(limit_there));
+        let outcome = self.outcome(&tape, &over, &low, nothing, &mut scratch);
         let deciding = if matches!(outcome, Outcome::Undefined(_)) {
             Vec::new()
         } else {
@@ -249,14 +249,7 @@ impl Claim {
     }
 
     fn nothing(&self) -> f64 {
-        let size = |w: &Worked| if w.value().is_finite() { w.value().abs() } else { 0.0 };
-        NOTHING * size(&self.value).max(size(&self.limit))
-    }
-
-    fn size_at(&self, low: &End, tape: &Tape) -> f64 {
-        let (value, limit) = self.both_at(tape, &low.at);
-        let size = |v: f64| if v.is_finite() { v.abs() } else { 0.0 };
-        size(value).max(size(limit))
+        NOTHING * size(self.value.value()).max(size(self.limit.value()))
     }
 
     /// Value and limit at a point that is given over the margin's inputs.
@@ -351,8 +344,7 @@ impl Turn<'_> {
         let mut over = self.tape.tolerance_box();
         let (low, high) = self.tape.inputs[k].bounds_at(value);
         over[k] = Interval::new(low, high);
-        let worst = end_within(self.tape, &over, Extreme::Low, BOXES_A_STEP, &mut self.scratch);
-        worst.leaves_domain.is_none() && worst.bound >= -self.nothing
+        stays_above(self.tape, &over, -self.nothing, BOXES_A_STEP, &mut self.scratch)
     }
 
     /// The nearest value that serves, rounded to the safe side.
@@ -468,6 +460,11 @@ fn round_to(value: f64, digits: i32, up: bool) -> f64 {
     let whole = if places >= 0 { value * scale } else { value / scale };
     let rounded = if up { (whole - 1e-9).ceil() } else { (whole + 1e-9).floor() };
     if places >= 0 { rounded / scale } else { rounded * scale }
+}
+
+/// Amount of a value; nothing where there is none.
+fn size(value: f64) -> f64 {
+    if value.is_finite() { value.abs() } else { 0.0 }
 }
 
 /// The inputs that make the worst corner, with what each takes from the margin.

@@ -78,6 +78,10 @@ impl Interval {
         if o == Self::ONE {
             return self;
         }
+        if self.low >= 0.0 && o.low >= 0.0 {
+            let (low, high) = (product(self.low, o.low), product(self.high, o.high));
+            return if high == 0.0 { Self::ZERO } else { Self::out(low, high) };
+        }
         let p = [
             product(self.low, o.low),
             product(self.low, o.high),

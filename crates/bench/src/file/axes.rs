@@ -91,7 +91,7 @@ tables! {
         choice encoder_leads: Leads (else AsMarked) "how the encoder's channels are connected";
         quantity suppression_capacitance (q(D::CAPACITANCE, "C_s").about(20.0).span(0.0, 1e-3)) "capacitance across the motor leads that was added";
         quantity choke (q(D::INDUCTANCE, "L_ch").about(20.0).span(0.0, 1.0)) "inductance in the motor lead that was added";
-        quantity phase_current (q(D::CURRENT, "I_ph").about(5.0).knob(0.0, 100.0).span(0.0, 1e3)) "stepper: current set for each phase";
+        quantity phase_current (q(D::CURRENT, "I_set").knob(0.0, 100.0).span(0.0, 1e3)) "stepper: current wanted in each phase";
         quantity hold_current (q(D::CURRENT, "I_hold").about(5.0).knob(0.0, 100.0).span(0.0, 1e3)) "stepper: current at standstill";
         whole microsteps ("µ", 1, 1024) "stepper: micro-steps for one full step";
         table firmware: Firmware "what the firmware does for it beside its loop";

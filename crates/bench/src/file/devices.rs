@@ -76,7 +76,7 @@ tables! {
         text output (Free) "servo output that it is plugged into: `board.S1`";
         text signal (Place) "controller pin that gives its pulse, where it is wired loosely";
         text moves (Motion) "motion that it makes";
-        quantity travel (q(D::ANGLE, "φ").span(-100.0, 100.0).varies()) "angles that it is sent to, from the middle of its travel";
+        quantity angles (q(D::ANGLE, "φ").span(-100.0, 100.0).varies()) "angles that it is sent to, from the middle of its travel";
         quantity load_torque (q(D::TORQUE, "M_L").about(20.0).varies().span(-1e3, 1e3)) "torque at the horn";
         quantity load_inertia (q(D::INERTIA, "J_L").about(20.0).span(0.0, 10.0)) "moment of inertia on the horn";
         quantity frame (q(D::TIME, "T_f").knob(1e-4, 1.0).span(1e-4, 1.0)) "period of its pulses";

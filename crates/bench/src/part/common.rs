@@ -150,6 +150,7 @@ tables! {
         quantity high_above (q(D::VOLTAGE, "U_IH").span(0.0, 60.0)) "input voltage above which it reads high";
         quantity low_below (q(D::VOLTAGE, "U_IL").span(0.0, 60.0)) "input voltage below which it reads low";
         quantity output_high (q(D::VOLTAGE, "U_OH").span(0.0, 60.0)) "lowest output voltage of the high level";
+        quantity output_max (q(D::VOLTAGE, "U_O_max").span(0.0, 60.0)) "highest voltage that the output can have: of an analogue one, and where `output_high` gives no upper end";
         quantity output_low (q(D::VOLTAGE, "U_OL").span(0.0, 60.0)) "highest output voltage of the low level";
         quantity output_current (q(D::CURRENT, "I_O").span(0.0, 10.0)) "current that the output can drive";
         quantity max_input (q(D::VOLTAGE, "U_I_max").span(0.0, 100.0)) "highest voltage that the line survives";

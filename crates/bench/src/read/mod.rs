@@ -27,6 +27,8 @@ pub(crate) struct Reader<'a> {
     lines: BTreeMap<Arc<str>, Vec<usize>>,
     trees: BTreeMap<String, Option<Node>>,
     parts: BTreeMap<String, Option<Arc<Data>>>,
+    /// Names of the files that are there, listed once, for the first that is missing.
+    names: Option<Vec<String>>,
     pub(crate) findings: Vec<Finding>,
     /// How figures of the part file that is being read were come by, where they do not say.
     manner: Manner,
@@ -48,6 +50,7 @@ impl<'a> Reader<'a> {
             lines: BTreeMap::new(),
             trees: BTreeMap::new(),
             parts: BTreeMap::new(),
+            names: None,
             findings: Vec::new(),
             manner: Manner::default(),
         }

@@ -154,9 +154,8 @@ impl Reader<'_> {
         let mut finding = problem(id, "", format!("{} cannot be read: {error}", quoted(path)), at.clone());
         finding = match error {
             ReadError::Missing => {
-                let names = self.files.names();
-                match nearest(path, names.iter().map(String::as_str)).or_else(|| same_file_name(path, &names))
-                {
+                let names = self.names.get_or_insert_with(|| self.files.names());
+                match nearest(path, names.iter().map(String::as_str)).or_else(|| same_file_name(path, names)) {
                     Some(near) => {
                         let text = format!("name {}", quoted(near));
                         finding.edit(text, at, quote(near), Trust::Ask)

@@ -67,12 +67,12 @@ fn path(view: &View<'_>, board: &str, fed: &FedInput, feed: &Feed) -> (LevelPath
         .filter(|axis| axis.input().is_some_and(|own| own.input.path() == input.path()))
         .map(|axis| (axis, view.dc(&axis.name)))
         .collect();
-    let mut path = LevelPath { name: format!("{feed} → {board}, input `{}`", input.name()), ..LevelPath::default() };
+    let mut path = LevelPath { name: format!("{feed} → {board}, input {}", input.name()), ..LevelPath::default() };
     let mut shown = Vec::new();
     let open = drive::assembly::power::feed_voltage(view.bench, feed);
     path.spans.extend(span("supply", LevelRole::Present, &open));
     let mut put = |path: &mut LevelPath, label: &str, worked: Worked| {
-        if let Some((low, high)) = worked.worst_case() {
+        if let Some((low, high)) = worked.worst_case().map(rounded) {
             path.spans.push(LevelSpan { label: label.to_owned(), role: LevelRole::Excursion, low, high });
             shown.push(worked);
         }
@@ -94,7 +94,7 @@ fn path(view: &View<'_>, board: &str, fed: &FedInput, feed: &Feed) -> (LevelPath
             }
             let stands = if motor.has("max_voltage") { motor.max_voltage() } else { motor.nominal_voltage() };
             put(&mut path, "mean at the motor, largest duty", dc.motor_voltage_at_most());
-            path.marks.extend(mark(&format!("motor of `{}` made for", axis.name), LevelRole::Rating, &stands));
+            path.marks.extend(mark(&format!("motor of {} made for", axis.name), LevelRole::Rating, &stands));
             seen.push(name);
         }
     }
@@ -137,7 +137,7 @@ fn permitted(path: &mut LevelPath, input: &SupplyInput) {
 
 fn clamps(path: &mut LevelPath, bus: &Bus) {
     for (name, clamp) in &bus.clamps {
-        path.spans.extend(span(&format!("clamp `{name}` on"), LevelRole::Threshold, &clamp.threshold()));
+        path.spans.extend(span(&format!("clamp {name} on"), LevelRole::Threshold, &clamp.threshold()));
     }
     if let Some(supply) = &bus.supply {
         path.marks.extend(mark("supply survives", LevelRole::Destroys, &supply.part.survives()));
@@ -149,7 +149,7 @@ fn servo_paths(view: &View<'_>) -> Vec<LevelPath> {
     let path = |servo: &bench::ServoUnit| {
         let feed = servo.feed.as_ref()?;
         let open = drive::assembly::power::feed_voltage(view.bench, feed);
-        let mut path = LevelPath { name: format!("{feed} → servo `{}`", servo.name), ..LevelPath::default() };
+        let mut path = LevelPath { name: format!("{feed} → servo {}", servo.name), ..LevelPath::default() };
         path.spans.extend(span("supply", LevelRole::Present, &open));
         let range = servo.part.supply();
         if range.given {
@@ -179,8 +179,23 @@ fn controller_path(view: &View<'_>) -> Option<LevelPath> {
 }
 
 fn span(label: &str, role: LevelRole, worked: &Worked) -> Option<LevelSpan> {
-    let (low, high) = worked.worst_case()?;
+    let (low, high) = rounded(worked.worst_case()?);
     Some(LevelSpan { label: label.to_owned(), role, low, high })
+}
+
+/// A range rounded outward to a hundredth of its upper end's power of ten: a chart shows no more.
+fn rounded((low, high): (f64, f64)) -> (f64, f64) {
+    let size = low.abs().max(high.abs());
+    if !(size.is_finite() && size > 0.0) {
+        return (low, high);
+    }
+    // The slack keeps 25.2, which binary makes a little more, from becoming 25.3; dividing by whole powers of ten
+    // keeps 22.5 from becoming 22.500000000000004.
+    let digits = 2 - libm::floor(libm::log10(size)) as i32;
+    let (up, down) = (10f64.powi(digits.max(0)), 10f64.powi((-digits).max(0)));
+    let scaled = |v: f64| v * up / down;
+    let back = |v: f64| v * down / up;
+    (back((scaled(low) + 1e-9).floor()), back((scaled(high) - 1e-9).ceil()))
 }
 
 fn mark(label: &str, role: LevelRole, worked: &Worked) -> Option<LevelMark> {

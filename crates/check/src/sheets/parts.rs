@@ -71,13 +71,13 @@ impl Shelf {
                 part.supply_inputs().iter().map(|i| (format!("input {}: ", i.name()), i.deref().clone())).collect();
             inner.extend(part.limits().iter().map(|l| (format!("limit {}: ", l.name()), l.deref().clone())));
             inner.extend(part.channels().iter().map(|c| (format!("channel {}: ", c.name()), c.deref().clone())));
-            shelf.put(part.about().name(), &format!("board `{}`", board.name), part, inner);
+            shelf.put(part.about().name(), &format!("board {}", board.name), part, inner);
         }
         for supply in bench.supplies() {
-            shelf.put(supply.part.about().name(), &format!("supply `{}`", supply.name), &supply.part, Vec::new());
+            shelf.put(supply.part.about().name(), &format!("supply {}", supply.name), &supply.part, Vec::new());
         }
         for axis in bench.axes() {
-            let of = |what: &str| format!("{what} of `{}`", axis.name);
+            let of = |what: &str| format!("{what} of {}", axis.name);
             if let Some(motor) = axis.motor() {
                 let item = shelf.put(motor.about().name(), &of("motor"), motor, Vec::new());
                 item.motor_of.get_or_insert_with(|| axis.name.to_string());
@@ -93,10 +93,10 @@ impl Shelf {
             }
         }
         for servo in bench.servos() {
-            shelf.put(servo.part.about().name(), &format!("servo `{}`", servo.name), &servo.part, Vec::new());
+            shelf.put(servo.part.about().name(), &format!("servo {}", servo.name), &servo.part, Vec::new());
         }
         for run in bench.cables() {
-            shelf.put(run.part.about().name(), &format!("cable `{}`", run.name), &run.part, Vec::new());
+            shelf.put(run.part.about().name(), &format!("cable {}", run.name), &run.part, Vec::new());
         }
         shelf
     }

@@ -12,20 +12,27 @@ use worked::{Number, Origin, Unit, Worked, format};
 /// The sheet of torque–speed lines.
 pub(super) fn sheet(view: &View<'_>) -> Sheet {
     let mut blocks = Vec::new();
+    let mut drawn: Vec<(&Axis, Vec<f64>)> = Vec::new();
     for (axis, dc) in view.dc_axes() {
         blocks.push(Block::Heading(format!("Axis {}", axis.name)));
         let parts = Parts::of(axis, dc);
+        let key = parts.key(dc);
+        if let Some((like, _)) = drawn.iter().find(|(_, other)| *other == key) {
+            blocks.push(Block::Text(format!("The same as axis {}: motor, gear, load and limits are alike.", like.name)));
+            continue;
+        }
+        drawn.push((axis, key));
         match parts.chart(axis, dc) {
             Some(chart) => blocks.push(Block::Chart(chart)),
             None => blocks.push(Block::Text(
                 "The figures of motor, gear and supply do not suffice for a line: the findings name what is missing.".to_owned(),
             )),
         }
-        blocks.push(figures(parts.shown()));
+        blocks.push(figures(&parts.shown()));
     }
     for axis in view.stepper_axes() {
         blocks.push(Block::Text(format!(
-            "Axis `{}` has a stepper: torque over its step rate is the maker's pull-out curve, which no formula gives.",
+            "Axis {} has a stepper: torque over its step rate is the maker's pull-out curve, which no formula gives.",
             axis.name
         )));
     }
@@ -78,11 +85,23 @@ impl Parts {
         }
     }
 
-    fn shown(&self) -> Vec<&Worked> {
-        let optional = [&self.limited, &self.gear_peak, &self.gear_lasting, &self.needed];
-        let mut shown = vec![&self.stall, &self.lasting];
-        shown.extend(optional.into_iter().flatten());
-        shown
+    /// Torques in the unit of the chart; what the gear stands is an input and shows in the parts.
+    fn shown(&self) -> Vec<Worked> {
+        let optional = [&self.limited, &self.needed].into_iter().flatten();
+        let torques = [&self.stall, &self.lasting].into_iter().chain(optional);
+        torques.map(|torque| torque.clone().shown_in(self.torque_unit.symbol())).collect()
+    }
+
+    /// What tells one axis from another.
+    fn key(&self, dc: &DcAxis) -> Vec<f64> {
+        let line = dc.cold_output_line();
+        let mut key = vec![line[0].1, line[1].0];
+        for torque in self.shown() {
+            key.push(torque.value());
+            key.extend(torque.worst_case().map_or([0.0; 2], <[f64; 2]>::from));
+        }
+        key.extend(dc.motion_at_output().iter().flatten().flatten());
+        key
     }
 
     fn chart(&self, axis: &Axis, dc: &DcAxis) -> Option<Chart> {
@@ -160,13 +179,15 @@ impl Parts {
         let speed = |x: f64| Worked::known(x, "rad/s", "ω_L", "speed of the output", Origin::assumed("a point of the line"));
         let mut band = Band { name: "all tolerances, cold to hot".to_owned(), ..Band::default() };
         let mut top: f64 = dc.cold_output_line()[0].1;
+        let mut ends = Vec::new();
         for k in 0..POINTS {
             let x = 1.3 * fastest * k as f64 / (POINTS - 1) as f64;
             let Some((low, high)) = dc.driven_output_torque(speed(x)).worst_case() else { continue };
             top = top.max(high);
-            band.lower.push(point(x, low.max(0.0)));
-            band.upper.push(point(x, high.max(0.0)));
+            ends.push((x, low, high));
         }
+        band.lower = above_zero(ends.iter().map(|(x, low, _)| [*x, *low])).iter().map(|p| point(p[0], p[1])).collect();
+        band.upper = above_zero(ends.iter().map(|(x, _, high)| [*x, *high])).iter().map(|p| point(p[0], p[1])).collect();
         if band.upper.len() > 1 {
             lines.bands.push(band);
         }
@@ -191,5 +212,33 @@ impl Parts {
             ));
         }
         words
+    }
+}
+
+/// An edge down to the ground and along it: the point where it meets the ground is put in.
+fn above_zero(points: impl Iterator<Item = [f64; 2]>) -> Vec<[f64; 2]> {
+    let mut edge: Vec<[f64; 2]> = Vec::new();
+    let mut before: Option<[f64; 2]> = None;
+    for [x, y] in points {
+        if let Some([x0, y0]) = before
+            && y0 > 0.0
+            && y < 0.0
+        {
+            edge.push([x0 + (x - x0) * y0 / (y0 - y), 0.0]);
+        }
+        edge.push([x, y.max(0.0)]);
+        before = Some([x, y]);
+    }
+    edge
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn an_edge_meets_the_ground_where_it_crosses_it() {
+        let edge = above_zero([[0.0, 3.0], [1.0, 1.0], [2.0, -1.0], [3.0, -3.0]].into_iter());
+        assert_eq!(edge, [[0.0, 3.0], [1.0, 1.0], [1.5, 0.0], [2.0, 0.0], [3.0, 0.0]]);
     }
 }

@@ -108,6 +108,14 @@ impl Coordination {
         }
     }
 
+    /// Whether another axis has the same curves and courses; names may differ.
+    pub fn is_like(&self, other: &Self) -> bool {
+        let what = |c: &Self| -> Vec<(Part, Side, Curve)> {
+            c.items.iter().map(|item| (item.part, item.side, item.curve)).collect()
+        };
+        what(self) == what(other) && self.courses == other.courses && self.duty == other.duty
+    }
+
     /// Part of the motor current that the supply sees at a duty.
     fn seen(&self, duty: f64) -> f64 {
         if self.returns { 2.0 * duty - 1.0 } else { duty }
@@ -203,7 +211,7 @@ fn mechanics(axis: &Axis, dc: &DcAxis, items: &mut Vec<Item>) {
         items.push(bears("bridge at its peak current", Side::Motor, curve));
     }
     if let Some(run) = &axis.motor_cable {
-        items.push(bears(&format!("cable `{}`", run.name), Side::Motor, cable(run)));
+        items.push(bears(&format!("cable {}", run.name), Side::Motor, cable(run)));
     }
 }
 
@@ -213,17 +221,17 @@ fn limits(axis: &Axis, items: &mut Vec<Item>) {
         let part = if limit.limit.acts().is(Acts::Chop) { Part::Holds } else { Part::Ends };
         let word = if part == Part::Holds { "chopper" } else { "protection" };
         let curve = Curve::Threshold { current: limit.threshold.value(), delay: delay(&limit).value().max(0.0) };
-        items.push(Item { name: format!("{word} `{}`", limit.limit.name()), part, side, curve });
+        items.push(Item { name: format!("{word} {}", limit.limit.name()), part, side, curve });
     }
 }
 
 fn supply_side(bench: &Bench, axis: &Axis, items: &mut Vec<Item>) {
     if let Some(supply) = axis.supply() {
         let curve = Curve::Threshold { current: supply.limit().value(), delay: 0.0 };
-        items.push(Item { name: format!("limit of supply `{}`", supply.name), part: Part::Holds, side: Side::Supply, curve });
+        items.push(Item { name: format!("limit of supply {}", supply.name), part: Part::Holds, side: Side::Supply, curve });
     }
     if let Some(run) = power::supply_cable(bench, axis) {
-        items.push(bears(&format!("cable `{}`", run.name), Side::Supply, cable(run)));
+        items.push(bears(&format!("cable {}", run.name), Side::Supply, cable(run)));
     }
     for (name, fuse) in axis.feed().map(|feed| bench.fuses_on(feed)).unwrap_or_default() {
         let rating = fuse.rating().value();
@@ -233,7 +241,7 @@ fn supply_side(bench: &Bench, axis: &Axis, items: &mut Vec<Item>) {
             // Without its melting integral nobody knows when it opens: only what it bears for ever.
             Curve::Threshold { current: rating, delay: f64::INFINITY }
         };
-        items.push(Item { name: format!("fuse `{name}`"), part: Part::Ends, side: Side::Supply, curve });
+        items.push(Item { name: format!("fuse {name}"), part: Part::Ends, side: Side::Supply, curve });
     }
 }
 

@@ -163,7 +163,11 @@ fn sine(motion: &file::Motion) -> (Worked, Option<Worked>, Option<Worked>) {
 }
 
 /// A figure along the way as one of the shaft; one that is an angle already stays.
-fn at_shaft(figure: Worked, travel: Option<&Worked>, convert: fn(Worked, Worked) -> Worked) -> Worked {
+pub(super) fn at_shaft(
+    figure: Worked,
+    travel: Option<&Worked>,
+    convert: fn(Worked, Worked) -> Worked,
+) -> Worked {
     let along_a_way = matches!(figure.dimension(), Dimension::SPEED | Dimension::ACCELERATION);
     match travel {
         Some(travel) if along_a_way => convert(figure, travel.clone()),

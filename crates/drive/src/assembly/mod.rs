@@ -13,27 +13,47 @@
 //! | magnet coefficient | by the material of the magnets; any of the usual ones where that is not known |
 //! | temperature of the winding | anything between the coldest ambient and the winding's limit |
 //! | diode drop | 0.8 V ± 0.2 V |
+//! | growth of the gear's drag in the cold | twice at 0 °C, at least 1.5 times, at most three times |
 
+pub mod budget;
 pub mod coordination;
 pub mod current;
+mod cycle;
 pub mod datasheet;
+mod demand;
 pub mod encoder;
+pub mod levels;
+mod limits;
 mod load;
+mod mechanism;
 mod motor;
+pub mod nets;
 pub mod power;
 pub mod returned;
+pub mod returns;
 pub mod sense;
 pub mod servo;
 pub mod stepper;
+mod stop;
+pub mod surroundings;
+pub mod timers;
 mod torque_speed;
 pub mod wanted;
+mod warmth;
 
+pub use cycle::{Sense, Stretch, acts_one_way};
 pub use encoder::EncoderPath;
+pub use limits::{MotorLimit, stepper_torque};
 pub use load::{MotionAtShaft, load, motion_at_shaft};
+pub use mechanism::{
+    Mechanism, backlash, counts_at_load, motion_angle, radial_force, standing_friction, stiffness,
+};
 pub use power::PowerPath;
 pub use returned::{Bus, Returned, WayDown};
 pub use sense::SenseLine;
 pub use stepper::StepperAxis;
+pub use stop::{HardStop, stop_strength};
+pub use warmth::share_in_use;
 
 use crate::bridge::{Bridge, OffState};
 use crate::gear::{Gear, estimated_back_efficiency};
@@ -52,12 +72,10 @@ pub struct DcAxis {
     pub path: String,
     /// The motor at its reference temperature.
     pub motor: Motor<Worked>,
-    /// Gearbox and further stages; a direct drive where there is none.
-    pub gear: Gear<Worked>,
-    /// Its share of the load.
-    pub load: Option<Load<Worked>>,
-    /// Its motion, at the shaft that drives the load.
-    pub motion: Option<MotionAtShaft>,
+    /// Gear, load and motion; their fields are those of the axis too.
+    pub mechanism: Mechanism,
+    /// How many times the drag of the gear grows at 0 °C.
+    pub cold_drag_factor: Worked,
     /// The bridge that drives it.
     pub bridge: Option<Bridge<Worked>>,
     /// From the supply to the bridge.
@@ -68,10 +86,23 @@ pub struct DcAxis {
     pub ambient: Worked,
     /// Temperature of the winding: anything it can have in use.
     pub winding: Worked,
+    /// Highest temperature of the winding.
+    pub hottest_winding: Worked,
     /// Temperature of the magnets, which follow the winding part of the way.
     pub magnets: Worked,
     /// Largest duty that the firmware gives; 1 where the bench declares none.
     pub duty_limit: Worked,
+    /// Limits of the board that see its motor current.
+    pub limits: Vec<MotorLimit>,
+    /// Current that the firmware does not exceed, where the bench declares one.
+    pub firmware_limit: Option<Worked>,
+}
+
+impl std::ops::Deref for DcAxis {
+    type Target = Mechanism;
+    fn deref(&self) -> &Mechanism {
+        &self.mechanism
+    }
 }
 
 impl DcAxis {
@@ -84,16 +115,18 @@ impl DcAxis {
         let magnets = motor::magnet_temperature(&ambient, &winding);
         Some(Self {
             path: axis.path().to_owned(),
-            gear: gear(axis),
-            load: axis.load.as_ref().map(load),
-            motion: motion_at_shaft(axis),
+            mechanism: Mechanism::of(axis),
+            cold_drag_factor: cold_drag_factor(axis),
             bridge: axis.channel().map(|channel| bridge(axis, channel)),
             power: PowerPath::of(bench, axis),
             loop_resistance: power::loop_resistance(axis),
             ambient,
             winding,
+            hottest_winding: motor::hottest_winding(axis.path(), part),
             magnets,
             duty_limit: axis.duty_limit().unwrap_or_else(|| full_duty(axis)),
+            limits: limits::motor_limits(axis),
+            firmware_limit: axis.firmware().has("current_limit").then(|| axis.firmware().current_limit()),
             motor,
         })
     }
@@ -152,7 +185,8 @@ impl DcAxis {
             motion.acceleration.clone(),
         );
         let speed = self.gear.input_speed(motion.speed.clone());
-        Some(self.armature().current(torque, speed).called("current while accelerating", "I_acc"))
+        // The torque asked of the motor counts the drag of the gear already.
+        Some(self.rotor().current(torque, speed).called("current while accelerating", "I_acc"))
     }
 
     /// Highest speed of the motor: that of the planned motion.
@@ -173,21 +207,31 @@ impl DcAxis {
 
 /// Gearbox and further stage of an axis.
 pub fn gear(axis: &Axis) -> Gear<Worked> {
-    let mut gear = axis.gearbox.as_ref().map_or_else(Gear::direct, gearbox);
-    if let Some(stage) = axis.stage() {
-        let efficiency = stage.efficiency();
-        gear = gear.then(Gear {
-            ratio: stage.ratio(),
-            back_efficiency: estimated_back_efficiency(efficiency.clone()),
-            efficiency,
-            drag: crate::constants::zero("N·m"),
-            inertia: or_zero(&stage, "inertia", "kg·m²/rad²"),
-        });
+    match stage(axis) {
+        Some(stage) => gearbox(axis).then(stage),
+        None => gearbox(axis),
     }
-    gear
 }
 
-fn gearbox(part: &Gearbox) -> Gear<Worked> {
+/// Gearbox of an axis; a direct drive where there is none.
+fn gearbox(axis: &Axis) -> Gear<Worked> {
+    axis.gearbox.as_ref().map_or_else(Gear::direct, gear_of)
+}
+
+/// Stage between gearbox and load. Its inertia is given at the load and counts at its input here.
+fn stage(axis: &Axis) -> Option<Gear<Worked>> {
+    let stage = axis.stage()?;
+    let (ratio, efficiency) = (stage.ratio(), stage.efficiency());
+    Some(Gear {
+        back_efficiency: estimated_back_efficiency(efficiency.clone()),
+        efficiency,
+        drag: crate::constants::zero("N·m"),
+        inertia: or_zero(&stage, "inertia", "kg·m²/rad²") / ratio.clone().squared(),
+        ratio,
+    })
+}
+
+fn gear_of(part: &Gearbox) -> Gear<Worked> {
     let efficiency = part.efficiency();
     let back_efficiency = if part.has("back_efficiency") {
         part.back_efficiency()
@@ -202,6 +246,25 @@ fn gearbox(part: &Gearbox) -> Gear<Worked> {
         back_efficiency,
         drag: or_zero(part, "drag", "N·m"),
         inertia: or_zero(part, "inertia", "kg·m²/rad²"),
+    }
+}
+
+/// How much the drag of the gear grows at 0 °C.
+fn cold_drag_factor(axis: &Axis) -> Worked {
+    match axis.gearbox.as_ref() {
+        Some(gearbox) if gearbox.has("cold_drag_factor") => gearbox.cold_drag_factor(),
+        Some(gearbox) => Input::new(
+            &gearbox.path_of("cold_drag_factor"),
+            "how many times the drag grows near 0 °C",
+            "k_cold",
+            Dimension::NONE,
+        )
+        .value(2.0)
+        .limits(1.5, 3.0)
+        .origin(Origin::common_practice("grease of small gearboxes"))
+        .band_assumed()
+        .worked(),
+        None => 1.0.into(),
     }
 }
 

@@ -62,6 +62,18 @@ pub(super) fn winding_temperature(axis: &str, part: &part::Motor, header: &Heade
     .worked()
 }
 
+/// The limit of the winding, or the usual one where none is stated.
+pub(super) fn hottest_winding(axis: &str, part: &part::Motor) -> Worked {
+    if part.has("max_winding_temperature") {
+        return part.max_winding_temperature();
+    }
+    let path = format!("{axis}.motor.max_winding_temperature");
+    Input::new(&path, "highest temperature of the winding", "ϑ_w_max", Dimension::TEMPERATURE)
+        .value(USUAL_WINDING_LIMIT)
+        .origin(Origin::assumed("125 °C, as no limit is stated"))
+        .worked()
+}
+
 /// Magnets get warm with the winding, part of the way.
 pub(super) fn magnet_temperature(ambient: &Worked, winding: &Worked) -> Worked {
     let follow = Worked::known(

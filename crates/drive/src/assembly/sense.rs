@@ -6,6 +6,7 @@
 
 use super::current::winding_limits;
 use super::{Bus, DcAxis, or_zero};
+use crate::bus::clamped_voltage;
 use crate::constants::zero;
 use crate::logic::{divided, divider_source};
 use crate::sense::{Converter, SensePoint, Sensor, codes, filter_time};
@@ -298,10 +299,20 @@ fn largest_voltage(bench: &Bench, board: &Board, axis: Option<&Axis>, buses: &[B
             bus.inputs.iter().any(|input| board.inputs.iter().any(|fed| fed.input.path() == input.path()))
         }
     };
-    let bus = buses.iter().find(of_axis).map(Bus::highest_voltage);
+    let bus = buses.iter().find(of_axis).map(highest);
     let voltage = bus.or_else(|| {
         let feed = board.input("motor")?.feed.as_ref()?;
         Some(super::power::feed_voltage(bench, feed))
     });
     voltage.unwrap_or_else(|| zero("V")).called("highest voltage to be told", "U_max")
+}
+
+/// Highest voltage that a line on a bus has to tell: where a clamp holds it that of the clamp, whether braking gets
+/// there or not, because that is what one wants to see.
+fn highest(bus: &Bus) -> Worked {
+    if bus.clamps.is_empty() {
+        return bus.highest_voltage();
+    }
+    let held = |clamp: &bench::file::Clamp| clamped_voltage(clamp.threshold(), bus.power(), clamp.resistance());
+    bus.clamps.iter().fold(bus.open_voltage.clone(), |voltage, (_, clamp)| voltage.at_least(held(clamp)))
 }

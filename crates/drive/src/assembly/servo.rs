@@ -36,7 +36,7 @@ pub fn pulse(servo: &ServoUnit) -> Worked {
     let span = window.high.clone() - &window.low;
     let middle = (window.high + window.low) / 2.0;
     let centre = if servo.part.has("centre") { servo.part.centre() } else { middle };
-    pulse_for(centre, servo.entry.travel(), servo.part.travel(), span)
+    pulse_for(centre, servo.entry.angles(), servo.part.travel(), span)
 }
 
 /// The timer that makes the pulses of a servo; `None` where no pin of a timer gives them.

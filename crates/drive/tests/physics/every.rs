@@ -146,6 +146,8 @@ fn bridges<N: Number>(rows: &mut Vec<Row<N>>) {
         VOLTAGE highest_voltage = br::highest_voltage(d(), v());
         NONE duty_limit = br::duty_limit(q("12 V"), v());
         NONE timer_counts = br::timer_counts(q("100 MHz"), q("18 kHz"));
+        ANGULAR_SPEED duty_speed_step = br::speed_step(q("20 mV"), q("0.03 V·s/rad"));
+        NONE rate_difference = br::rate_difference(q("18 kHz"), q("50 Hz"));
         CURRENT with_ripple = br::with_ripple(q("1.1 A"), q("0.2 A"));
         CURRENT suppression_spike = br::suppression_spike(q("100 nF"), v(), q("50 ns"));
         POWER suppression_loss = br::suppression_loss(q("100 nF"), v(), q("18 kHz"));
@@ -481,6 +483,7 @@ fn logics<N: Number>(rows: &mut Vec<Row<N>>) {
         NONE divider_uncertainty = logic::divider_uncertainty(q("10 kΩ"), q("2.2 kΩ"), q("0.006"), q("0.006"));
         CURRENT back_feed = logic::back_feed(q("5 V"), q("0 V"), q("10 kΩ"));
         VOLTAGE clamp_drop = logic::clamp_drop();
+        CURRENT converter_input = logic::converter_input(q("0.4 A"), q("5 V"), q("0.85"), q("12 V"));
         NONE loading = logic::loading(q("0.4 A"), q("1 A"));
     }
 }
@@ -515,6 +518,7 @@ fn steppers_and_servos<N: Number>(rows: &mut Vec<Row<N>>) {
         ANGULAR_SPEED angle_per_pulse = servo::angle_per_pulse(q("90 deg"), q("1 ms"));
         ANGLE angle_step = servo::angle_step(q("90 deg"), q("1 ms"), q("1 µs"));
         NONE duty = servo::duty(q("1.5 ms"), q("50 Hz"));
+        FREQUENCY frame_rate = servo::frame_rate(q("20 ms"));
         NONE pulse_counts = servo::pulse_counts(q("1.5 ms"), q("1 MHz"));
         TIME timer_step = servo::timer_step(q("20 ms"), q("65536"));
         TIME soft_end = servo::soft_end(q("2 ms"), q("1 ms"), q("0.05"));

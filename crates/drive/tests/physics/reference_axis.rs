@@ -220,6 +220,19 @@ fn lines_at_power_up() {
     close("47k up, 10k down", line(47e3, 10e3), 0.58, 5e-3, RA);
     close("10k up, 22k down", line(10e3, 22e3), 2.27, 2e-3, RA);
     assert!(logic::undriven_voltage::<f64>(&[], 1e-6).is_none(), "a line without a pull floats");
+    let (u, r) = ([3.3, 0.0, 5.0], [47e3, 10e3, 22e3]);
+    let pulls: Vec<_> =
+        u.iter().zip(r).map(|(voltage, resistance)| logic::Pull { voltage: *voltage, resistance }).collect();
+    let node: f64 =
+        (u.iter().zip(r).map(|(u, r)| u / r).sum::<f64>() + 2e-6) / r.iter().map(|r| 1.0 / r).sum::<f64>();
+    close("three pulls", logic::undriven_voltage(&pulls, 2e-6).expect("pulls"), node, 1e-12, "node equation");
+    close(
+        "converter",
+        logic::converter_input(0.4, 5.0, 0.8, 12.0) * 12.0 * 0.8,
+        0.4 * 5.0,
+        1e-12,
+        "energy balance",
+    );
     close("spike of 100 nF", drive::bridge::suppression_spike(100e-9, 18.0, 50e-9), 36.0, 1e-12, RA);
 }
 

@@ -5,6 +5,7 @@ use crate::bench_choice::{self, Chosen};
 use crate::env::Env;
 use crate::failure::{Failure, Outcome};
 use crate::text;
+use bench::Bench;
 use check::{Judgement, Summary};
 use finding::{Finding, Severity};
 use serde_json::{Value, json};
@@ -18,10 +19,7 @@ pub(super) fn run(
 ) -> Result<Outcome, Failure> {
     let chosen = bench_choice::read(named, env)?;
     let judged = Judged::of(&chosen);
-    match format {
-        Format::Json => writeln!(env.out, "{:#}", judged.json(&chosen))?,
-        Format::Text => judged.print(&chosen, brief, env)?,
-    }
+    judged.tell(&chosen, format, brief, env)?;
     Ok(judged.outcome())
 }
 
@@ -31,6 +29,8 @@ pub(super) struct Judged {
     pub(super) findings: Vec<Finding>,
     /// What the rules say; `None` where the files could not be used.
     pub(super) judgement: Option<Judgement>,
+    /// The bench describes no axis and no servo, so that hardly anything can be asked.
+    nothing_moves: bool,
 }
 
 impl Judged {
@@ -44,7 +44,9 @@ impl Judged {
         if judgement.is_some() {
             check::rank(&mut findings);
         }
-        Self { findings, judgement }
+        let still = |bench: &Bench| bench.axes().is_empty() && bench.servos().is_empty();
+        let nothing_moves = chosen.loaded.checked.value.as_ref().is_some_and(still);
+        Self { findings, judgement, nothing_moves }
     }
 
     pub(super) fn outcome(&self) -> Outcome {
@@ -70,6 +72,20 @@ impl Judged {
         })
     }
 
+    /// Says all of it, in the form that is asked for.
+    pub(super) fn tell(
+        &self,
+        chosen: &Chosen,
+        format: Format,
+        brief: bool,
+        env: &mut Env,
+    ) -> Result<(), Failure> {
+        match format {
+            Format::Json => Ok(writeln!(env.out, "{:#}", self.json(chosen))?),
+            Format::Text => self.print(chosen, brief, env),
+        }
+    }
+
     fn print(&self, chosen: &Chosen, brief: bool, env: &mut Env) -> Result<(), Failure> {
         let (width, sources) = (env.width, &chosen.loaded.sources);
         if let Some(notice) = chosen.notice() {
@@ -85,7 +101,7 @@ impl Judged {
             }
         }
         if let Some(bench) = &chosen.loaded.checked.value {
-            writeln!(env.out, "{}", bench.name())?;
+            text::paragraph(&bench.name(), width, &mut env.out)?;
         }
         for line in self.verdict() {
             text::paragraph(&line, width, &mut env.out)?;
@@ -101,6 +117,12 @@ impl Judged {
         };
         let summary = &judgement.summary;
         let mut lines = vec![self.answer(), rests_on(summary)];
+        if self.nothing_moves {
+            lines.push(
+                "The bench describes nothing that moves yet: with an axis or a servo there is more to ask."
+                    .to_owned(),
+            );
+        }
         lines.extend(summary.corridors.iter().map(corridor));
         if let Some(next) = summary.measure_next.first() {
             let verb = if next.missing { "Find out" } else { "Measure" };

@@ -27,15 +27,14 @@ pub(super) fn run(folder: Option<&Path>, name: &str, list: bool, env: &mut Env) 
     write(&full, starter).map_err(|error| {
         Failure::Said(format!("cannot write {}: {error}; nothing is left there", folder.display()))
     })?;
-    writeln!(env.out, "{}: {}", folder.display(), starter.title())?;
+    let shown = folder.display();
+    text::paths(&format!("{shown}: {}", starter.title()), env.width, &mut env.out)?;
     for (path, _) in starter.files() {
         writeln!(env.out, "  {path}")?;
     }
-    let next = format!(
-        "Next: firstspin check {0}   then change bench.toml and the parts into your own. Every key is explained in docs/bench-file.md, every finding by `firstspin explain ID`.",
-        folder.display()
-    );
-    text::paragraph(&next, env.width, &mut env.out)?;
+    text::paths(&format!("Next: firstspin check {shown}"), env.width, &mut env.out)?;
+    let then = "Then change bench.toml and the parts into your own. Every key is explained in docs/bench-file.md, every finding by `firstspin explain ID`.";
+    text::paragraph(then, env.width, &mut env.out)?;
     Ok(Outcome::Clear)
 }
 
@@ -58,8 +57,10 @@ fn write(folder: &Path, starter: Starter) -> io::Result<()> {
 }
 
 fn list_starters(env: &mut Env) -> Result<Outcome, Failure> {
-    for starter in starters() {
-        writeln!(env.out, "{:20}  {}", starter.name(), starter.title())?;
+    let starters = starters();
+    let longest = starters.iter().map(|starter| starter.name().len()).max().unwrap_or(0);
+    for starter in starters {
+        text::entry(starter.name(), longest, starter.title(), env.width, &mut env.out)?;
     }
     Ok(Outcome::Clear)
 }

@@ -20,12 +20,10 @@ pub(super) fn run(
     let chosen = bench_choice::read(named, env)?;
     let judged = Judged::of(&chosen);
     let (Some(bench), Some(judgement)) = (&chosen.loaded.checked.value, &judged.judgement) else {
-        for finding in &judged.findings {
-            text::finding(finding, &chosen.loaded.sources, env.width, &mut env.out)?;
-            writeln!(env.out)?;
-        }
-        let why = judged.verdict().join(" ");
-        return Err(Failure::Said(format!("{why} No report was written.")));
+        judged.tell(&chosen, format, false, env)?;
+        env.out.flush()?;
+        text::paragraph("No report was written.", env.width, &mut env.err)?;
+        return Ok(judged.outcome());
     };
     let lines = judged.verdict();
     let summary = &judgement.summary;
@@ -52,7 +50,7 @@ pub(super) fn run(
     if format == Format::Json {
         let told = json!({
             "notice": chosen.notice(), "is_example": chosen.is_example, "bench": bench.name(),
-            "verdict": lines, "index": index, "files": written.files,
+            "verdict": lines, "index": index.to_string_lossy(), "files": written.files,
         });
         writeln!(env.out, "{told:#}")?;
     } else {
@@ -60,18 +58,14 @@ pub(super) fn run(
             text::paragraph(&notice, env.width, &mut env.out)?;
             writeln!(env.out)?;
         }
-        writeln!(env.out, "{}", bench.name())?;
+        text::paragraph(&bench.name(), env.width, &mut env.out)?;
         for line in lines {
             text::paragraph(&line, env.width, &mut env.out)?;
         }
         writeln!(env.out)?;
-        writeln!(
-            env.out,
-            "{} files are in {}; begin with {}",
-            written.files.len(),
-            out.display(),
-            index.display()
-        )?;
+        let place =
+            format!("{} files are in {}; begin with {}", written.files.len(), out.display(), index.display());
+        text::paths(&place, env.width, &mut env.out)?;
     }
     Ok(judged.outcome())
 }

@@ -1,5 +1,63 @@
 //! Rules of the group `Group::Heat`, in the order of the trade's list.
 
-use crate::rule::Rule;
+mod case_temperature_asked;
+mod part_too_cold;
+mod part_too_warm;
+mod shunt_power;
+mod stall_survival;
+mod thermal_runaway;
+mod touch_temperature;
+mod winding_rms_current;
 
-pub(super) const RULES: &[Rule] = &[];
+use crate::rule::Rule;
+use crate::view::View;
+use bench::Window;
+use bench::model::Axis;
+use drive::assembly::surroundings::Kind;
+
+pub(super) const RULES: &[Rule] = &[
+    winding_rms_current::RULE,
+    stall_survival::RULE,
+    thermal_runaway::RULE,
+    shunt_power::RULE,
+    touch_temperature::RULE,
+    case_temperature_asked::RULE,
+    part_too_warm::RULE,
+    part_too_cold::RULE,
+];
+
+/// Whether the firmware of an axis watches the heat of its winding and says how fast it acts.
+fn has_heat_monitor(axis: &Axis) -> bool {
+    let firmware = axis.firmware();
+    firmware.has("heat_trip_time") && firmware.heat_monitor() != Some("none")
+}
+
+/// A device that has a range of ambient temperatures to work in.
+struct Device {
+    name: String,
+    path: String,
+    kind: Kind,
+    ambient: Window,
+}
+
+/// Electronics of the bench; motors are not among them, their windings have rules of their own.
+fn devices(view: &View<'_>) -> Vec<Device> {
+    let bench = view.bench;
+    let mut devices = Vec::new();
+    let mut add = |name: &str, path: &str, kind: Kind, ambient: Window| {
+        devices.push(Device { name: name.to_owned(), path: path.to_owned(), kind, ambient });
+    };
+    if let Some(controller) = bench.controller() {
+        add("controller", controller.entry.path(), Kind::Controller, controller.part.about().ambient());
+    }
+    for board in bench.boards() {
+        add(&board.name, board.entry.path(), Kind::Driver, board.part.about().ambient());
+    }
+    for supply in bench.supplies() {
+        add(&supply.name, supply.entry.path(), Kind::Supply, supply.part.about().ambient());
+    }
+    for servo in bench.servos() {
+        add(&servo.name, servo.entry.path(), Kind::Other, servo.part.about().ambient());
+    }
+    devices
+}

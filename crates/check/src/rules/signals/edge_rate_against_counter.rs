@@ -49,7 +49,7 @@ fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
             .judge(axis.path(), needed.must_stay_below(limit))
             .blocker(Harm::Function)
             .says(format!(
-                "axis `{name}`: at full speed its encoder makes edges for which, with twice the room, {{value}} are due; {counts} follows {{limit}}"
+                "axis `{name}`: with twice the room, the edges of its encoder at full speed ask for a counter of {{value}}; {counts} follows {{limit}}"
             ))
             .see(place, "what the counter follows")
             .because("a counter that is too slow loses counts without a word, and the position with them")

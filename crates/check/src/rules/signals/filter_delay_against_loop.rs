@@ -7,8 +7,8 @@ use crate::view::View;
 use bench::file::{Controls, Structure};
 use bench::model::Axis;
 use drive::assembly::sense::Tells;
-use drive::constants::rate;
-use drive::control::{crossover_for, crossover_for_settling};
+use drive::constants::{rate, zero};
+use drive::control::{crossover_for, crossover_for_settling, delay, delay_ceiling};
 use drive::sense::corner;
 use finding::Harm;
 use worked::{Number, Origin, Worked};
@@ -19,11 +19,12 @@ fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
     for line in view.sense_lines() {
         let Some(filter) = &line.filter else { continue };
         let Some(axis) = line.axis.as_ref().and_then(|name| view.bench.axis(name)) else { continue };
-        if axis.entry.controls().or(Controls::Nothing) == Controls::Nothing {
+        // A stepper that counts its own steps has no loop.
+        if axis.entry.controls().or(Controls::Nothing) == Controls::Nothing || axis.motor().is_none() {
             continue;
         }
         let inner = line.tells == Tells::Current && axis.entry.structure().is(Structure::Current);
-        let crossover = if inner { current_crossover(axis) } else { crossover(axis) };
+        let crossover = if inner { current_crossover(view, axis) } else { crossover(view, axis) };
         let product = (rate(crossover.clone()) * filter).called("crossover times filter", "ω_c·τ_f");
         let most = Worked::known(
             0.1,
@@ -48,20 +49,29 @@ fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
     }
 }
 
-/// Crossover that the requirements ask for; the bandwidth is what is missing where they ask for none.
-fn crossover(axis: &Axis) -> Worked {
+/// Crossover that the requirements ask for; where they ask for none, the fastest that the samples of the loop allow.
+fn crossover(view: &View<'_>, axis: &Axis) -> Worked {
     let wanted = axis.requirements();
-    if !wanted.has("bandwidth") && wanted.has("rise_time") {
+    if wanted.has("bandwidth") {
+        return wanted.bandwidth().as_angular().called("wanted crossover", "ω_c");
+    }
+    if wanted.has("rise_time") {
         return crossover_for(wanted.rise_time());
     }
-    if !wanted.has("bandwidth") && wanted.has("settling_time") {
+    if wanted.has("settling_time") {
         return crossover_for_settling(wanted.settling_time());
     }
-    wanted.bandwidth().as_angular().called("wanted crossover", "ω_c")
+    let Some(controller) = view.bench.controller() else {
+        return wanted.bandwidth().as_angular().called("wanted crossover", "ω_c");
+    };
+    let r#loop = controller.entry.r#loop();
+    let window = if r#loop.has("speed_window") { r#loop.speed_window() } else { r#loop.sample_time() };
+    let phase = Worked::known(0.35, "rad", "φ", "phase at the crossover that may be lost", Origin::common_practice("20°"));
+    delay_ceiling(phase, delay(r#loop.sample_time(), window, zero("s")))
 }
 
 /// Crossover of a current loop inside of it.
-fn current_crossover(axis: &Axis) -> Worked {
+fn current_crossover(view: &View<'_>, axis: &Axis) -> Worked {
     let faster = Worked::known(
         5.0,
         "",
@@ -69,5 +79,5 @@ fn current_crossover(axis: &Axis) -> Worked {
         "how much faster a current loop is",
         Origin::common_practice("five times"),
     );
-    (faster * crossover(axis)).called("crossover of the current loop", "ω_ci")
+    (faster * crossover(view, axis)).called("crossover of the current loop", "ω_ci")
 }

@@ -23,7 +23,7 @@ fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
                 "deviation of a phase current that goes",
                 Origin::common_practice("5 %"),
             );
-            let off = mismatch(stepper.set_current.clone(), chopper.threshold.clone());
+            let off = mismatch(stepper.set_current.clone(), chopper.threshold.clone()).shown_in("%");
             ruling
                 .judge(axis.path(), off.must_stay_below(most))
                 .blocker(Harm::Function)

@@ -36,7 +36,7 @@ fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
         let turn = drive::constants::turn::<Worked>();
         let angle = mismatch_angle(in_a.clone(), in_b.clone(), teeth(stepper.part.steps_per_rev() * turn));
         ruling
-            .judge(axis.path(), mismatch(in_a, in_b).must_stay_below(most))
+            .judge(axis.path(), mismatch(in_a, in_b).shown_in("%").must_stay_below(most))
             .blocker(Harm::Function)
             .says(format!(
                 "axis `{name}`: the currents that `{}` and `{}` let through its phases differ by {{value}}; {{limit}} goes",

@@ -13,7 +13,7 @@ fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
         let name = &servo.name;
         let path = servo.entry.path();
         let window = servo.part.pulse();
-        let place = servo.entry.path_of("travel");
+        let place = servo.entry.path_of("angles");
         let says = |end: &str| {
             format!(
                 "servo `{name}`: for its travel it is sent pulses of {{value}}; its sheet {end} {{limit}}"

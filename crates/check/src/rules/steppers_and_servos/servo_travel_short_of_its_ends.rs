@@ -15,11 +15,11 @@ fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
     for servo in view.bench.servos() {
         let name = &servo.name;
         let path = servo.entry.path();
-        if !servo.entry.has("travel") && servo.entry.soft_ends().is(true) {
+        if !servo.entry.has("angles") && servo.entry.soft_ends().is(true) {
             ruling.fact(path, true).done();
             continue;
         }
-        let own = servo.entry.travel().abs().must_stay_below(largest_angle(servo.part.travel(), margin()));
+        let own = servo.entry.angles().abs().must_stay_below(largest_angle(servo.part.travel(), margin()));
         let mut claims = vec![(own, "its own ends".to_owned())];
         claims.extend(stops(view, servo));
         for (claim, ends) in claims {
@@ -27,9 +27,9 @@ fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
                 .judge(path, claim)
                 .blocker(Harm::Parts)
                 .says(format!("servo `{name}`: it is sent to {{value}}; a twentieth of its travel short of {ends} is {{limit}}"))
-                .at(servo.entry.path_of("travel"))
+                .at(servo.entry.path_of("angles"))
                 .because("a servo that stalls against its end burns")
-                .or_do("send it less far, and write the angles as `travel`")
+                .or_do("send it less far, and write them as `angles`")
                 .done();
         }
     }
@@ -51,8 +51,8 @@ fn stops(view: &View<'_>, servo: &ServoUnit) -> Vec<(Claim, String)> {
     let short = || (margin() * servo.part.travel()).called("distance to keep", "k_end·φ");
     let claim = |(name, stop): (std::sync::Arc<str>, bench::file::EndStop)| {
         let claim = match stop.end().value? {
-            Way::Positive => servo.entry.travel().must_stay_below(stop.at() - short()),
-            Way::Negative => servo.entry.travel().must_stay_above(stop.at() + short()),
+            Way::Positive => servo.entry.angles().must_stay_below(stop.at() - short()),
+            Way::Negative => servo.entry.angles().must_stay_above(stop.at() + short()),
         };
         Some((claim, format!("end stop `{name}`")))
     };

@@ -37,7 +37,7 @@ fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
         let resonance = stepper.resonance();
         let name = &axis.name;
         ruling
-            .judge(axis.path(), detuning(rate.clone(), resonance.clone()).must_stay_above(needed))
+            .judge(axis.path(), detuning(rate.clone(), resonance.clone()).shown_in("%").must_stay_above(needed))
             .weakness(Harm::Function)
             .says(format!(
                 "axis `{name}`: its top speed lies {{value}} of the resonance away from it; {{limit}} is wanted in full and coarse steps"

@@ -1,0 +1,11 @@
+//! The built program, run as a user runs it: every verb, every end, on a terminal and into a pipe, and on input that
+//! nobody should have.
+
+mod bad_input;
+mod layout;
+mod new_bench;
+mod report_folder;
+mod run;
+#[cfg(target_os = "linux")]
+mod terminal;
+mod verbs;
