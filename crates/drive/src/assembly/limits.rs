@@ -39,7 +39,8 @@ pub fn stepper_torque(axis: &Axis, stepper: &Stepper) -> Worked {
 impl DcAxis {
     /// Highest torque that the motor can give for a moment: its magnets as strong as they get, friction left out.
     pub fn peak_torque(&self, axis: &Axis) -> Worked {
-        (self.rotor().constant * self.current_with_firmware(axis)).called("highest torque of the motor", "M_pk")
+        (self.rotor().constant * self.current_with_firmware(axis))
+            .called("highest torque of the motor", "M_pk")
     }
 
     /// Highest current that can flow for long with the rotor locked: that of the highest voltage, or the lowest

@@ -1,8 +1,8 @@
 //! What lies between the motor and the load, for an axis with any motor.
 
 use super::cycle::{Sense, Stretch, cycle};
-use super::load::{MotionAtShaft, load, motion_at_shaft};
 use super::encoder::counts_of;
+use super::load::{MotionAtShaft, load, motion_at_shaft};
 use super::{gear, gearbox, stage};
 use crate::constants::zero;
 use crate::control::{in_series, stiffness_at_shaft};

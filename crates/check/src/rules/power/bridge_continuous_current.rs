@@ -9,7 +9,9 @@ rule!("bridge-continuous-current", row "Bridge continuous", Power, look);
 
 fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
     for (axis, dc) in view.dc_axes() {
-        let Some(channel) = axis.channel().filter(|channel| channel.has("continuous_current")) else { continue };
+        let Some(channel) = axis.channel().filter(|channel| channel.has("continuous_current")) else {
+            continue;
+        };
         let current = dc.rms_current().unwrap_or_else(|| dc.current_with_firmware(axis));
         ruling
             .judge(axis.path(), current.must_stay_below(channel.continuous_current()))
