@@ -80,7 +80,7 @@ export async function folds(page) {
   const wrong = [];
   const outer = page.locator('details:not(details details) > summary');
   const all = await outer.count();
-  for (const index of [...new Set([0, Math.floor(all / 2), all - 1])].filter((i) => i >= 0)) {
+  for (const index of [...new Set([0, Math.floor(all / 2), all - 1])].filter((i) => i >= 0 && i < all)) {
     const summary = outer.nth(index);
     const isOpen = () => summary.evaluate((s) => s.parentElement.open);
     const label = (await summary.innerText()).trim().slice(0, 40);

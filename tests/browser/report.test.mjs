@@ -34,8 +34,7 @@ describe('report of the built-in example', () => {
     browser = await launch();
     const { page, close } = await open(browser, index);
     const linked = await page.$$eval('nav a[href]', (as) => as.map((a) => a.href.split('#')[0]));
-    // The page of all figures repeats one block a thousand times; the checks of it are those of the others.
-    pages = [...new Set([index, ...linked])].filter((url) => url.startsWith('file:') && !url.endsWith('/figures.html'));
+    pages = [...new Set([index, ...linked])].filter((url) => url.startsWith('file:'));
     await close();
   });
 
@@ -48,7 +47,8 @@ describe('report of the built-in example', () => {
   async function onEveryPage(check, look = {}) {
     assert.ok(pages.length > 0, 'no pages');
     const wrong = [];
-    for (const url of pages) {
+    // The page of all figures repeats one block hundreds of times; its kind is checked on the other pages.
+    for (const url of pages.filter((url) => !url.endsWith('/figures.html'))) {
       const { page, offences, close } = await open(browser, url, look);
       const found = await check(page, url);
       wrong.push(...[...found, ...offences].map((line) => `${path.basename(url)}: ${line}`));
