@@ -33,6 +33,7 @@ struct Scene {
 
 /// A key that may be taken out: the file that it stands in, and its path, perhaps with the name of the device that
 /// the file describes before it.
+#[derive(Clone)]
 struct Key {
     file: String,
     path: String,
@@ -46,7 +47,7 @@ struct Try<'a> {
 }
 
 /// Keys that are taken out before it is believed that none is missed.
-const TRIES: usize = 12;
+const TRIES: usize = 20;
 
 impl Seen {
     /// Runs everything.
@@ -108,9 +109,12 @@ impl OfRule {
             }
         }
         of_rule.keys = own.iter().flat_map(Scene::keys).map(|key| general(&key.path)).collect();
-        // What looks at facts has no figures: the keys of its examples are taken out instead.
-        for (scene, cases) in own.iter().zip(&own_cases).filter(|_| of_rule.figures.is_empty()) {
-            tries.extend(scene.keys().into_iter().map(|key| Try { scene, cases, key }));
+        // What looks at facts has no figures: the keys of its examples are taken out too, here and from the starters.
+        let keys: Vec<Key> = own.iter().flat_map(Scene::keys).collect();
+        for (scene, cases) in own.iter().zip(&own_cases).chain(plain.iter().zip(&plain_cases)) {
+            if !cases.is_empty() {
+                tries.extend(keys.iter().cloned().map(|key| Try { scene, cases, key }));
+            }
         }
         of_rule.without = first_said(rule, &tries);
         of_rule
@@ -194,11 +198,13 @@ fn first_said(rule: &'static Rule, tries: &[Try<'_>]) -> Option<String> {
     let mut tried = BTreeSet::new();
     let mut refused = None;
     for Try { scene, cases, key } in tries {
-        if tried.len() == TRIES || !tried.insert(general(&key.path)) {
+        let name = general(&key.path);
+        if tried.len() == TRIES || tried.contains(&name) {
             continue;
         }
         match without(scene, key) {
             Some(Ok(bench)) => {
+                tried.insert(name);
                 let before: BTreeSet<&str> = cases.iter().filter_map(said).collect();
                 let after = ask(rule, &bench);
                 // A figure that is gone leaves a claim undecided; a declaration that is gone is a finding.
