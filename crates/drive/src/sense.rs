@@ -83,20 +83,46 @@ impl<N: Number> Sensor<N> {
         (value * self.scale.clone().abs() / converter.step()).called("codes", "n_x")
     }
 
+    /// What the uncertainty of one reading is made of: `u_zero` of the zero (V), `u_scale` relative, `noise` (V).
+    pub fn budget(&self, converter: &Converter<N>, value: N, u_zero: N, u_scale: N, noise: N) -> Budget<N> {
+        Budget {
+            zero: (u_zero / self.scale.clone()).called("uncertainty from the zero", "u_0"),
+            gain: (value * u_scale).called("uncertainty from the gain", "u_S"),
+            codes: (self.step(converter) / 12.0_f64.sqrt()).called("uncertainty from the codes", "u_q"),
+            noise: (noise / self.scale.clone()).called("uncertainty from noise", "u_n"),
+        }
+    }
+
     /// Standard uncertainty of one reading: `u_zero` of the zero (V), `u_scale` relative, `noise` (V).
     pub fn uncertainty(&self, converter: &Converter<N>, value: N, u_zero: N, u_scale: N, noise: N) -> N {
-        let from_zero = (u_zero / self.scale.clone()).called("uncertainty from the zero", "u_0");
-        let from_scale = (value * u_scale).called("uncertainty from the gain", "u_S");
-        let from_codes = (self.step(converter) / 12.0_f64.sqrt()).called("uncertainty from the codes", "u_q");
-        let from_noise = (noise / self.scale.clone()).called("uncertainty from noise", "u_n");
-        (from_zero.squared() + from_scale.squared() + from_codes.squared() + from_noise.squared())
-            .sqrt()
-            .called("standard uncertainty of a reading", "u")
+        self.budget(converter, value, u_zero, u_scale, noise).total()
     }
 
     /// Error that a shifted ground makes, as a part of the span of the converter.
     pub fn ground_error(&self, converter: &Converter<N>, ground_shift: N) -> N {
         (ground_shift / converter.reference.clone()).called("ground shift as a part of the span", "ε_g")
+    }
+}
+
+/// Parts of the standard uncertainty of a reading, in the unit of what is sensed.
+#[derive(Clone, Copy, PartialEq, Debug)]
+pub struct Budget<N> {
+    /// From the zero.
+    pub zero: N,
+    /// From the gain.
+    pub gain: N,
+    /// From the codes.
+    pub codes: N,
+    /// From noise.
+    pub noise: N,
+}
+
+impl<N: Number> Budget<N> {
+    /// All parts together: independent, so their squares add.
+    pub fn total(self) -> N {
+        (self.zero.squared() + self.gain.squared() + self.codes.squared() + self.noise.squared())
+            .sqrt()
+            .called("standard uncertainty of a reading", "u")
     }
 }
 

@@ -33,5 +33,5 @@ pub use input::{Group, Input, Setting, correlated};
 pub use number::Number;
 pub use origin::{How, Origin};
 pub use quantity::{Parts, PartsError, Quantity, QuantityError};
-pub use uncertainty::{Drawn, Uncertainty, covariance};
+pub use uncertainty::{Drawn, Draws, Uncertainty, covariance};
 pub use unit::{Unit, UnitError};

@@ -27,6 +27,9 @@ struct Instruction {
     origin: Worked,
 }
 
+/// Points that are worked out together.
+const BLOCK: usize = 128;
+
 /// Room for one evaluation, used again and again.
 #[derive(Default)]
 pub(crate) struct Scratch {
@@ -159,6 +162,49 @@ impl Tape {
             values.push(v);
         }
         values.last().copied().unwrap_or(f64::NAN)
+    }
+
+    /// Values at many points at once, the same as [`Tape::value`] gives at each: one column of values an input, all of
+    /// one length. Block by block, so that what belongs together stays in the cache.
+    pub(crate) fn values(&self, columns: &[&[f64]], count: usize) -> Vec<f64> {
+        let mut out = Vec::with_capacity(count);
+        let mut lanes = vec![[0.0; BLOCK]; self.instructions.len()];
+        let mut arguments = Vec::new();
+        for from in (0..count).step_by(BLOCK) {
+            let width = BLOCK.min(count - from);
+            for (k, instruction) in self.instructions.iter().enumerate() {
+                let (before, rest) = lanes.split_at_mut(k);
+                let Some(lane) = rest.first_mut() else { continue };
+                let a = self.arguments(instruction);
+                let pair = |f: fn(f64, f64) -> f64, lane: &mut [f64; BLOCK]| {
+                    let (x, y) = (&before[a[0] as usize], &before[a[1] as usize]);
+                    for (slot, (x, y)) in lane.iter_mut().zip(x.iter().zip(y)) {
+                        *slot = f(*x, *y);
+                    }
+                };
+                match &instruction.op {
+                    Op::Input(_) => {
+                        let column = columns[instruction.input as usize];
+                        lane[..width].copy_from_slice(&column[from..from + width]);
+                    }
+                    Op::Constant(value) => *lane = [*value; BLOCK],
+                    Op::Add => pair(|x, y| x + y, lane),
+                    Op::Sub => pair(|x, y| x - y, lane),
+                    Op::Mul => pair(|x, y| x * y, lane),
+                    Op::Div => pair(|x, y| x / y, lane),
+                    op => {
+                        for (point, slot) in lane[..width].iter_mut().enumerate() {
+                            arguments.clear();
+                            arguments.extend(a.iter().map(|a| before[*a as usize][point]));
+                            *slot = apply(op, &arguments);
+                        }
+                    }
+                }
+            }
+            let last = lanes.last().map_or([f64::NAN; BLOCK], |lane| *lane);
+            out.extend_from_slice(&last[..width]);
+        }
+        out
     }
 
     /// Enclosure over a box, and the first instruction that may leave its domain in it.

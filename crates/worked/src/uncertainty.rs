@@ -6,6 +6,7 @@ use crate::figure::Share;
 use crate::input::Input;
 use crate::interval::Interval;
 use crate::tape::{Scratch, Tape};
+use std::collections::BTreeMap;
 use std::sync::Arc;
 
 /// The standard uncertainty of a worked number.
@@ -73,7 +74,7 @@ impl Worked {
         if self.fault().is_some() || runs < 2 {
             return None;
         }
-        draw(&Tape::new(self), runs, seed, &mut Scratch::default())
+        draw(&Tape::new(self), runs, seed)
     }
 }
 
@@ -214,26 +215,60 @@ fn correlation(a: &Input, b: &Input) -> f64 {
     }
 }
 
-pub(crate) fn draw(tape: &Tape, runs: usize, seed: u64, scratch: &mut Scratch) -> Option<Drawn> {
-    let streams: Vec<Vec<Stream>> = tape.inputs.iter().map(|i| streams_of(i, seed)).collect();
-    if tape.inputs.iter().any(|i| i.is_missing()) {
-        return None;
+/// Draws of inputs that several figures share, each made once: a figure gets the same ones as it would by itself,
+/// because they depend on the seed, the input and the run alone.
+#[derive(Clone, Debug)]
+pub struct Draws {
+    runs: usize,
+    seed: u64,
+    columns: BTreeMap<Arc<str>, (Arc<Input>, Vec<f64>)>,
+}
+
+impl Draws {
+    /// So many draws under a seed; none are made yet.
+    pub fn new(runs: usize, seed: u64) -> Self {
+        Self { runs, seed, columns: BTreeMap::new() }
     }
-    let mut at = tape.nominal();
-    let mut sorted = Vec::with_capacity(runs);
-    for run in 0..runs as u64 {
-        for (k, input) in tape.inputs.iter().enumerate() {
-            at[k] = draw_input(input, &streams[k], run);
+
+    fn prepare(&mut self, input: &Arc<Input>) {
+        // An input of that path with another value would be another input.
+        if self.columns.get(&input.path).is_none_or(|(known, _)| known != input) {
+            let streams = streams_of(input, self.seed);
+            let column = (0..self.runs as u64).map(|run| draw_input(input, &streams, run)).collect();
+            self.columns.insert(Arc::clone(&input.path), (Arc::clone(input), column));
         }
-        let value = tape.value(&at, scratch);
-        if value.is_nan() {
+    }
+
+    /// Results of the draws in the order of the runs; `None` where a datum is missing or a draw leaves its domain.
+    fn results(&mut self, tape: &Tape) -> Option<Vec<f64>> {
+        if tape.inputs.iter().any(|input| input.is_missing()) || self.runs < 2 {
             return None;
         }
-        sorted.push(value);
+        for input in &tape.inputs {
+            self.prepare(input);
+        }
+        let column = |input: &Arc<Input>| self.columns.get(&input.path).map(|(_, column)| column.as_slice());
+        let columns: Vec<&[f64]> = tape.inputs.iter().filter_map(column).collect();
+        let values = tape.values(&columns, self.runs);
+        values.iter().all(|v| !v.is_nan()).then_some(values)
     }
-    let n = runs as f64;
-    let mean = sorted.iter().sum::<f64>() / n;
-    let u = (sorted.iter().map(|v| (v - mean) * (v - mean)).sum::<f64>() / (n - 1.0)).sqrt();
+
+    /// Standard deviation of the draws.
+    pub(crate) fn u(&mut self, tape: &Tape) -> Option<f64> {
+        self.results(tape).map(|values| mean_and_deviation(&values).1)
+    }
+}
+
+fn mean_and_deviation(values: &[f64]) -> (f64, f64) {
+    let n = values.len() as f64;
+    let mean = values.iter().sum::<f64>() / n;
+    let u = (values.iter().map(|v| (v - mean) * (v - mean)).sum::<f64>() / (n - 1.0)).sqrt();
+    (mean, u)
+}
+
+fn draw(tape: &Tape, runs: usize, seed: u64) -> Option<Drawn> {
+    let mut sorted = Draws::new(runs, seed).results(tape)?;
+    let (mean, u) = mean_and_deviation(&sorted);
     sorted.sort_by(f64::total_cmp);
     Some(Drawn { sorted, mean, u })
 }

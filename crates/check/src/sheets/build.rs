@@ -1,10 +1,12 @@
 //! Pieces that several sheets are built of.
 
 use finding::sheet::{Block, Column, Table};
-use worked::{Effort, Figure, Unit, Worked};
+use worked::{Draws, Unit, Worked};
 
-/// Uncertainties to first order; drawn where that does not hold, always with the same seed.
-pub(super) const EFFORT: Effort = Effort::DrawWhereNeeded { runs: 20_000, seed: 1 };
+/// Draws for uncertainties that do not hold to first order; always with the same seed.
+pub(super) fn draws() -> Draws {
+    Draws::new(20_000, 1)
+}
 
 /// A table; a heading that begins with `#` stands over numbers.
 pub(super) fn table(id: &str, title: &str, headings: &[&str], rows: Vec<Vec<String>>) -> Block {
@@ -20,14 +22,10 @@ pub(super) fn table(id: &str, title: &str, headings: &[&str], rows: Vec<Vec<Stri
     })
 }
 
-/// Worked numbers that are known, frozen.
+/// Worked numbers, frozen.
 pub(super) fn figures<'a>(list: impl IntoIterator<Item = &'a Worked>) -> Block {
-    Block::Figures(list.into_iter().map(figure).collect())
-}
-
-/// A worked number, frozen.
-pub(super) fn figure(worked: &Worked) -> Figure {
-    worked.figure(EFFORT)
+    let mut draws = draws();
+    Block::Figures(list.into_iter().map(|worked| worked.figure_with(&mut draws)).collect())
 }
 
 /// Value with its bounds: `24.0 V (22.8 V .. 25.2 V)`.

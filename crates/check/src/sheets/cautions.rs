@@ -50,7 +50,7 @@ fn own(view: &View<'_>) -> Vec<String> {
         let weighs = dc.load.as_ref().is_some_and(|load| load.standing_torque(At::Worst).value().abs() > 0.0);
         if weighs {
             found.push(format!(
-                "Axis `{}` carries its load against gravity: a trip, a power cut or a watchdog is a fall unless something holds. Support it before any such test; a shorted winding is no holding device.",
+                "Axis {} carries its load against gravity: a trip, a power cut or a watchdog is a fall unless something holds. Support it before any such test; a shorted winding is no holding device.",
                 axis.name
             ));
         }
@@ -67,14 +67,14 @@ fn own(view: &View<'_>) -> Vec<String> {
             ));
         }
         for (name, _) in &bus.clamps {
-            found.push(format!("The resistor of clamp `{name}` gets hot in use and stays hot."));
+            found.push(format!("The resistor of clamp {name} gets hot in use and stays hot."));
         }
     }
     for supply in view.bench.supplies() {
         use bench::part::SupplyClass;
         if supply.part.class().is(SupplyClass::Lithium) {
             found.push(format!(
-                "Supply `{}` is a lithium pack: a short or an overcharge can set it on fire. It never shuts off by itself unless its protection does.",
+                "Supply {} is a lithium pack: a short or an overcharge can set it on fire. It never shuts off by itself unless its protection does.",
                 supply.name
             ));
         }

@@ -10,6 +10,7 @@ mod levels;
 mod overview;
 mod parts;
 mod questions;
+mod scaling;
 mod sources;
 mod torque_speed;
 mod trips;
@@ -32,6 +33,7 @@ pub fn sheets(bench: &Bench, judgement: &Judgement, findings: &[Finding]) -> Vec
         levels::sheet(&view),
         trips::sheet(&view),
         torque_speed::sheet(&view),
+        scaling::sheet(&view),
         parts::sheet(&view),
         questions::sheet(judgement),
         workings::sheet(judgement),

@@ -87,14 +87,16 @@ fn summary(bench: &Bench) -> Vec<String> {
     paragraphs.extend(axes);
     let stop = bench.stop();
     paragraphs.push(match stop.device() {
-        Some(device) => format!("Motor power is cut without software by a {device}, which cuts {}.", listed(&stop.cuts())),
+        Some(device) => {
+            format!("Motor power is cut without software by a {device}, which cuts {}.", listed(&stop.cuts()))
+        }
         None => "Nothing is described that cuts motor power without software.".to_owned(),
     });
     paragraphs
 }
 
 fn axis_words(axis: &Axis) -> String {
-    let mut words = format!("Axis `{}`: ", axis.name);
+    let mut words = format!("Axis {}: ", axis.name);
     words.push_str(&match &axis.drive {
         Drive::Dc(motor) => part_name(motor.about().name()),
         Drive::Stepper(stepper) => part_name(stepper.about().name()),
@@ -104,13 +106,16 @@ fn axis_words(axis: &Axis) -> String {
         words.push_str(&format!(", {}", part_name(gearbox.about().name())));
     }
     if let Some(carried) = &axis.load {
-        words.push_str(&format!(", moving `{}`", carried.name));
+        words.push_str(&format!(", moving {}", carried.name));
         if carried.shared_by > 1 {
-            words.push_str(&format!(" together with {} more", carried.shared_by - 1));
+            words.push_str(&format!(
+                " together with {}",
+                count(carried.shared_by - 1, "other axis", "other axes")
+            ));
         }
     }
     if let Some((name, motion)) = &axis.motion {
-        words.push_str(&format!(" by the motion `{name}`"));
+        words.push_str(&format!(" by the motion {name}"));
         if motion.has("top_speed") {
             words.push_str(&format!(", up to {}", motion.top_speed().text()));
         }

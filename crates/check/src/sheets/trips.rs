@@ -14,16 +14,28 @@ use worked::format;
 /// The sheet of trip coordination.
 pub(super) fn sheet(view: &View<'_>) -> Sheet {
     let mut blocks = Vec::new();
+    let mut drawn: Vec<(&Axis, Coordination)> = Vec::new();
     for (axis, dc) in view.dc_axes() {
         let found = Coordination::of(view.bench, axis, dc);
         blocks.push(Block::Heading(format!("Axis {}", axis.name)));
+        if let Some((like, _)) = drawn.iter().find(|(_, other)| found.is_like(other)) {
+            blocks.push(Block::Text(format!("The same as axis {}, line by line.", like.name)));
+            continue;
+        }
         blocks.extend(chart(axis, &found).map(Block::Chart));
         blocks.push(protection(axis, dc, &found));
         blocks.extend(remark(axis, &found).map(Block::Text));
+        drawn.push((axis, found));
+    }
+    let guard = view.bench.declarations().heat_guard();
+    if let Some(text) = guard.is_given().then(|| guard.does()).flatten() {
+        blocks.push(Block::Text(format!(
+            "Against slow heating the bench declares: {text}. Nobody can check that here; try it in the bring-up."
+        )));
     }
     for axis in view.stepper_axes() {
         blocks.push(Block::Text(format!(
-            "Axis `{}` has a stepper: its choppers hold the phase current all the time, so there is no course to draw.",
+            "Axis {} has a stepper: its choppers hold the phase current all the time, so there is no course to draw.",
             axis.name
         )));
     }
@@ -55,11 +67,18 @@ fn chart(axis: &Axis, found: &Coordination) -> Option<Chart> {
         .items
         .iter()
         .filter(|item| matches!(item.curve, Curve::Winding { .. }))
-        .filter_map(|item| log_spaced(1e-2 * largest, largest, 200).into_iter().find(|i| item.curve.time(*i) < TIMES[1]))
+        .filter_map(|item| {
+            log_spaced(1e-2 * largest, largest, 200).into_iter().find(|i| item.curve.time(*i) < TIMES[1])
+        })
         .fold(largest / 4.0, f64::min);
     let range = [0.7 * smallest, 1.4 * largest];
     let mut lines = Lines {
-        x: chart::Axis { label: "motor current".into(), unit: "A".into(), scale: AxisScale::Log, range: Some(range) },
+        x: chart::Axis {
+            label: "motor current".into(),
+            unit: "A".into(),
+            scale: AxisScale::Log,
+            range: Some(range),
+        },
         y: chart::Axis {
             label: "time for which it flows".into(),
             unit: "s".into(),
@@ -100,7 +119,9 @@ fn draw(lines: &mut Lines, found: &Coordination, item: &Item, range: [f64; 2]) {
     let own = |motor: f64| motor / at(1.0);
     match item.curve {
         Curve::Peak { current } | Curve::Threshold { current, delay: f64::INFINITY } => {
-            lines.limits.push(Limit { label: format!("{} {}", item.name, amperes(at(current))), at: LimitAt::X(at(current)) });
+            let word = if item.part == Part::Bears { "" } else { " bears" };
+            let label = format!("{}{word} {}", item.name, amperes(at(current)));
+            lines.limits.push(Limit { label, at: LimitAt::X(at(current)) });
         }
         Curve::Threshold { current, delay } => {
             let x = at(current);
@@ -166,7 +187,9 @@ fn stalled(dc: &DcAxis, duty: f64) -> f64 {
 fn bears(item: &Item, found: &Coordination) -> String {
     let side = if item.side == Side::Supply { " in the supply" } else { "" };
     match item.curve {
-        Curve::Winding { .. } => format!("{} for {}", amperes(found.driven), seconds(item.curve.time(found.driven))),
+        Curve::Winding { .. } => {
+            format!("{} for {}", amperes(found.driven), seconds(item.curve.time(found.driven)))
+        }
         Curve::Body { sustained, .. } | Curve::SquareMean { sustained, .. } => {
             format!("{}{side} for ever", amperes(sustained))
         }
@@ -183,16 +206,20 @@ fn answer(found: &Coordination, item: &Item, current: f64, duty: f64) -> String 
         (false, _) => "is not reached".to_owned(),
         (true, Some((by, time))) if time <= own => format!("{} after {}", by.name, seconds(time)),
         (true, Some((by, time))) if own > 0.0 => {
-            format!("nothing in time: harmed after {}, {} after {}", seconds(own), by.name, seconds(time))
+            format!("no hardware in time: harmed after {}, {} after {}", seconds(own), by.name, seconds(time))
         }
-        (true, _) if own > 0.0 => format!("nothing: harmed after {}", seconds(own)),
-        (true, _) => "nothing: harmed at once".to_owned(),
+        (true, _) if own > 0.0 => format!("no hardware: harmed after {}", seconds(own)),
+        (true, _) => "no hardware: harmed at once".to_owned(),
     }
 }
 
 /// `held at 1.5 A, ended by protection input after 4 ms`
 fn sentence(found: &Coordination, current: f64, duty: f64) -> String {
-    let held = if found.held < found.driven { format!("a chopper holds {}", amperes(found.held)) } else { "nothing holds it".to_owned() };
+    let held = if found.held < found.driven {
+        format!("a chopper holds {}", amperes(found.held))
+    } else {
+        "nothing holds it".to_owned()
+    };
     match found.first_end(current, duty) {
         Some((item, time)) => format!("{held}, and {} ends it after {}", item.name, seconds(time)),
         None => format!("{held}, and nothing ends it"),
@@ -208,7 +235,7 @@ fn remark(axis: &Axis, found: &Coordination) -> Option<String> {
         .collect();
     (!supply.is_empty()).then(|| {
         format!(
-            "On axis `{}` the supply side carries what is counted by {}. At part duty a locked winding carries far more \
+            "On axis {} the supply side carries what is counted by {}. At part duty a locked winding carries far more \
              than that: those protect the supply line, not a slow motor.",
             axis.name,
             listed(&supply)

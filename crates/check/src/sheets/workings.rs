@@ -1,6 +1,6 @@
-//! Every claim of the judgement as worked figures: value, limit, and the margin between them.
+//! Every claim of the judgement as worked figures: value and limit, and what is left between them.
 
-use super::build::EFFORT;
+use super::build::draws;
 use crate::ruling::Case;
 use crate::{Judgement, Page, RULES};
 use finding::Sheet;
@@ -21,11 +21,16 @@ pub(super) fn sheet(judgement: &Judgement) -> Sheet {
     let mut blocks = Vec::new();
     let titles: BTreeMap<&str, String> = RULES.iter().map(|rule| (rule.id, Page::of(rule).title)).collect();
     for subject in subjects {
-        blocks.push(Block::Heading(if subject.is_empty() { "The bench".to_owned() } else { subject.to_owned() }));
+        blocks.push(Block::Heading(if subject.is_empty() {
+            "The bench".to_owned()
+        } else {
+            subject.to_owned()
+        }));
         for (case, figures) in claims.iter().zip(&frozen).filter(|(case, _)| case.subject == subject) {
             let title = titles.get(case.rule).map_or(case.rule, String::as_str);
             blocks.push(Block::Text(format!("{title} ({})", case.rule)));
             blocks.push(Block::Figures(figures.clone()));
+            blocks.push(Block::Text(left(case)));
         }
     }
     Sheet {
@@ -40,29 +45,34 @@ pub(super) fn sheet(judgement: &Judgement) -> Sheet {
     }
 }
 
-/// Value, limit and margin of each claim, in the order of the claims.
+/// Value and limit of each claim, in the order of the claims.
 ///
 /// Each figure stands by itself, so they are worked out side by side; the order of the result does not depend on it.
 fn frozen(claims: &[&Case]) -> Vec<Vec<Figure>> {
     let workers = std::thread::available_parallelism().map_or(1, usize::from).min(8);
     let share = claims.len().div_ceil(workers).max(1);
     std::thread::scope(|scope| {
-        let parts: Vec<_> = claims
-            .chunks(share)
-            .map(|chunk| scope.spawn(move || chunk.iter().map(|case| of(case)).collect::<Vec<_>>()))
-            .collect();
+        let parts: Vec<_> = claims.chunks(share).map(|chunk| scope.spawn(move || all(chunk))).collect();
         parts.into_iter().flat_map(|part| part.join().unwrap_or_default()).collect()
     })
 }
 
-fn of(case: &Case) -> Vec<Figure> {
-    let Some(claim) = &case.claim else { return Vec::new() };
-    let mut margin = claim.margin().figure(EFFORT);
-    // Its working would repeat those of value and limit.
-    margin.name = "left to the limit".to_owned();
-    margin.steps.truncate(0);
-    margin.sources.truncate(0);
-    let mut figures = vec![claim.value.figure(EFFORT), claim.limit.figure(EFFORT)];
-    figures.push(margin);
-    figures
+fn all(cases: &[&Case]) -> Vec<Vec<Figure>> {
+    let mut draws = draws();
+    let mut of = |case: &&Case| match &case.claim {
+        Some(claim) => vec![claim.value.figure_with(&mut draws), claim.limit.figure_with(&mut draws)],
+        None => Vec::new(),
+    };
+    cases.iter().map(&mut of).collect()
+}
+
+/// What is left between both, at the stated values and at the worst corner.
+fn left(case: &Case) -> String {
+    let (Some(claim), Some(verdict)) = (&case.claim, &case.verdict) else { return String::new() };
+    let text = |si: f64| worked::format::signed(si, &claim.value.unit(), None).replace('-', "−");
+    if !verdict.margin.is_finite() {
+        return "Left to the limit: not known.".to_owned();
+    }
+    let worst = if verdict.exact { "at the worst corner" } else { "at the worst, as far as it is enclosed" };
+    format!("Left to the limit: {} as stated, {} {worst}.", text(verdict.margin), text(verdict.worst_margin))
 }

@@ -1,7 +1,7 @@
 //! Which figure does not fit, and what was probably meant.
 
 use super::Sheet;
-use super::model::{self, Fitted, Hypothesis};
+use super::model::{self, Fitted, Hypothesis, Kind};
 use super::slip::{self, Slip};
 
 /// What does not fit in a sheet.
@@ -78,7 +78,9 @@ fn heals(sheet: &Sheet, rest: &Fitted, hypothesis: &Hypothesis) -> bool {
 fn slips(sheet: &Sheet, suspects: &[&Without], first: &Without) -> Vec<Slip> {
     let mut found: Vec<Slip> = Vec::new();
     for suspect in suspects {
-        for (reading, hypothesis) in slip::of_figure(sheet, suspect.figure) {
+        for (reading, hypothesis) in
+            slip::of_figure(sheet, suspect.figure, suspect.rest.expected(sheet, suspect.figure))
+        {
             let Some(fit) = model::fit(sheet, &hypothesis) else { continue };
             let chi_square = fit.chi_square();
             if chi_square < suspect.rest.chi_square() + EXPLAINS {
@@ -86,7 +88,12 @@ fn slips(sheet: &Sheet, suspects: &[&Without], first: &Without) -> Vec<Slip> {
             }
         }
     }
+    let suspected: Vec<Kind> = suspects.iter().map(|s| sheet.figures[s.figure].kind).collect();
     for (reading, hypothesis) in slip::of_several(sheet) {
+        // Where one figure alone heals the sheet, a slip of several has to concern that one.
+        if first.heals && !slip::concerns(&reading, &suspected) {
+            continue;
+        }
         let Some(fit) = model::fit(sheet, &hypothesis) else { continue };
         let bar = if first.heals { first.rest.chi_square() + EXPLAINS } else { f64::INFINITY };
         if fit.chi_square() < bar && !fit.is_suspicious() {

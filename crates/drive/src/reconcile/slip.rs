@@ -118,8 +118,11 @@ fn factors(kind: Kind) -> &'static [(f64, &'static str)] {
 /// Voltages that small motors are made for (common practice, no source).
 const VOLTAGES: [f64; 14] = [3.0, 4.5, 5.0, 6.0, 7.2, 9.0, 12.0, 14.4, 15.0, 18.0, 24.0, 30.0, 36.0, 48.0];
 
-/// Slips that could have befallen one figure.
-pub(super) fn of_figure(sheet: &Sheet, i: usize) -> Vec<(Reading, Hypothesis)> {
+/// Factors further than this from what the other figures make of one are not tried (a factor of 2).
+const NEAR: f64 = std::f64::consts::LN_2;
+
+/// Slips that could have befallen one figure of which the others make `expected`.
+pub(super) fn of_figure(sheet: &Sheet, i: usize, expected: f64) -> Vec<(Reading, Hypothesis)> {
     let kind = sheet.figures[i].kind;
     let mut found = Vec::new();
     let plain = Hypothesis::default();
@@ -135,7 +138,9 @@ pub(super) fn of_figure(sheet: &Sheet, i: usize) -> Vec<(Reading, Hypothesis)> {
         found.push((Reading::BrushesIncluded, Hypothesis { brushes_in_resistance: true, ..plain }));
     }
     for (factor, from) in factors(kind) {
-        for factor in [*factor, 1.0 / factor] {
+        let off = libm::log(sheet.figures[i].value / expected);
+        let near = |f: &f64| !off.is_finite() || (off - libm::log(*f)).abs() < NEAR;
+        for factor in [*factor, 1.0 / factor].into_iter().filter(near) {
             found.push((Reading::Factor { factor, from }, Hypothesis { factor: Some((i, factor)), ..plain }));
         }
     }
@@ -163,6 +168,16 @@ pub(super) fn of_several(sheet: &Sheet) -> Vec<(Reading, Hypothesis)> {
         }
     }
     found
+}
+
+/// Whether a slip of several figures concerns one of these kinds.
+pub(super) fn concerns(reading: &Reading, kinds: &[Kind]) -> bool {
+    kinds.iter().any(|kind| match reading {
+        Reading::NoLoadVoltage(_) => matches!(kind, Kind::NoLoadSpeed | Kind::NoLoadCurrent),
+        Reading::StallVoltage(_) => matches!(kind, Kind::StallCurrent | Kind::StallTorque),
+        Reading::OtherShaft { .. } => kind.is_torque() || kind.is_speed(),
+        Reading::Factor { .. } | Reading::BrushesIncluded => true,
+    })
 }
 
 fn other(shaft: Shaft) -> Shaft {

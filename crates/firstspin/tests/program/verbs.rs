@@ -49,7 +49,11 @@ fn check_tells_the_same_in_text_and_in_json() {
         }
         let verdict = list(&value, "verdict");
         let last = verdict.last().and_then(Value::as_str).unwrap_or_default();
-        assert!(last.starts_with(if value["usable"] == json!(true) { "This is no safety assessment" } else { "The files" }));
+        assert!(last.starts_with(if value["usable"] == json!(true) {
+            "This is no safety assessment"
+        } else {
+            "The files"
+        }));
         let first = verdict[0].as_str().unwrap();
         assert!(text.out.replace('\n', " ").contains(first), "{first}");
     }
@@ -231,7 +235,9 @@ fn a_full_disk_behind_the_output_is_told() {
         return super::run::skip("no /dev/full here");
     }
     let dir = empty();
-    for args in [&["check"][..], &["check", "--format", "json"], &["schema"], &["explain"], &["new", "--list"]] {
+    for args in
+        [&["check"][..], &["check", "--format", "json"], &["schema"], &["explain"], &["new", "--list"]]
+    {
         let output = program(dir.path()).args(args).stdout(full().unwrap()).output().expect("it starts");
         let said = String::from_utf8_lossy(&output.stderr).into_owned();
         assert_eq!(output.status.code(), Some(2), "{args:?}: {said}");

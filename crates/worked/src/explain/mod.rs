@@ -10,7 +10,7 @@ use crate::figure::{Bounds, Figure, Source, Step};
 use crate::format;
 use crate::input::Input;
 use crate::tape::{Scratch, Tape};
-use crate::uncertainty::{draw, first_order};
+use crate::uncertainty::{Draws, first_order};
 use crate::{Unit, Worked};
 use names::Names;
 use notation::{Mathml, Notation, Text, render};
@@ -45,6 +45,18 @@ pub(crate) enum Form {
 impl Worked {
     /// Freezes the number with its bounds, uncertainty and working.
     pub fn figure(&self, effort: Effort) -> Figure {
+        match effort {
+            Effort::FirstOrder => self.frozen(None),
+            Effort::DrawWhereNeeded { runs, seed } => self.frozen(Some(&mut Draws::new(runs, seed))),
+        }
+    }
+
+    /// The same as [`Worked::figure`], with draws that other figures share.
+    pub fn figure_with(&self, draws: &mut Draws) -> Figure {
+        self.frozen(Some(draws))
+    }
+
+    fn frozen(&self, draws: Option<&mut Draws>) -> Figure {
         let tape = Tape::new(self);
         let mut scratch = Scratch::default();
         let unit = display_unit(self);
@@ -69,12 +81,10 @@ impl Worked {
             high = (b.leaves_domain.is_none() && b.bound.is_finite()).then_some(b.bound);
         }
         let first = if faulty { None } else { first_order(&tape, &mut scratch) };
-        let (u, shares) = match (first, effort) {
+        let (u, shares) = match (first, draws) {
             (Some(first), _) if first.first_order_holds => (Some(first.u), first.shares),
-            (Some(first), Effort::DrawWhereNeeded { runs, seed }) => {
-                (draw(&tape, runs, seed, &mut scratch).map(|d| d.u), first.shares)
-            }
-            (Some(first), Effort::FirstOrder) => (None, first.shares),
+            (Some(first), Some(draws)) => (draws.u(&tape), first.shares),
+            (Some(first), None) => (None, first.shares),
             (None, _) => (None, Vec::new()),
         };
         let value = self.value();
