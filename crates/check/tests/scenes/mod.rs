@@ -254,25 +254,28 @@ fn is_of_bench(path: &str) -> bool {
     BenchFile::KIND.fields.iter().any(|field| field.key == top)
 }
 
-/// A path with a `*` for every name: `drivers.*.channels.*.on_resistance`.
+/// A path with a `*` for every name: `drivers.*.channels.*.on_resistance`. A name may have full stops of its own.
 fn general(path: &str) -> String {
-    let mut parts: Vec<&str> = path.split('.').collect();
-    let (mut kind, mut at) = (Some(BenchFile::KIND), 0);
-    while let Some(form) = parts.get(at).and_then(|key| form_of(kind?, key)) {
-        let named =
-            matches!(form, Form::Named(_) | Form::Tables(_) | Form::Settings { .. } | Form::Map { .. });
+    let mut shown: Vec<&str> = Vec::new();
+    let mut parts = path.split('.').peekable();
+    let mut kind = Some(BenchFile::KIND);
+    while let Some(key) = parts.next() {
+        shown.push(key);
+        let form = kind.and_then(|kind| form_of(kind, key));
         kind = match form {
-            Form::Table(kind) | Form::Named(kind) | Form::Tables(kind) | Form::Part(kind) => Some(kind),
-            Form::Map { table, .. } => *table,
+            Some(Form::Table(kind) | Form::Named(kind) | Form::Tables(kind) | Form::Part(kind)) => Some(kind),
+            Some(Form::Map { table, .. }) => *table,
             _ => None,
         };
-        if named && at + 1 < parts.len() {
-            parts[at + 1] = "*";
-            at += 1;
+        let named =
+            matches!(form, Some(Form::Named(_) | Form::Tables(_) | Form::Settings { .. } | Form::Map { .. }));
+        if named && parts.next().is_some() {
+            shown.push("*");
+            let is_key = |part: &&str| kind.is_some_and(|kind| form_of(kind, part).is_some());
+            while parts.next_if(|part| !is_key(part)).is_some() {}
         }
-        at += 1;
     }
-    parts.join(".")
+    shown.join(".")
 }
 
 /// What a key of a table holds. Keys of a part that stands under `part` count as keys of its device.
