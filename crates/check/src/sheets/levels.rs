@@ -204,7 +204,7 @@ fn rounded((low, high): (f64, f64)) -> (f64, f64) {
     // The slack keeps 25.2, which binary makes a little more, from becoming 25.3; dividing by whole powers of ten
     // keeps 22.5 from becoming 22.500000000000004.
     let digits = 2 - libm::floor(libm::log10(size)) as i32;
-    let (up, down) = (10f64.powi(digits.max(0)), 10f64.powi((-digits).max(0)));
+    let (up, down) = (Number::powi(10.0, digits.max(0)), Number::powi(10.0, (-digits).max(0)));
     let scaled = |v: f64| v * up / down;
     let back = |v: f64| v * down / up;
     (back((scaled(low) + 1e-9).floor()), back((scaled(high) - 1e-9).ceil()))

@@ -93,7 +93,9 @@ impl DcAxis {
         let part = &limit.limit;
         let threshold = limit.threshold.clone();
         match &self.bridge {
-            Some(bridge) if part.acts().is(Acts::Chop) && part.has("blanking") && part.has("off_time") => {
+            Some(bridge)
+                if part.acts().is(Acts::Chop) && part.has("off_time") && part.blanking().value() > 0.0 =>
+            {
                 let still = crate::constants::zero("V");
                 let bus = self.power.open_voltage.clone();
                 threshold.at_least(chopper_floor(

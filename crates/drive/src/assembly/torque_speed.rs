@@ -25,7 +25,7 @@ impl DcAxis {
         let motor = self.cold_armature().map(&mut Worked::value);
         let gear = self.gear.clone().map(&mut Worked::value);
         let voltage = self.motor_voltage_at_most().value();
-        let free = motor.clone().dragged(gear.drag).no_load_speed(voltage);
+        let free = motor.dragged(gear.drag).no_load_speed(voltage);
         [(0.0, gear.output_torque(motor.stall_torque(voltage))), (gear.output_speed(free), 0.0)]
     }
 

@@ -188,8 +188,8 @@ fn a_full_disk_leaves_what_was_there() {
         report(dir.path(), own.path(), "pages");
         content(dir.path()).iter().map(|(_, bytes)| bytes.len().next_multiple_of(4096)).sum()
     };
-    // Room for one report and a half: the first fits, its successor does not.
-    let Some(disk) = small_disk((size + size / 2) as u32 / 1024) else {
+    // Room for more than one report and less than two: the first fits, its successor does not.
+    let Some(disk) = small_disk((size + size * 3 / 4) as u32 / 1024) else {
         return skip("a small disk can be mounted by root only");
     };
     assert_eq!(report(disk.path(), own.path(), "pages").status, Some(0));
