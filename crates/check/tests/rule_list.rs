@@ -38,6 +38,16 @@ fn rules_and_reasons_answer_rows_of_the_list() {
     }
 }
 
+#[test]
+fn every_row_has_a_rule_or_a_reason_why_not() {
+    let answered = |row: &str| {
+        RULES.iter().any(|rule| rule.row == row) || NOT_RULES.iter().any(|(name, _)| *name == row)
+    };
+    let open: Vec<&str> =
+        ROWS.iter().flat_map(|(_, rows)| rows.iter().copied()).filter(|row| !answered(row)).collect();
+    assert!(open.is_empty(), "{} rows of the list are not answered: {open:?}", open.len());
+}
+
 fn page() -> String {
     let seen = Seen::of_all_benches();
     let mut text = INTRODUCTION.to_owned();

@@ -97,7 +97,7 @@ fn options_are_explained() {
 }
 
 #[test]
-fn fields_of_the_json_are_explained() {
+fn pages_and_fields_of_the_json_are_explained() {
     let folder = tempfile::tempdir().expect("a folder");
     firstspin(&["new", "bench", "--starter", "draft-bench"], folder.path());
     let check = read(&root().join("docs/check.md"));
@@ -112,6 +112,12 @@ fn fields_of_the_json_are_explained() {
         if path.extension().is_some_and(|kind| kind == "json") {
             assert_explained(&json(&read(&path)), &report, "report.md");
         }
+    }
+
+    for entry in fs::read_dir(folder.path().join("firstspin-report")).expect("the report") {
+        let name = entry.expect("an entry").file_name().to_string_lossy().into_owned();
+        let page = name.ends_with(".html");
+        assert!(!page || report.contains(&format!("| `{name}` |")), "docs/report.md does not list {name}");
     }
 
     let others = read(&root().join("docs/new-explain-schema.md"));

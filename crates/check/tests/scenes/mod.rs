@@ -33,6 +33,7 @@ struct Scene {
 
 /// A key that may be taken out: the file that it stands in, and its path, perhaps with the name of the device that
 /// the file describes before it.
+#[derive(Clone)]
 struct Key {
     file: String,
     path: String,
@@ -46,7 +47,7 @@ struct Try<'a> {
 }
 
 /// Keys that are taken out before it is believed that none is missed.
-const TRIES: usize = 12;
+const TRIES: usize = 20;
 
 impl Seen {
     /// Runs everything.
@@ -108,9 +109,12 @@ impl OfRule {
             }
         }
         of_rule.keys = own.iter().flat_map(Scene::keys).map(|key| general(&key.path)).collect();
-        // What looks at facts has no figures: the keys of its examples are taken out instead.
-        for (scene, cases) in own.iter().zip(&own_cases).filter(|_| of_rule.figures.is_empty()) {
-            tries.extend(scene.keys().into_iter().map(|key| Try { scene, cases, key }));
+        // What looks at facts has no figures: the keys of its examples are taken out too, here and from the starters.
+        let keys: Vec<Key> = own.iter().flat_map(Scene::keys).collect();
+        for (scene, cases) in own.iter().zip(&own_cases).chain(plain.iter().zip(&plain_cases)) {
+            if !cases.is_empty() {
+                tries.extend(keys.iter().cloned().map(|key| Try { scene, cases, key }));
+            }
         }
         of_rule.without = first_said(rule, &tries);
         of_rule
@@ -194,11 +198,13 @@ fn first_said(rule: &'static Rule, tries: &[Try<'_>]) -> Option<String> {
     let mut tried = BTreeSet::new();
     let mut refused = None;
     for Try { scene, cases, key } in tries {
-        if tried.len() == TRIES || !tried.insert(general(&key.path)) {
+        let name = general(&key.path);
+        if tried.len() == TRIES || tried.contains(&name) {
             continue;
         }
         match without(scene, key) {
             Some(Ok(bench)) => {
+                tried.insert(name);
                 let before: BTreeSet<&str> = cases.iter().filter_map(said).collect();
                 let after = ask(rule, &bench);
                 // A figure that is gone leaves a claim undecided; a declaration that is gone is a finding.
@@ -248,25 +254,28 @@ fn is_of_bench(path: &str) -> bool {
     BenchFile::KIND.fields.iter().any(|field| field.key == top)
 }
 
-/// A path with a `*` for every name: `drivers.*.channels.*.on_resistance`.
+/// A path with a `*` for every name: `drivers.*.channels.*.on_resistance`. A name may have full stops of its own.
 fn general(path: &str) -> String {
-    let mut parts: Vec<&str> = path.split('.').collect();
-    let (mut kind, mut at) = (Some(BenchFile::KIND), 0);
-    while let Some(form) = parts.get(at).and_then(|key| form_of(kind?, key)) {
-        let named =
-            matches!(form, Form::Named(_) | Form::Tables(_) | Form::Settings { .. } | Form::Map { .. });
+    let mut shown: Vec<&str> = Vec::new();
+    let mut parts = path.split('.').peekable();
+    let mut kind = Some(BenchFile::KIND);
+    while let Some(key) = parts.next() {
+        shown.push(key);
+        let form = kind.and_then(|kind| form_of(kind, key));
         kind = match form {
-            Form::Table(kind) | Form::Named(kind) | Form::Tables(kind) | Form::Part(kind) => Some(kind),
-            Form::Map { table, .. } => *table,
+            Some(Form::Table(kind) | Form::Named(kind) | Form::Tables(kind) | Form::Part(kind)) => Some(kind),
+            Some(Form::Map { table, .. }) => *table,
             _ => None,
         };
-        if named && at + 1 < parts.len() {
-            parts[at + 1] = "*";
-            at += 1;
+        let named =
+            matches!(form, Some(Form::Named(_) | Form::Tables(_) | Form::Settings { .. } | Form::Map { .. }));
+        if named && parts.next().is_some() {
+            shown.push("*");
+            let is_key = |part: &&str| kind.is_some_and(|kind| form_of(kind, part).is_some());
+            while parts.next_if(|part| !is_key(part)).is_some() {}
         }
-        at += 1;
     }
-    parts.join(".")
+    shown.join(".")
 }
 
 /// What a key of a table holds. Keys of a part that stands under `part` count as keys of its device.
