@@ -44,7 +44,7 @@ pub(crate) fn apply(bench: &Bench, cases: &mut [Case]) -> Vec<Finding> {
                 UNUSED,
                 bench,
                 &accepted,
-                format!("`{}` is accepted, but nothing of that id is found there", &*id),
+                format!("`{}` is accepted, but nothing of that id is found there", id),
                 "remove the entry, or correct `finding` and `where`",
             ));
         }
@@ -66,7 +66,7 @@ fn accept(bench: &Bench, accepted: &Accepted, case: &mut Case) -> Option<Finding
     }
     if let (Some(up_to), Some(claim), Some(verdict)) = (accepted.up_to(), &case.claim, &case.verdict) {
         let worst = verdict.value_there;
-        let (said, beyond) = match Quantity::parse(&up_to, claim.value.dimension()) {
+        let (said, beyond) = match Quantity::parse(up_to, claim.value.dimension()) {
             Ok(quantity) => {
                 let limit = quantity.nominal.or(quantity.high).unwrap_or(f64::NAN);
                 let slack = 1e-9 * limit.abs();
@@ -85,14 +85,14 @@ fn accept(bench: &Bench, accepted: &Accepted, case: &mut Case) -> Option<Finding
                 accepted,
                 format!(
                     "the acceptance of `{}` at {} is void: accepted up to {}, now {said}",
-                    case.rule, case.subject, &*up_to
+                    case.rule, case.subject, up_to
                 ),
                 "look at it again, then accept the new value or change the bench",
             ));
         }
     }
-    let by = accepted.by().map(|b| format!(", by {}", &*b)).unwrap_or_default();
-    finding.accepted = Some(format!("{}{by}", accepted.reason().as_deref().unwrap_or("no reason given")));
+    let by = accepted.by().map(|b| format!(", by {b}")).unwrap_or_default();
+    finding.accepted = Some(format!("{}{by}", accepted.reason().unwrap_or("no reason given")));
     None
 }
 

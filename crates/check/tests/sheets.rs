@@ -28,8 +28,17 @@ fn every_sheet_is_there_and_in_order() {
     for name in BENCHES {
         let ids: Vec<String> = sheets(name).into_iter().map(|sheet| sheet.id).collect();
         let wanted = [
-            "bench", "findings", "cautions", "levels", "trips", "torque-speed", "scaling", "parts", "questions",
-            "figures", "sources",
+            "bench",
+            "findings",
+            "cautions",
+            "levels",
+            "trips",
+            "torque-speed",
+            "scaling",
+            "parts",
+            "questions",
+            "figures",
+            "sources",
         ];
         assert_eq!(ids, wanted, "{name}");
     }
@@ -44,7 +53,11 @@ fn ids_are_unique_tables_are_square_and_charts_hold_numbers() {
             match block {
                 Block::Table(table) => {
                     assert!(ids.insert(table.id.clone()), "{name}: table {} twice", table.id);
-                    assert!(table.rows.iter().all(|row| row.len() == table.columns.len()), "{name}: {}", table.id);
+                    assert!(
+                        table.rows.iter().all(|row| row.len() == table.columns.len()),
+                        "{name}: {}",
+                        table.id
+                    );
                 }
                 Block::Chart(chart) => {
                     assert!(ids.insert(chart.id.clone()), "{name}: chart {} twice", chart.id);
@@ -86,7 +99,9 @@ fn levels_of_the_shuttle_are_those_of_its_page() {
     let all = sheets("seed-tray-shuttle");
     let Plot::Levels(levels) = &chart(&all, "voltage-levels").plot else { panic!("levels") };
     let path = &levels.paths[0];
-    let span = |start: &str| path.spans.iter().find(|s| s.label.starts_with(start)).unwrap_or_else(|| panic!("{start}"));
+    let span = |start: &str| {
+        path.spans.iter().find(|s| s.label.starts_with(start)).unwrap_or_else(|| panic!("{start}"))
+    };
     assert_eq!((span("supply").low, span("supply").high), (22.8, 25.2));
     let mean = span("mean at the motor");
     assert!((22.68..22.8).contains(&mean.high) && mean.role == LevelRole::Excursion, "{mean:?}");
@@ -112,7 +127,10 @@ fn the_torque_line_of_the_shuttle_is_worked_by_hand() {
 #[test]
 fn the_trip_chart_of_the_draft_says_what_the_trip_does_not_protect() {
     let all = sheets("draft-bench");
-    let tables = all.iter().flat_map(|s| &s.blocks).filter_map(|b| if let Block::Table(t) = b { Some(t) } else { None });
+    let tables = all
+        .iter()
+        .flat_map(|s| &s.blocks)
+        .filter_map(|b| if let Block::Table(t) = b { Some(t) } else { None });
     let table = tables.into_iter().find(|t| t.id == "protects-hoist").expect("the table");
     let warm = table.rows.iter().find(|row| row[0] == "winding, from warm").expect("the winding");
     assert!(warm[2].starts_with("protection input after 4 ms"), "{warm:?}");
@@ -125,6 +143,9 @@ fn the_trip_chart_of_the_draft_says_what_the_trip_does_not_protect() {
 fn the_slip_in_the_draft_is_named() {
     let all = sheets("draft-bench");
     let parts = all.iter().find(|s| s.id == "parts").expect("the sheet of parts");
-    let said = parts.blocks.iter().any(|b| matches!(b, Block::Text(t) if t.contains("stall torque") && t.contains("kgf·cm")));
+    let said = parts
+        .blocks
+        .iter()
+        .any(|b| matches!(b, Block::Text(t) if t.contains("stall torque") && t.contains("kgf·cm")));
     assert!(said, "the motor of the hoist has a stall torque in the wrong unit");
 }

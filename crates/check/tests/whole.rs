@@ -8,7 +8,8 @@ use worked::{Outcome, Verdict};
 mod many;
 
 fn benches() -> Vec<(&'static str, Bench)> {
-    let read = |starter: builtin::Starter| bench::load_from(&starter).value.map(|bench| (starter.name(), bench));
+    let read =
+        |starter: builtin::Starter| bench::load_from(&starter).value.map(|bench| (starter.name(), bench));
     let benches: Vec<_> = builtin::starters().into_iter().filter_map(read).collect();
     assert!(benches.len() >= 5, "every starter, and the draft, can be judged");
     benches

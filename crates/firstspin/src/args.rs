@@ -19,8 +19,10 @@ pub(crate) struct Args {
 #[derive(Subcommand, Debug)]
 pub(crate) enum Verb {
     /// Write a starter bench into a new folder: complete, commented, to be changed into your own
-    #[command(after_help = "Examples:\n  firstspin new --list\n  firstspin new my-bench --starter lift-arm\n\n\
-Nothing that exists is written over, and nothing is left behind where the folder cannot be written whole.")]
+    #[command(
+        after_help = "Examples:\n  firstspin new --list\n  firstspin new my-bench --starter lift-arm\n\n\
+Nothing that exists is written over, and nothing is left behind where the folder cannot be written whole."
+    )]
     New {
         /// Folder to write; it must not exist yet
         #[arg(required_unless_present = "list")]
@@ -33,12 +35,14 @@ Nothing that exists is written over, and nothing is left behind where the folder
         list: bool,
     },
     /// Ask whether it all fits together, at the worst corner of every tolerance
-    #[command(after_help = "Examples:\n  firstspin check                     the bench of the current folder, or the example\n  \
+    #[command(
+        after_help = "Examples:\n  firstspin check                     the bench of the current folder, or the example\n  \
 firstspin check my-bench --brief    one line for each finding\n  \
 firstspin check --format json       for programs; each number with unit, bounds and origin\n\n\
 Findings come in the order in which to read them: what can hurt or burn first. `firstspin explain ID` says why a \
 finding matters.\n\n\
-Exit status: 0 no blocker; 1 a blocker, or a rule that could hide one lacks its data; 2 the files cannot be used.")]
+Exit status: 0 no blocker; 1 a blocker, or a rule that could hide one lacks its data; 2 the files cannot be used."
+    )]
     Check {
         /// Bench folder, or its bench.toml
         bench: Option<PathBuf>,
@@ -50,11 +54,13 @@ Exit status: 0 no blocker; 1 a blocker, or a rule that could hide one lacks its 
         brief: bool,
     },
     /// Write everything as pages that open in any browser and print well
-    #[command(after_help = "Examples:\n  firstspin report                               pages in firstspin-report\n  \
+    #[command(
+        after_help = "Examples:\n  firstspin report                               pages in firstspin-report\n  \
 firstspin report my-bench --out for-the-class\n\n\
 Begin with index.html in the folder; data/ holds the same as JSON and CSV. The same bench gives the same bytes. A \
 folder that holds anything but an unchanged report is left as it is.\n\n\
-Exit status: as of `check`; where it is 2, no report was written.")]
+Exit status: as of `check`; where it is 2, no report was written."
+    )]
     Report {
         /// Bench folder, or its bench.toml
         bench: Option<PathBuf>,
@@ -69,8 +75,10 @@ Exit status: as of `check`; where it is 2, no report was written.")]
         format: Format,
     },
     /// Say what a rule looks at, why it matters, what trips it, and its source
-    #[command(after_help = "Examples:\n  firstspin explain                              all that can be explained\n  \
-firstspin explain motor-voltage-against-bus")]
+    #[command(
+        after_help = "Examples:\n  firstspin explain                              all that can be explained\n  \
+firstspin explain motor-voltage-against-bus"
+    )]
     Explain {
         /// Id of a rule or finding, as `check` prints it; without one, all are listed
         id: Option<String>,
@@ -79,14 +87,18 @@ firstspin explain motor-voltage-against-bus")]
         format: Format,
     },
     /// Print the JSON Schema of the files, for editors that complete and check them
-    #[command(after_help = "Examples:\n  firstspin schema bench > bench.schema.json\n  firstspin schema part > part.schema.json")]
+    #[command(
+        after_help = "Examples:\n  firstspin schema bench > bench.schema.json\n  firstspin schema part > part.schema.json"
+    )]
     Schema {
         /// Of the bench file or of the part files
         #[arg(value_enum, default_value_t)]
         of: SchemaOf,
     },
     /// Print what a shell needs to complete the verbs and options
-    #[command(after_help = "Example:\n  firstspin completions bash > ~/.local/share/bash-completion/completions/firstspin")]
+    #[command(
+        after_help = "Example:\n  firstspin completions bash > ~/.local/share/bash-completion/completions/firstspin"
+    )]
     Completions {
         /// The shell
         #[arg(value_enum)]

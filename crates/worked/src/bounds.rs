@@ -35,7 +35,7 @@ pub(crate) struct End {
 }
 
 /// Work before a search stops and says how far it came: boxes times instructions.
-const WORK: usize = 24_000;
+const WORK: usize = 6_000;
 /// Boxes that are looked at in any case, and at the most.
 const BOXES: (usize, usize) = (16, 600);
 /// Bound and point that agree to this, relative to their size, are the same.
@@ -177,9 +177,8 @@ impl Search<'_> {
     /// `f(c) + Σ slope·(X − c)`.
     fn mean_value_bound(&self, at_middle: Interval, over: &[Interval], slopes: &[Interval]) -> f64 {
         let open = over.iter().zip(slopes).filter(|(x, _)| x.low != x.high);
-        let sum = open.fold(at_middle, |sum, (x, slope)| {
-            sum.add(slope.mul(x.sub(Interval::point(middle(*x)))))
-        });
+        let sum =
+            open.fold(at_middle, |sum, (x, slope)| sum.add(slope.mul(x.sub(Interval::point(middle(*x))))));
         if self.sign > 0.0 { sum.low } else { -sum.high }
     }
 

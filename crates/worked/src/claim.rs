@@ -168,10 +168,14 @@ impl Claim {
     /// The verdict over all tolerances.
     pub fn judge(&self) -> Verdict {
         let margin = self.margin();
-        if let Some(fault) = margin.fault() {
-            return Verdict::without_bounds(Outcome::Broken(fault.clone()));
-        }
         let tape = Tape::new(&margin);
+        if let Some(fault) = margin.fault() {
+            // What a figure measures that is not given may depend on how it would be written.
+            let missing: Vec<Arc<Input>> = tape.inputs.iter().filter(|i| i.is_missing()).cloned().collect();
+            let outcome =
+                if missing.is_empty() { Outcome::Broken(fault.clone()) } else { Outcome::Missing(missing) };
+            return Verdict::without_bounds(outcome);
+        }
         let mut scratch = Scratch::default();
         let over = tape.tolerance_box();
         let low = end(&tape, &over, Extreme::Low, &mut scratch);

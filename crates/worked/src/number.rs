@@ -88,7 +88,9 @@ impl Number for f64 {
     fn known(value: f64, unit: &str, _symbol: &str, _name: &str, _origin: Origin) -> Self {
         // What equations bring along is mostly in one of these, and reading a unit costs more than the equation.
         match unit {
-            "" | "rad" | "s" | "m" | "m/s²" | "V" | "A" | "Ω" | "W" | "J" | "N" | "N·m" | "K" | "1/K" => value,
+            "" | "rad" | "s" | "m" | "m/s²" | "V" | "A" | "Ω" | "W" | "J" | "N" | "N·m" | "K" | "1/K" => {
+                value
+            }
             "rev" => value * std::f64::consts::TAU,
             _ => match crate::Unit::parse(unit) {
                 Ok(unit) => unit.to_si(value),
@@ -170,7 +172,9 @@ mod tests {
     #[test]
     fn units_that_are_known_by_sight_are_what_reading_them_gives() {
         let known = |unit: &str| <f64 as Number>::known(1.7, unit, "k", "k", Origin::assumed("test"));
-        for unit in ["rad", "s", "m", "m/s²", "V", "A", "Ω", "W", "J", "N", "N·m", "K", "1/K", "rev", "°C", "mm"] {
+        for unit in
+            ["rad", "s", "m", "m/s²", "V", "A", "Ω", "W", "J", "N", "N·m", "K", "1/K", "rev", "°C", "mm"]
+        {
             assert_eq!(known(unit), Unit::parse(unit).unwrap().to_si(1.7), "{unit}");
         }
         assert_eq!(known(""), 1.7);

@@ -155,7 +155,8 @@ impl Reader<'_> {
         finding = match error {
             ReadError::Missing => {
                 let names = self.names.get_or_insert_with(|| self.files.names());
-                match nearest(path, names.iter().map(String::as_str)).or_else(|| same_file_name(path, names)) {
+                match nearest(path, names.iter().map(String::as_str)).or_else(|| same_file_name(path, names))
+                {
                     Some(near) => {
                         let text = format!("name {}", quoted(near));
                         finding.edit(text, at, quote(near), Trust::Ask)

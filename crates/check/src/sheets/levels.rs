@@ -2,7 +2,7 @@
 
 use super::build::{figures, table};
 use crate::view::View;
-use bench::model::{Axis, Feed, FedInput};
+use bench::model::{Axis, FedInput, Feed};
 use bench::part::SupplyInput;
 use drive::assembly::{Bus, DcAxis};
 use finding::Sheet;
@@ -53,7 +53,8 @@ pub(super) fn sheet(view: &View<'_>) -> Sheet {
         id: "levels".to_owned(),
         title: "Voltage levels".to_owned(),
         summary: vec![
-            "What stands at each supply input at its lowest and its highest, beside what the parts take.".to_owned(),
+            "What stands at each supply input at its lowest and its highest, beside what the parts take."
+                .to_owned(),
         ],
         blocks,
     }
@@ -67,7 +68,8 @@ fn path(view: &View<'_>, board: &str, fed: &FedInput, feed: &Feed) -> (LevelPath
         .filter(|axis| axis.input().is_some_and(|own| own.input.path() == input.path()))
         .map(|axis| (axis, view.dc(&axis.name)))
         .collect();
-    let mut path = LevelPath { name: format!("{feed} → {board}, input {}", input.name()), ..LevelPath::default() };
+    let mut path =
+        LevelPath { name: format!("{feed} → {board}, input {}", input.name()), ..LevelPath::default() };
     let mut shown = Vec::new();
     let open = drive::assembly::power::feed_voltage(view.bench, feed);
     path.spans.extend(span("supply", LevelRole::Present, &open));
@@ -165,7 +167,12 @@ fn servo_paths(view: &View<'_>) -> Vec<LevelPath> {
         let range = servo.part.supply();
         if range.given {
             let (low, high) = (range.low.value(), range.high.value());
-            path.spans.push(LevelSpan { label: "servo works".to_owned(), role: LevelRole::Permitted, low, high });
+            path.spans.push(LevelSpan {
+                label: "servo works".to_owned(),
+                role: LevelRole::Permitted,
+                low,
+                high,
+            });
         }
         Some(path)
     };
@@ -182,7 +189,12 @@ fn controller_path(view: &View<'_>) -> Option<LevelPath> {
     let range = input.range();
     if range.given {
         let (low, high) = (range.low.value(), range.high.value());
-        path.spans.push(LevelSpan { label: "controller works".to_owned(), role: LevelRole::Permitted, low, high });
+        path.spans.push(LevelSpan {
+            label: "controller works".to_owned(),
+            role: LevelRole::Permitted,
+            low,
+            high,
+        });
     }
     path.spans.extend(span("restarts below", LevelRole::Threshold, &input.restart_below()));
     path.marks.extend(mark("controller destroyed above", LevelRole::Destroys, &input.survives()));
@@ -203,7 +215,7 @@ fn rounded((low, high): (f64, f64)) -> (f64, f64) {
     // The slack keeps 25.2, which binary makes a little more, from becoming 25.3; dividing by whole powers of ten
     // keeps 22.5 from becoming 22.500000000000004.
     let digits = 2 - libm::floor(libm::log10(size)) as i32;
-    let (up, down) = (10f64.powi(digits.max(0)), 10f64.powi((-digits).max(0)));
+    let (up, down) = (Number::powi(10.0, digits.max(0)), Number::powi(10.0, (-digits).max(0)));
     let scaled = |v: f64| v * up / down;
     let back = |v: f64| v * down / up;
     (back((scaled(low) + 1e-9).floor()), back((scaled(high) - 1e-9).ceil()))
@@ -216,12 +228,20 @@ fn mark(label: &str, role: LevelRole, worked: &Worked) -> Option<LevelMark> {
 
 /// What is there at its lowest and highest, beside what is taken.
 fn row(path: &LevelPath) -> Option<Vec<String>> {
-    let there = |s: &&LevelSpan| matches!(s.role, LevelRole::Present | LevelRole::Excursion) && !s.label.starts_with("mean");
+    let there = |s: &&LevelSpan| {
+        matches!(s.role, LevelRole::Present | LevelRole::Excursion) && !s.label.starts_with("mean")
+    };
     let low = path.spans.iter().filter(there).map(|s| s.low).fold(f64::INFINITY, f64::min);
     let high = path.spans.iter().filter(there).map(|s| s.high).fold(f64::NEG_INFINITY, f64::max);
     let works = path.spans.iter().find(|s| s.role == LevelRole::Permitted);
     let survives = path.marks.iter().filter(|m| m.role == LevelRole::Destroys).map(|m| m.at).reduce(f64::min);
-    let volts = |v: f64| if v.is_finite() { worked::format::plain(v, &super::build::unit("V")) } else { "not known".to_owned() };
+    let volts = |v: f64| {
+        if v.is_finite() {
+            worked::format::plain(v, &super::build::unit("V"))
+        } else {
+            "not known".to_owned()
+        }
+    };
     low.is_finite().then(|| {
         vec![
             path.name.clone(),
@@ -239,7 +259,10 @@ fn alt(paths: &[LevelPath]) -> String {
         .iter()
         .filter_map(|path| {
             let cells = row(path)?;
-            Some(format!("{}: {} to {}, works from {} to {}", cells[0], cells[1], cells[3], cells[2], cells[4]))
+            Some(format!(
+                "{}: {} to {}, works from {} to {}",
+                cells[0], cells[1], cells[3], cells[2], cells[4]
+            ))
         })
         .collect();
     said.join("; ")

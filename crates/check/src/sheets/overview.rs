@@ -87,7 +87,9 @@ fn summary(bench: &Bench) -> Vec<String> {
     paragraphs.extend(axes);
     let stop = bench.stop();
     paragraphs.push(match stop.device() {
-        Some(device) => format!("Motor power is cut without software by a {device}, which cuts {}.", listed(&stop.cuts())),
+        Some(device) => {
+            format!("Motor power is cut without software by a {device}, which cuts {}.", listed(&stop.cuts()))
+        }
         None => "Nothing is described that cuts motor power without software.".to_owned(),
     });
     paragraphs
@@ -106,7 +108,10 @@ fn axis_words(axis: &Axis) -> String {
     if let Some(carried) = &axis.load {
         words.push_str(&format!(", moving {}", carried.name));
         if carried.shared_by > 1 {
-            words.push_str(&format!(" together with {}", count(carried.shared_by - 1, "other axis", "other axes")));
+            words.push_str(&format!(
+                " together with {}",
+                count(carried.shared_by - 1, "other axis", "other axes")
+            ));
         }
     }
     if let Some((name, motion)) = &axis.motion {

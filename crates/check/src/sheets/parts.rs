@@ -62,20 +62,32 @@ impl Shelf {
             let mut inner = vec![("supply: ".to_owned(), part.supply().deref().clone())];
             inner.extend(part.rails().iter().map(|r| (format!("rail {}: ", r.name()), r.deref().clone())));
             inner.extend(part.adcs().iter().map(|a| ("converter: ".to_owned(), a.deref().clone())));
-            inner.extend(part.counters().iter().map(|c| (format!("counter {}: ", c.name()), c.deref().clone())));
+            inner.extend(
+                part.counters().iter().map(|c| (format!("counter {}: ", c.name()), c.deref().clone())),
+            );
             inner.extend(part.timers().iter().map(|t| (format!("timer {}: ", t.name()), t.deref().clone())));
             shelf.put(part.about().name(), "controller", part, inner);
         }
         for board in bench.boards() {
             let part = &board.part;
-            let mut inner: Vec<(String, Record)> =
-                part.supply_inputs().iter().map(|i| (format!("input {}: ", i.name()), i.deref().clone())).collect();
+            let mut inner: Vec<(String, Record)> = part
+                .supply_inputs()
+                .iter()
+                .map(|i| (format!("input {}: ", i.name()), i.deref().clone()))
+                .collect();
             inner.extend(part.limits().iter().map(|l| (format!("limit {}: ", l.name()), l.deref().clone())));
-            inner.extend(part.channels().iter().map(|c| (format!("channel {}: ", c.name()), c.deref().clone())));
+            inner.extend(
+                part.channels().iter().map(|c| (format!("channel {}: ", c.name()), c.deref().clone())),
+            );
             shelf.put(part.about().name(), &format!("board {}", board.name), part, inner);
         }
         for supply in bench.supplies() {
-            shelf.put(supply.part.about().name(), &format!("supply {}", supply.name), &supply.part, Vec::new());
+            shelf.put(
+                supply.part.about().name(),
+                &format!("supply {}", supply.name),
+                &supply.part,
+                Vec::new(),
+            );
         }
         for axis in bench.axes() {
             let of = |what: &str| format!("{what} of {}", axis.name);
@@ -103,7 +115,13 @@ impl Shelf {
     }
 
     /// Adds a device; one of a part that is there already joins it.
-    fn put(&mut self, name: Option<&str>, used_by: &str, part: &Record, inner: Vec<(String, Record)>) -> &mut Item {
+    fn put(
+        &mut self,
+        name: Option<&str>,
+        used_by: &str,
+        part: &Record,
+        inner: Vec<(String, Record)>,
+    ) -> &mut Item {
         let same = |item: &Item| item.records[0].1.home() == part.home();
         let place = self.items.iter().position(same).unwrap_or_else(|| {
             let records = std::iter::once((String::new(), part.clone())).chain(inner).collect();
@@ -119,7 +137,9 @@ impl Shelf {
 /// Cautions of all parts, each with the part's name.
 pub(super) fn cautions(bench: &Bench) -> Vec<(String, String)> {
     let shelf = Shelf::of(bench);
-    let of = |item: &Item| placed(&item.records[0].1).into_iter().map(|text| (item.title.clone(), text)).collect::<Vec<_>>();
+    let of = |item: &Item| {
+        placed(&item.records[0].1).into_iter().map(|text| (item.title.clone(), text)).collect::<Vec<_>>()
+    };
     shelf.items.iter().flat_map(of).collect()
 }
 
@@ -146,8 +166,10 @@ fn rows(bench: &Bench, prefix: &str, record: &Record) -> Vec<Vec<String>> {
             continue;
         }
         let span = record.span_of(field.key);
-        let source = bench.sources().text(&span.file).and_then(|text| text.get(span.start..span.end)).unwrap_or("");
-        let written = written.filter(|w| !w.is_empty()).unwrap_or_else(|| source.trim_matches('"').to_owned());
+        let source =
+            bench.sources().text(&span.file).and_then(|text| text.get(span.start..span.end)).unwrap_or("");
+        let written =
+            written.filter(|w| !w.is_empty()).unwrap_or_else(|| source.trim_matches('"').to_owned());
         rows.push(vec![
             format!("{prefix}{}", field.text),
             field.key.to_owned(),
@@ -198,7 +220,9 @@ fn reconciled(view: &View<'_>, axis: &str) -> Vec<Block> {
     let Some(part) = axis.motor() else { return Vec::new() };
     let Some(sheet) = figures_of(part, axis.gearbox.as_ref()) else { return Vec::new() };
     let Some(found) = reconcile(&sheet) else {
-        return vec![Block::Text("The figures of this motor do not fix one motor: there is nothing to compare.".to_owned())];
+        return vec![Block::Text(
+            "The figures of this motor do not fix one motor: there is nothing to compare.".to_owned(),
+        )];
     };
     let rows = found
         .residuals
@@ -236,7 +260,8 @@ fn verdict(found: &Reconciled) -> String {
     let spare = found.degrees_of_freedom;
     if let Some(misfit) = &found.misfit {
         let kind = found.residuals[misfit.figure].figure.kind;
-        let slip = misfit.slips.first().map_or_else(String::new, |slip| format!(" Likely slip: {}.", slip.reading));
+        let slip =
+            misfit.slips.first().map_or_else(String::new, |slip| format!(" Likely slip: {}.", slip.reading));
         return format!(
             "The figures do not agree: the {} lies {:.1} standard deviations from what the others make of it.{slip} The fit below is drawn aside by it.",
             kind.words(),

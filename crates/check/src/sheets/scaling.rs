@@ -23,7 +23,10 @@ pub(super) fn sheet(view: &View<'_>) -> Sheet {
         blocks.push(Block::Heading(line.name.clone()));
         let key = reading.key();
         if let Some((like, _)) = drawn.iter().find(|(_, other)| *other == key) {
-            blocks.push(Block::Text(format!("The same as {like}, on pin {}.{}.", line.pin.port, line.pin.position)));
+            blocks.push(Block::Text(format!(
+                "The same as {like}, on pin {}.{}.",
+                line.pin.port, line.pin.position
+            )));
             continue;
         }
         drawn.push((line.name.clone(), key));
@@ -40,7 +43,8 @@ pub(super) fn sheet(view: &View<'_>) -> Sheet {
     if rows.is_empty() {
         all.push(Block::Text("No line tells a current or a voltage to a pin that can read it.".to_owned()));
     } else {
-        let headings = ["Line", "Pin", "#One code", "#Lowest", "#Highest", "#Largest to tell", "#u of a reading"];
+        let headings =
+            ["Line", "Pin", "#One code", "#Lowest", "#Highest", "#Largest to tell", "#u of a reading"];
         all.push(table("sense-lines", "All lines", &headings, rows));
     }
     all.append(&mut blocks);
@@ -123,9 +127,12 @@ impl<'a> Reading<'a> {
         let line = self.line;
         let mut words = match (line.tells, line.point) {
             (Tells::Voltage, _) => "It tells a voltage".to_owned(),
-            (Tells::Current, Some(SensePoint::MotorLead)) => "It sits in the motor lead and sees the winding at all times".to_owned(),
+            (Tells::Current, Some(SensePoint::MotorLead)) => {
+                "It sits in the motor lead and sees the winding at all times".to_owned()
+            }
             (Tells::Current, Some(SensePoint::SupplyInput)) => {
-                "It sits in the supply: it sees the motor current times the duty, smoothed by the capacitors".to_owned()
+                "It sits in the supply: it sees the motor current times the duty, smoothed by the capacitors"
+                    .to_owned()
             }
             (Tells::Current, Some(SensePoint::LowLeg)) => {
                 "It sits in the common lower leg: it sees the winding in the on-time only".to_owned()
@@ -147,7 +154,11 @@ impl<'a> Reading<'a> {
         } else {
             line.sensor.highest(&line.converter)
         };
-        vec![line.sensor.step(&line.converter), range, line.sensor.codes_of(&line.converter, line.largest.clone())]
+        vec![
+            line.sensor.step(&line.converter),
+            range,
+            line.sensor.codes_of(&line.converter, line.largest.clone()),
+        ]
     }
 
     fn chart(&self, number: usize) -> Option<Chart> {
@@ -161,7 +172,13 @@ impl<'a> Reading<'a> {
         let (low, high) = pins.fold((floor, ceiling), |(low, high), pin| (low.min(pin), high.max(pin)));
         let edge = 0.06 * (high - low);
         let (bottom, top) = (low - edge, high + edge);
-        let output = self.line.output_high.as_ref().map(Worked::value).filter(|v| v.is_finite()).unwrap_or(f64::INFINITY);
+        let output = self
+            .line
+            .output_high
+            .as_ref()
+            .map(Worked::value)
+            .filter(|v| v.is_finite())
+            .unwrap_or(f64::INFINITY);
         let upper = ceiling.min(output);
         let unit = self.unit();
         let label = if self.line.tells == Tells::Current { "current" } else { "voltage" };
@@ -271,8 +288,20 @@ fn budget(view: &View<'_>, line: &SenseLine) -> Option<Known> {
             .origin(Origin::computed("rectangular over each tolerance (JCGM 100, 4.3.7), squares added"))
             .worked()
     };
-    let u_zero = known("u_zero", "uncertainty of the zero, sensor and converter", "u(U_0)", Dimension::VOLTAGE, &[zero, offset]);
-    let u_scale = known("u_scale", "relative uncertainty of sensor, converter and reference", "u(S)/S", Dimension::NONE, &[scale, reference, gain]);
+    let u_zero = known(
+        "u_zero",
+        "uncertainty of the zero, sensor and converter",
+        "u(U_0)",
+        Dimension::VOLTAGE,
+        &[zero, offset],
+    );
+    let u_scale = known(
+        "u_scale",
+        "relative uncertainty of sensor, converter and reference",
+        "u(S)/S",
+        Dimension::NONE,
+        &[scale, reference, gain],
+    );
     let noise = known("noise_together", "noise of sensor and converter", "u_n", Dimension::VOLTAGE, &noise);
     let Budget { zero, gain, codes, noise } =
         line.sensor.budget(&line.converter, at.clone(), u_zero, u_scale, noise);
@@ -327,10 +356,19 @@ impl Known {
     fn advice(&self) -> String {
         let Budget { zero, gain, codes, noise } = &self.parts;
         let named = [
-            (zero, "Zero it first: with the bridge off, take the mean of a thousand readings at each start. Where the zero is made from a rail, measure that rail or sample against it."),
-            (gain, "Compare it first with a meter, at two points of each sign: that takes out gain and reference together."),
+            (
+                zero,
+                "Zero it first: with the bridge off, take the mean of a thousand readings at each start. Where the zero is made from a rail, measure that rail or sample against it.",
+            ),
+            (
+                gain,
+                "Compare it first with a meter, at two points of each sign: that takes out gain and reference together.",
+            ),
             (codes, "The codes are too coarse: more sensitivity or more bits come first."),
-            (noise, "Noise comes first: average over a PWM period, sample in the middle of the on-time, or filter."),
+            (
+                noise,
+                "Noise comes first: average over a PWM period, sample in the middle of the on-time, or filter.",
+            ),
         ];
         let square = |w: &Worked| w.value() * w.value();
         let Some((largest, words)) = named.iter().max_by(|a, b| square(a.0).total_cmp(&square(b.0))) else {

@@ -26,9 +26,21 @@ pub(super) fn sheet(bench: &Bench, inputs: &[Arc<Input>]) -> Sheet {
         named[place].entry(text.to_string()).or_default().insert(input.name.to_string());
     }
     let titles = [
-        ("standards", "Standards and definitions", "What a published standard, a constant of nature or a definition fixes. Where the text says so, the figure was written down from memory: check the edition before you quote it."),
-        ("common-practice", "Common practice, no source", "Rules of thumb of the trade. Nobody published them; each is an input like any other and shows in the workings that use it."),
-        ("assumed", "Assumed by the program", "What the bench does not say and the program had to take. Each of these goes away when the file states it."),
+        (
+            "standards",
+            "Standards and definitions",
+            "What a published standard, a constant of nature or a definition fixes. Where the text says so, the figure was written down from memory: check the edition before you quote it.",
+        ),
+        (
+            "common-practice",
+            "Common practice, no source",
+            "Rules of thumb of the trade. Nobody published them; each is an input like any other and shows in the workings that use it.",
+        ),
+        (
+            "assumed",
+            "Assumed by the program",
+            "What the bench does not say and the program had to take. Each of these goes away when the file states it.",
+        ),
         ("computed", "Computed", "Outcomes of a fit or a search."),
     ];
     let mut blocks = Vec::new();
@@ -43,17 +55,28 @@ pub(super) fn sheet(bench: &Bench, inputs: &[Arc<Input>]) -> Sheet {
             rows.into_iter().map(row).collect()
         } else {
             // What was taken comes first: the ground is often only a few words, or none.
-            let of = |(ground, of): (String, BTreeSet<String>)| of.into_iter().map(move |name| vec![name, ground.clone()]);
+            let of = |(ground, of): (String, BTreeSet<String>)| {
+                of.into_iter().map(move |name| vec![name, ground.clone()])
+            };
             rows.into_iter().flat_map(of).collect()
         };
-        let headings = if id == "standards" { ["Source", "What is taken from it"] } else { ["What is taken", "On what ground"] };
+        let headings = if id == "standards" {
+            ["Source", "What is taken from it"]
+        } else {
+            ["What is taken", "On what ground"]
+        };
         blocks.push(table(id, title, &headings, rows));
     }
     blocks.push(Block::Heading("Files".to_owned()));
     let rows = bench.sources().iter().map(|(name, text)| {
         let lines = files.get(name);
         let used = lines.map_or(0, BTreeSet::len);
-        vec![name.to_string(), text.lines().count().to_string(), used.to_string(), lines.map_or_else(String::new, runs)]
+        vec![
+            name.to_string(),
+            text.lines().count().to_string(),
+            used.to_string(),
+            lines.map_or_else(String::new, runs),
+        ]
     });
     let headings = ["File", "#Lines", "#Lines with figures in use", "Which"];
     blocks.push(table("files", "Files that were read", &headings, rows.collect()));

@@ -18,7 +18,10 @@ pub(super) fn sheet(view: &View<'_>) -> Sheet {
         let parts = Parts::of(axis, dc);
         let key = parts.key(dc);
         if let Some((like, _)) = drawn.iter().find(|(_, other)| *other == key) {
-            blocks.push(Block::Text(format!("The same as axis {}: motor, gear, load and limits are alike.", like.name)));
+            blocks.push(Block::Text(format!(
+                "The same as axis {}: motor, gear, load and limits are alike.",
+                like.name
+            )));
             continue;
         }
         drawn.push((axis, key));
@@ -78,8 +81,12 @@ impl Parts {
             lasting: dc.lasting_output_torque(),
             gear_peak: gearbox.and_then(|g| known(g.peak_torque())),
             gear_lasting: gearbox.and_then(|g| known(g.continuous_torque())),
-            stall: dc.driven_output_torque(still).called("torque with the output locked, no limit counted", "M_st"),
-            needed: dc.accelerating_load_torque().map(|t| t.called("torque of the load while it accelerates", "M_load")),
+            stall: dc
+                .driven_output_torque(still)
+                .called("torque with the output locked, no limit counted", "M_st"),
+            needed: dc
+                .accelerating_load_torque()
+                .map(|t| t.called("torque of the load while it accelerates", "M_load")),
             speed_unit: speed_unit.unwrap_or_else(|| unit("rpm")),
             torque_unit: torque_unit.unwrap_or_else(|| unit("N·m")),
         }
@@ -125,18 +132,28 @@ impl Parts {
         };
         let top = self.band(&mut lines, dc, line[1].0, &point);
         let nominal = line.iter().map(|(x, y)| point(*x, *y)).collect();
-        lines.series.push(Series { name: "nominal, cold".to_owned(), purpose: Purpose::Nominal, points: nominal });
+        lines.series.push(Series {
+            name: "nominal, cold".to_owned(),
+            purpose: Purpose::Nominal,
+            points: nominal,
+        });
         let motion = dc.motion_at_output();
         if let Some(points) = &motion {
             let points = points.iter().map(|p| point(p[0], p[1])).collect();
-            let name = axis.motion.as_ref().map_or_else(|| "motion".to_owned(), |(name, _)| format!("motion {name}"));
+            let name = axis
+                .motion
+                .as_ref()
+                .map_or_else(|| "motion".to_owned(), |(name, _)| format!("motion {name}"));
             lines.series.push(Series { name, purpose: Purpose::Course, points });
         }
         let mut limit = |label: &str, worked: &Worked| {
             let at = worked.value();
             if at.is_finite() {
                 let text = format::plain(at, &self.torque_unit);
-                lines.limits.push(Limit { label: format!("{label} {text}"), at: LimitAt::Y(self.torque_unit.from_si(at)) });
+                lines.limits.push(Limit {
+                    label: format!("{label} {text}"),
+                    at: LimitAt::Y(self.torque_unit.from_si(at)),
+                });
             }
         };
         if let Some(limited) = &self.limited {
@@ -146,14 +163,17 @@ impl Parts {
         if let Some(lasting) = &self.gear_lasting {
             limit("gear, for ever", lasting);
         }
-        let highest = [self.limited.as_ref(), Some(&self.lasting), self.gear_lasting.as_ref(), self.gear_peak.as_ref()];
-        let highest = highest.into_iter().flatten().map(Worked::value).filter(|v| v.is_finite()).fold(0.0, f64::max);
+        let highest =
+            [self.limited.as_ref(), Some(&self.lasting), self.gear_lasting.as_ref(), self.gear_peak.as_ref()];
+        let highest =
+            highest.into_iter().flatten().map(Worked::value).filter(|v| v.is_finite()).fold(0.0, f64::max);
         let asked = motion.iter().flatten().map(|p| p[1]);
         let lowest = asked.clone().fold(0.0, f64::min);
         // A stall torque far beyond all limits would press everything else to the ground.
         let needed = asked.fold(1.3 * highest, f64::max);
         let ceiling = if highest > 0.0 { top.min(3.0 * needed) } else { top };
-        lines.y.range = Some([self.torque_unit.from_si(1.1 * lowest), self.torque_unit.from_si(1.05 * ceiling)]);
+        lines.y.range =
+            Some([self.torque_unit.from_si(1.1 * lowest), self.torque_unit.from_si(1.05 * ceiling)]);
         if let Some(peak) = &self.gear_peak {
             let y = peak.value();
             if y < ceiling {
@@ -175,8 +195,16 @@ impl Parts {
     }
 
     /// The band over all tolerances; the result is its highest torque.
-    fn band(&self, lines: &mut Lines, dc: &DcAxis, fastest: f64, point: &dyn Fn(f64, f64) -> [f64; 2]) -> f64 {
-        let speed = |x: f64| Worked::known(x, "rad/s", "ω_L", "speed of the output", Origin::assumed("a point of the line"));
+    fn band(
+        &self,
+        lines: &mut Lines,
+        dc: &DcAxis,
+        fastest: f64,
+        point: &dyn Fn(f64, f64) -> [f64; 2],
+    ) -> f64 {
+        let speed = |x: f64| {
+            Worked::known(x, "rad/s", "ω_L", "speed of the output", Origin::assumed("a point of the line"))
+        };
         let mut band = Band { name: "all tolerances, cold to hot".to_owned(), ..Band::default() };
         let mut top: f64 = dc.cold_output_line()[0].1;
         let mut ends = Vec::new();
@@ -186,8 +214,12 @@ impl Parts {
             top = top.max(high);
             ends.push((x, low, high));
         }
-        band.lower = above_zero(ends.iter().map(|(x, low, _)| [*x, *low])).iter().map(|p| point(p[0], p[1])).collect();
-        band.upper = above_zero(ends.iter().map(|(x, _, high)| [*x, *high])).iter().map(|p| point(p[0], p[1])).collect();
+        band.lower =
+            above_zero(ends.iter().map(|(x, low, _)| [*x, *low])).iter().map(|p| point(p[0], p[1])).collect();
+        band.upper = above_zero(ends.iter().map(|(x, _, high)| [*x, *high]))
+            .iter()
+            .map(|p| point(p[0], p[1]))
+            .collect();
         if band.upper.len() > 1 {
             lines.bands.push(band);
         }
@@ -201,7 +233,10 @@ impl Parts {
             format::plain(line[1].0, &self.speed_unit)
         );
         if let Some(limited) = &self.limited {
-            words.push_str(&format!(" The current limit leaves {}.", format::plain(limited.value(), &self.torque_unit)));
+            words.push_str(&format!(
+                " The current limit leaves {}.",
+                format::plain(limited.value(), &self.torque_unit)
+            ));
         }
         let asked = dc.motion_at_output().and_then(|points| points.iter().map(|p| p[1]).reduce(f64::max));
         if let (Some(asked), Some(motion)) = (asked, &dc.motion) {

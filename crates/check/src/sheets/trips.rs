@@ -67,11 +67,18 @@ fn chart(axis: &Axis, found: &Coordination) -> Option<Chart> {
         .items
         .iter()
         .filter(|item| matches!(item.curve, Curve::Winding { .. }))
-        .filter_map(|item| log_spaced(1e-2 * largest, largest, 200).into_iter().find(|i| item.curve.time(*i) < TIMES[1]))
+        .filter_map(|item| {
+            log_spaced(1e-2 * largest, largest, 200).into_iter().find(|i| item.curve.time(*i) < TIMES[1])
+        })
         .fold(largest / 4.0, f64::min);
     let range = [0.7 * smallest, 1.4 * largest];
     let mut lines = Lines {
-        x: chart::Axis { label: "motor current".into(), unit: "A".into(), scale: AxisScale::Log, range: Some(range) },
+        x: chart::Axis {
+            label: "motor current".into(),
+            unit: "A".into(),
+            scale: AxisScale::Log,
+            range: Some(range),
+        },
         y: chart::Axis {
             label: "time for which it flows".into(),
             unit: "s".into(),
@@ -180,7 +187,9 @@ fn stalled(dc: &DcAxis, duty: f64) -> f64 {
 fn bears(item: &Item, found: &Coordination) -> String {
     let side = if item.side == Side::Supply { " in the supply" } else { "" };
     match item.curve {
-        Curve::Winding { .. } => format!("{} for {}", amperes(found.driven), seconds(item.curve.time(found.driven))),
+        Curve::Winding { .. } => {
+            format!("{} for {}", amperes(found.driven), seconds(item.curve.time(found.driven)))
+        }
         Curve::Body { sustained, .. } | Curve::SquareMean { sustained, .. } => {
             format!("{}{side} for ever", amperes(sustained))
         }
@@ -206,7 +215,11 @@ fn answer(found: &Coordination, item: &Item, current: f64, duty: f64) -> String 
 
 /// `held at 1.5 A, ended by protection input after 4 ms`
 fn sentence(found: &Coordination, current: f64, duty: f64) -> String {
-    let held = if found.held < found.driven { format!("a chopper holds {}", amperes(found.held)) } else { "nothing holds it".to_owned() };
+    let held = if found.held < found.driven {
+        format!("a chopper holds {}", amperes(found.held))
+    } else {
+        "nothing holds it".to_owned()
+    };
     match found.first_end(current, duty) {
         Some((item, time)) => format!("{held}, and {} ends it after {}", item.name, seconds(time)),
         None => format!("{held}, and nothing ends it"),

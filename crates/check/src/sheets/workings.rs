@@ -21,7 +21,11 @@ pub(super) fn sheet(judgement: &Judgement) -> Sheet {
     let mut blocks = Vec::new();
     let titles: BTreeMap<&str, String> = RULES.iter().map(|rule| (rule.id, Page::of(rule).title)).collect();
     for subject in subjects {
-        blocks.push(Block::Heading(if subject.is_empty() { "The bench".to_owned() } else { subject.to_owned() }));
+        blocks.push(Block::Heading(if subject.is_empty() {
+            "The bench".to_owned()
+        } else {
+            subject.to_owned()
+        }));
         for (case, figures) in claims.iter().zip(&frozen).filter(|(case, _)| case.subject == subject) {
             let title = titles.get(case.rule).map_or(case.rule, String::as_str);
             blocks.push(Block::Text(format!("{title} ({})", case.rule)));

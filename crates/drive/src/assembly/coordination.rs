@@ -98,14 +98,7 @@ impl Coordination {
             .fold(driven, f64::min);
         let returns =
             dc.bridge.as_ref().is_some_and(|b| matches!(b.off_state, OffState::Coast | OffState::Reverse));
-        Self {
-            courses: courses(axis, dc),
-            items,
-            driven,
-            held,
-            duty,
-            returns,
-        }
+        Self { courses: courses(axis, dc), items, driven, held, duty, returns }
     }
 
     /// Whether another axis has the same curves and courses; names may differ.
@@ -157,7 +150,8 @@ fn usable(curve: &Curve) -> bool {
     match *curve {
         Curve::Winding { heat, start, .. } => {
             let t = heat.thermal;
-            let all = [heat.resistance, t.winding_to_case, t.case_to_air, t.winding_time, t.case_time, t.limit];
+            let all =
+                [heat.resistance, t.winding_to_case, t.case_to_air, t.winding_time, t.case_time, t.limit];
             all.into_iter().all(good) && start.winding.is_finite() && heat.drop.is_finite()
         }
         Curve::Body { sustained, integral } => good(sustained) && good(integral),
@@ -199,7 +193,11 @@ fn mechanics(axis: &Axis, dc: &DcAxis, items: &mut Vec<Item>) {
         items.push(bears("gear at its peak torque, no loss", Side::Motor, Curve::Peak { current }));
     }
     if let Some(motor) = axis.motor() {
-        items.push(bears("motor at its peak current", Side::Motor, Curve::Peak { current: motor.peak_current().value() }));
+        items.push(bears(
+            "motor at its peak current",
+            Side::Motor,
+            Curve::Peak { current: motor.peak_current().value() },
+        ));
     }
     if let Some(channel) = axis.channel() {
         let current = channel.peak_current().value();
@@ -220,7 +218,8 @@ fn limits(axis: &Axis, items: &mut Vec<Item>) {
         let side = if sees_winding(&limit) { Side::Motor } else { Side::Supply };
         let part = if limit.limit.acts().is(Acts::Chop) { Part::Holds } else { Part::Ends };
         let word = if part == Part::Holds { "chopper" } else { "protection" };
-        let curve = Curve::Threshold { current: limit.threshold.value(), delay: delay(&limit).value().max(0.0) };
+        let curve =
+            Curve::Threshold { current: limit.threshold.value(), delay: delay(&limit).value().max(0.0) };
         items.push(Item { name: format!("{word} {}", limit.limit.name()), part, side, curve });
     }
 }
@@ -228,7 +227,12 @@ fn limits(axis: &Axis, items: &mut Vec<Item>) {
 fn supply_side(bench: &Bench, axis: &Axis, items: &mut Vec<Item>) {
     if let Some(supply) = axis.supply() {
         let curve = Curve::Threshold { current: supply.limit().value(), delay: 0.0 };
-        items.push(Item { name: format!("limit of supply {}", supply.name), part: Part::Holds, side: Side::Supply, curve });
+        items.push(Item {
+            name: format!("limit of supply {}", supply.name),
+            part: Part::Holds,
+            side: Side::Supply,
+            curve,
+        });
     }
     if let Some(run) = power::supply_cable(bench, axis) {
         items.push(bears(&format!("cable {}", run.name), Side::Supply, cable(run)));
@@ -253,7 +257,10 @@ fn cable(run: &bench::model::CableRun) -> Curve {
     let cores = if run.entry.has("parallel") { run.entry.parallel().value() } else { 1.0 };
     let area = run.part.area().value();
     let constant = crate::constants::copper_adiabatic::<f64>();
-    Curve::Body { sustained: run.part.current_rating().value() * cores, integral: constant * area * area * cores * cores }
+    Curve::Body {
+        sustained: run.part.current_rating().value() * cores,
+        integral: constant * area * area * cores * cores,
+    }
 }
 
 /// Points of a course.
@@ -277,7 +284,9 @@ fn courses(axis: &Axis, dc: &DcAxis) -> Vec<Course> {
     let reversal = crate::limit::reversal_current(&motor, voltage, speed);
     [("start at full duty", motor.stall_current(voltage), 0.0), ("reversal at speed", reversal, -speed)]
         .into_iter()
-        .filter_map(|(name, first, from)| course(&motor, voltage, steady, held, first, from).map(|points| (name, points)))
+        .filter_map(|(name, first, from)| {
+            course(&motor, voltage, steady, held, first, from).map(|points| (name, points))
+        })
         .map(|(name, points)| Course { name: name.to_owned(), points })
         .collect()
 }
@@ -298,7 +307,8 @@ fn course(
     let top = held.map_or(first, |h| h.min(first));
     // A chopper holds its current until the back-EMF leaves no more voltage than that current needs.
     let free = (voltage - motor.brush_drop - motor.resistance * top) / motor.constant;
-    let wait = if top < first { motor.inertia * (free - from) / (motor.constant * (top - steady)) } else { 0.0 };
+    let wait =
+        if top < first { motor.inertia * (free - from) / (motor.constant * (top - steady)) } else { 0.0 };
     let mut points = Vec::new();
     if wait > 0.0 {
         points.push([top, (1e-3 * wait).min(1e-4)]);

@@ -3,7 +3,7 @@
 use super::DcAxis;
 
 use crate::limit::{chopper_floor, held_to, overshoot};
-use crate::motion::{Trapezoid, rms};
+use crate::motion::Trapezoid;
 use bench::file::MotionKind;
 use bench::model::{Axis, LimitInForce};
 use bench::part::{Acts, SensePoint};
@@ -93,7 +93,9 @@ impl DcAxis {
         let part = &limit.limit;
         let threshold = limit.threshold.clone();
         match &self.bridge {
-            Some(bridge) if part.acts().is(Acts::Chop) && part.has("blanking") && part.has("off_time") => {
+            Some(bridge)
+                if part.acts().is(Acts::Chop) && part.has("off_time") && part.blanking().value() > 0.0 =>
+            {
                 let still = crate::constants::zero("V");
                 let bus = self.power.open_voltage.clone();
                 threshold.at_least(chopper_floor(
@@ -138,48 +140,6 @@ impl DcAxis {
         let voltage = self.armature().voltage(current.clone(), self.planned_motor_speed()?);
         let duty = bridge.duty_for(voltage, self.power.open_voltage.clone());
         Some(bridge.supply_current(duty, current).called("current drawn while accelerating", "I_acc,s"))
-    }
-
-    /// Motor current at the steady top speed of the planned motion.
-    pub fn cruising_current(&self) -> Option<Worked> {
-        let motion = self.motion.as_ref()?;
-        let still = crate::constants::zero("rad/s²");
-        Some(self.current_at(motion.speed.clone(), still)?.called("current at top speed", "I_run"))
-    }
-
-    /// Motor current at a speed and acceleration of the shaft that drives the load, forward motion.
-    fn current_at(&self, speed: Worked, acceleration: Worked) -> Option<Worked> {
-        let load = self.load.as_ref()?.torque(crate::load::At::Worst, speed.clone(), acceleration.clone());
-        let torque = self.gear.motor_torque(self.rotor_inertia(), load, acceleration);
-        Some(self.armature().current(torque, self.gear.input_speed(speed)))
-    }
-
-    /// Current that holds the load at rest: what gravity brings to the motor beyond friction.
-    pub fn holding_current(&self) -> Option<Worked> {
-        let standing = self.load.as_ref()?.standing_torque(crate::load::At::Worst).abs();
-        let motor = self.armature();
-        let left = self.gear.driving_back(standing) - motor.coulomb_friction.clone();
-        Some((left.or_zero() / motor.constant).called("current at rest", "I_hold"))
-    }
-
-    /// Effective motor current over the cycle of the planned motion; the current of the acceleration where the
-    /// motion has no ramps that are known. `None` where load or motion is not described.
-    pub fn rms_current(&self, axis: &Axis) -> Option<Worked> {
-        let (_, motion) = axis.motion.as_ref()?;
-        let shaft = self.motion.as_ref()?;
-        let plan = match motion.kind().value? {
-            MotionKind::Trapezoid | MotionKind::SCurve => trapezoid(motion),
-            MotionKind::Constant => return self.cruising_current(),
-            _ => return self.accelerating_current(),
-        };
-        let braking = self.current_at(shaft.speed.clone(), -shaft.deceleration.clone())?;
-        let pieces = [
-            (self.accelerating_current()?, plan.acceleration_time()),
-            (self.cruising_current()?, plan.cruise_time()),
-            (braking, plan.deceleration_time()),
-            (self.holding_current()?, plan.dwell.clone()),
-        ];
-        rms(pieces).map(|current| current.called("motor current over the cycle, rms", "I_rms"))
     }
 }
 

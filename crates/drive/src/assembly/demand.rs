@@ -72,10 +72,15 @@ impl DcAxis {
         self.hot_rotor().current(torque, self.gear.input_speed(speed))
     }
 
-    /// Effective motor current over the cycle, ripple of the bridge included. `None` where no motion is planned.
-    pub fn cycle_current(&self) -> Option<Worked> {
+    /// Effective motor current over the cycle, ripple not counted. `None` where no motion is planned.
+    pub fn rms_current(&self) -> Option<Worked> {
         let pieces = self.cycle.iter().map(|stretch| (self.current_in(stretch), stretch.phase.time.clone()));
-        let mean = rms(pieces)?.called("effective current of the cycle", "I_cyc");
+        Some(rms(pieces)?.called("motor current over the cycle, rms", "I_cyc"))
+    }
+
+    /// The same with the ripple of the bridge: what heats the winding.
+    pub fn heating_current(&self) -> Option<Worked> {
+        let mean = self.rms_current()?;
         Some(match &self.bridge {
             Some(bridge) => {
                 let bus = self.power.open_voltage.clone();

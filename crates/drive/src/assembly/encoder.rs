@@ -109,7 +109,8 @@ impl EncoderPath {
     }
 }
 
-fn counts_of(part: &Encoder) -> Worked {
+/// Counts for an angle of the encoder's own shaft, all edges of both channels.
+pub(super) fn counts_of(part: &Encoder) -> Worked {
     let only_edges = part.has("edges_per_rev") && !part.has("lines_per_rev");
     if only_edges { part.edges_per_rev() } else { counts(part.lines_per_rev()) }
 }

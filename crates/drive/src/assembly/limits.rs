@@ -1,54 +1,31 @@
-//! The currents that can flow in a motor: for a moment, lastingly, and what limits leave for the motion.
-//!
-//! Counted are the limits of the board that see the motor current itself: in the motor lead always, in the common
-//! lower leg where they chop, because the on-time shows the whole current. A limit on the supply side sees only
-//! `D·I` and holds no motor current; one in the firmware is too late for a moment.
+//! What the limits of a board leave of the motor current: lastingly, and for the motion.
 
 use super::DcAxis;
-use crate::limit::{chopper_mean, chopper_ripple, held_to, overshoot};
+use super::current::winding_limits;
+use crate::limit::{chopper_mean, chopper_ripple, held_to};
 use bench::model::{Axis, LimitInForce};
-use bench::part::{Acts, SensePoint, Stepper};
+use bench::part::{Acts, Stepper};
 use worked::{Number, Worked};
 
 /// A limit of the board that sees the motor current.
 #[derive(Clone, Debug)]
 pub struct MotorLimit {
-    /// Path of the limit in the bench.
-    pub path: String,
     /// Current at which it acts.
     pub threshold: Worked,
-    /// Time for which the current goes on rising above it: timer, or blanking of a chopper.
-    pub delay: Option<Worked>,
     /// Off-time, where it chops with a fixed one.
     pub off_time: Option<Worked>,
 }
 
 /// Limits of the board that see the motor current of an axis and stop its channel.
 pub(super) fn motor_limits(axis: &Axis) -> Vec<MotorLimit> {
-    let Some(channel) = axis.channel() else { return Vec::new() };
-    let limits = axis.limits();
-    limits
-        .iter()
-        .filter(|limit| limit.stops(channel.name()) && sees_motor_current(limit))
-        .map(motor_limit)
-        .collect()
-}
-
-fn sees_motor_current(limit: &LimitInForce) -> bool {
-    let chops = limit.limit.acts().is(Acts::Chop);
-    let senses = limit.limit.senses();
-    senses.is(SensePoint::MotorLead) || (senses.is(SensePoint::LowLeg) && chops)
+    winding_limits(axis).iter().map(motor_limit).collect()
 }
 
 fn motor_limit(limit: &LimitInForce) -> MotorLimit {
     let part = &limit.limit;
-    let chops = part.acts().is(Acts::Chop);
-    let delay = if chops { "blanking" } else { "timer" };
     MotorLimit {
-        path: part.path().to_owned(),
         threshold: limit.threshold.clone(),
-        delay: part.has(delay).then(|| if chops { part.blanking() } else { part.timer() }),
-        off_time: (chops && part.has("off_time")).then(|| part.off_time()),
+        off_time: (part.acts().is(Acts::Chop) && part.has("off_time")).then(|| part.off_time()),
     }
 }
 
@@ -60,26 +37,10 @@ pub fn stepper_torque(axis: &Axis, stepper: &Stepper) -> Worked {
 }
 
 impl DcAxis {
-    /// Highest current that can flow for a moment with the rotor locked: that of the highest voltage, or of the
-    /// lowest limit with what the current still rises before it acts.
-    pub fn peak_current(&self) -> Worked {
-        let loop_at_rest = self.rotor();
-        let voltage = self.motor_voltage_at_most();
-        let peak = |limit: &MotorLimit| match &limit.delay {
-            Some(delay) => {
-                let still = crate::constants::zero("V");
-                let threshold = limit.threshold.clone();
-                threshold.clone() + overshoot(&loop_at_rest, voltage.clone(), still, threshold, delay.clone())
-            }
-            None => limit.threshold.clone(),
-        };
-        let driven = loop_at_rest.stall_current(voltage.clone());
-        self.limits.iter().map(peak).fold(driven, held_to).called("highest current for a moment", "I_pk")
-    }
-
     /// Highest torque that the motor can give for a moment: its magnets as strong as they get, friction left out.
-    pub fn peak_torque(&self) -> Worked {
-        (self.rotor().constant * self.peak_current()).called("highest torque of the motor", "M_pk")
+    pub fn peak_torque(&self, axis: &Axis) -> Worked {
+        (self.rotor().constant * self.current_with_firmware(axis))
+            .called("highest torque of the motor", "M_pk")
     }
 
     /// Highest current that can flow for long with the rotor locked: that of the highest voltage, or the lowest

@@ -1,11 +1,12 @@
 //! What lies between the motor and the load, for an axis with any motor.
 
 use super::cycle::{Sense, Stretch, cycle};
+use super::encoder::counts_of;
 use super::load::{MotionAtShaft, load, motion_at_shaft};
 use super::{gear, gearbox, stage};
 use crate::constants::zero;
 use crate::control::{in_series, stiffness_at_shaft};
-use crate::encoder::{counts, counts_at_output};
+use crate::encoder::counts_at_output;
 use crate::gear::Gear;
 use crate::load::{At, Load, shaft_angle};
 use crate::motion::rms;
@@ -133,11 +134,7 @@ pub fn motion_angle(motion: &Motion, mechanism: &Mechanism) -> Option<Worked> {
 
 /// Counts of an encoder, all edges of both channels counted, for a turn of the shaft that drives the load.
 pub fn counts_at_load(encoder: &Encoder, mechanism: &Mechanism) -> Worked {
-    let own = if encoder.has("lines_per_rev") || !encoder.has("edges_per_rev") {
-        counts(encoder.lines_per_rev())
-    } else {
-        encoder.edges_per_rev()
-    };
+    let own = counts_of(encoder);
     match encoder.shaft().or(EncoderShaft::Motor) {
         EncoderShaft::Motor => counts_at_output(own, mechanism.gear.ratio.clone()),
         EncoderShaft::Output => match &mechanism.stage {

@@ -49,7 +49,7 @@ pub use mechanism::{
     Mechanism, backlash, counts_at_load, motion_angle, radial_force, standing_friction, stiffness,
 };
 pub use power::PowerPath;
-pub use returned::{Bus, Returned};
+pub use returned::{Bus, Returned, WayDown};
 pub use sense::SenseLine;
 pub use stepper::StepperAxis;
 pub use stop::{HardStop, stop_strength};

@@ -53,12 +53,33 @@ pub struct Bus {
 /// What one axis returns in one stop.
 #[derive(Clone, Debug)]
 pub struct Returned {
-    /// Energy, J.
+    /// Energy of the stop, J.
     pub energy: Worked,
     /// Largest power, W.
     pub power: Worked,
     /// Time of the stop, s.
     pub time: Worked,
+    /// The way on which gravity drives, where it does.
+    pub way_down: Option<WayDown>,
+}
+
+/// What comes back while gravity drives a load at its steady speed.
+#[derive(Clone, Debug)]
+pub struct WayDown {
+    /// Energy of the whole way, J.
+    pub energy: Worked,
+    /// Time of the way, s.
+    pub time: Worked,
+}
+
+impl Returned {
+    /// Energy of the stop and of the way down before it.
+    pub fn whole(&self) -> Worked {
+        match &self.way_down {
+            Some(down) => (&self.energy + &down.energy).called("energy returned by way down and stop", "W_r"),
+            None => self.energy.clone(),
+        }
+    }
 }
 
 impl Bus {
@@ -112,9 +133,9 @@ impl Bus {
         }
     }
 
-    /// Energy that all axes return when they stop together.
+    /// Energy that all axes return when they stop together, the way down before it included.
     pub fn energy(&self) -> Worked {
-        let parts = self.returned.iter().map(|(_, r)| r.energy.clone());
+        let parts = self.returned.iter().map(|(_, r)| r.whole());
         summed(parts.collect(), "J", "energy returned by all axes that stop together", "W_Σ")
     }
 
@@ -124,13 +145,27 @@ impl Bus {
         summed(parts.collect(), "W", "largest power returned by all axes together", "P_Σ")
     }
 
-    /// Energy that goes elsewhere meanwhile: into the boards, and into a supply that takes it.
-    fn used(&self) -> Worked {
-        let time = self.returned.iter().map(|(_, r)| r.time.clone()).reduce(Number::at_most);
-        let Some(time) = time else { return zero("J") };
+    /// Energy that stays on the capacitors: what ways down and stops return, less what goes elsewhere meanwhile.
+    /// What a way down leaves unused is no room for the stop after it.
+    fn left(&self) -> Worked {
+        let stops = self.returned.iter().map(|(_, r)| (r.energy.clone(), r.time.clone())).collect();
+        let downs = self.returned.iter().filter_map(|(_, r)| r.way_down.clone()).map(|d| (d.energy, d.time));
+        let downs: Vec<(Worked, Worked)> = downs.collect();
+        let stops = self.net(stops);
+        if downs.is_empty() {
+            return stops;
+        }
+        (stops + self.net(downs)).called("energy that stays on the capacitors", "W_left")
+    }
+
+    /// Energies that come within times, less what the boards, and a supply that takes it, use in the shortest of them.
+    fn net(&self, parts: Vec<(Worked, Worked)>) -> Worked {
+        let (energies, times): (Vec<Worked>, Vec<Worked>) = parts.into_iter().unzip();
+        let Some(time) = times.into_iter().reduce(Number::at_most) else { return zero("J") };
         let drawn: Worked = self.inputs.iter().map(|input| or_zero(input, "current", "A")).sum();
         let drawn = if self.takes_back() { drawn + self.sink_current() } else { drawn };
-        quiescent_energy(self.open_voltage.clone(), drawn, time)
+        let used = quiescent_energy(self.open_voltage.clone(), drawn, time);
+        (energies.into_iter().sum::<Worked>() - used).or_zero()
     }
 
     /// Whether something is declared that takes returned current into the supply.
@@ -154,7 +189,7 @@ impl Bus {
         if self.returned.is_empty() {
             return self.open_voltage.clone();
         }
-        voltage_after_stop(self.open_voltage.clone(), self.energy(), self.used(), self.capacitance.clone())
+        voltage_after_stop(self.open_voltage.clone(), self.left(), zero("J"), self.capacitance.clone())
     }
 
     /// Highest voltage of the bus: that of the supply, or what a stop of all axes lifts it to, held by a clamp.
@@ -171,8 +206,7 @@ impl Bus {
 
     /// Capacitance with which a stop of all axes stays within a voltage, without any clamp.
     pub fn capacitance_needed(&self, highest: Worked) -> Worked {
-        let left = (self.energy() - self.used()).or_zero();
-        crate::bus::needed_capacitance(self.open_voltage.clone(), highest, left)
+        crate::bus::needed_capacitance(self.open_voltage.clone(), highest, self.left())
     }
 }
 
@@ -184,7 +218,7 @@ fn summed(parts: Vec<Worked>, unit: &str, name: &str, symbol: &str) -> Worked {
 pub fn returned(axis: &Axis, dc: Option<&DcAxis>) -> Option<Returned> {
     let (_, motion) = axis.motion.as_ref()?;
     if motion.kind().is(MotionKind::Hold) {
-        return Some(Returned { energy: zero("J"), power: zero("W"), time: zero("s") });
+        return Some(Returned { energy: zero("J"), power: zero("W"), time: zero("s"), way_down: None });
     }
     let Some(dc) = dc else { return stepper(axis) };
     let (shaft, load) = (dc.motion.as_ref()?, dc.load.as_ref()?);
@@ -192,8 +226,7 @@ pub fn returned(axis: &Axis, dc: Option<&DcAxis>) -> Option<Returned> {
     if motion.kind().is(MotionKind::Constant) {
         let energy = dc.gear.kinetic_energy(dc.rotor_inertia(), dc.load_inertia(), shaft.speed.clone());
         let power = peak_returned_power(&dc.armature(), speed);
-        let time = zero("s");
-        return Some(Returned { energy, power, time });
+        return Some(Returned { energy, power, time: zero("s"), way_down: None });
     }
     let driven = driven_by_gravity(load, motion.then().is(Then::Again));
     // Viscous friction falls with the speed; that at half speed is the mean, and too little at the start: the safe side.
@@ -203,14 +236,13 @@ pub fn returned(axis: &Axis, dc: Option<&DcAxis>) -> Option<Returned> {
     let power =
         bounded_power(&motor, speed.clone(), torque).called("power returned at the start of the stop", "P_r");
     let gravity = driven.standing_torque(At::Worst).value() < 0.0;
-    let energy = if gravity && motion.has("distance") && motion.has("top_speed") {
+    let way_down = (gravity && motion.has("distance") && motion.has("top_speed")).then(|| {
         let steady = braking_torque(dc, &driven, shaft.speed.clone(), zero("rad/s²"));
-        let down = bounded_power(&motor, speed, steady) * (motion.distance() / motion.top_speed());
-        stop + down.called("energy returned on the way down", "W_down")
-    } else {
-        stop
-    };
-    Some(Returned { energy, power, time: shaft.stop_time.clone() })
+        let time = (motion.distance() / motion.top_speed()).called("time of the way down", "t_down");
+        let energy = bounded_power(&motor, speed, steady) * time.clone();
+        WayDown { energy: energy.called("energy returned on the way down", "W_down"), time }
+    });
+    Some(Returned { energy: stop, power, time: stop_time(motion, shaft), way_down })
 }
 
 /// The load moving the way in which gravity drives it, where the motion goes both ways.
@@ -271,5 +303,5 @@ fn stepper(axis: &Axis) -> Option<Returned> {
     let inertia = load(axis.load.as_ref()?).inertia();
     let energy = gear(axis).kinetic_energy(part.inertia(), inertia, shaft.speed.clone());
     let power = (&energy / &shaft.stop_time).called("mean power of the stop", "P_r");
-    Some(Returned { energy, power, time: shaft.stop_time })
+    Some(Returned { energy, power, time: shaft.stop_time, way_down: None })
 }

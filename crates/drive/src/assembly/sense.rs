@@ -313,6 +313,7 @@ fn highest(bus: &Bus) -> Worked {
     if bus.clamps.is_empty() {
         return bus.highest_voltage();
     }
-    let held = |clamp: &bench::file::Clamp| clamped_voltage(clamp.threshold(), bus.power(), clamp.resistance());
+    let held =
+        |clamp: &bench::file::Clamp| clamped_voltage(clamp.threshold(), bus.power(), clamp.resistance());
     bus.clamps.iter().fold(bus.open_voltage.clone(), |voltage, (_, clamp)| voltage.at_least(held(clamp)))
 }

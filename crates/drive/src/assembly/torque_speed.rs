@@ -25,7 +25,7 @@ impl DcAxis {
         let motor = self.cold_armature().map(&mut Worked::value);
         let gear = self.gear.clone().map(&mut Worked::value);
         let voltage = self.motor_voltage_at_most().value();
-        let free = motor.clone().dragged(gear.drag).no_load_speed(voltage);
+        let free = motor.dragged(gear.drag).no_load_speed(voltage);
         [(0.0, gear.output_torque(motor.stall_torque(voltage))), (gear.output_speed(free), 0.0)]
     }
 
@@ -65,10 +65,11 @@ impl DcAxis {
     /// or motion is not described.
     pub fn motion_at_output(&self) -> Option<Vec<[f64; 2]>> {
         let motion = self.motion.as_ref()?;
-        let (top, up, down) = (motion.speed.value(), motion.acceleration.value(), motion.deceleration.value());
-        let corners =
-            [(0.0, 0.0), (0.0, up), (top, up), (top, 0.0), (top, -down), (0.0, -down), (0.0, 0.0)];
-        let point = |(speed, acceleration): (f64, f64)| Some([speed, self.asked_at_output(speed, acceleration)?]);
+        let (top, up, down) =
+            (motion.speed.value(), motion.acceleration.value(), motion.deceleration.value());
+        let corners = [(0.0, 0.0), (0.0, up), (top, up), (top, 0.0), (top, -down), (0.0, -down), (0.0, 0.0)];
+        let point =
+            |(speed, acceleration): (f64, f64)| Some([speed, self.asked_at_output(speed, acceleration)?]);
         let points: Vec<[f64; 2]> = corners.into_iter().filter_map(point).collect();
         points.iter().flatten().all(|x| x.is_finite()).then_some(points)
     }

@@ -38,12 +38,12 @@ impl DcAxis {
 
     /// Temperature of the case after many cycles. `None` where no motion is planned.
     pub fn case_temperature(&self) -> Option<Worked> {
-        Some(self.motor.heat().case_temperature(self.cycle_current()?, self.ambient.clone()))
+        Some(self.motor.heat().case_temperature(self.heating_current()?, self.ambient.clone()))
     }
 
     /// Heat in the bridge over the cycle. `None` where no motion is planned or nothing drives the axis.
     pub fn bridge_loss(&self) -> Option<Worked> {
         let bridge = self.bridge.as_ref()?;
-        Some(bridge.loss(self.duty_limit.clone(), self.power.open_voltage.clone(), self.cycle_current()?))
+        Some(bridge.loss(self.duty_limit.clone(), self.power.open_voltage.clone(), self.heating_current()?))
     }
 }

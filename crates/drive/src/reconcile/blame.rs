@@ -78,7 +78,9 @@ fn heals(sheet: &Sheet, rest: &Fitted, hypothesis: &Hypothesis) -> bool {
 fn slips(sheet: &Sheet, suspects: &[&Without], first: &Without) -> Vec<Slip> {
     let mut found: Vec<Slip> = Vec::new();
     for suspect in suspects {
-        for (reading, hypothesis) in slip::of_figure(sheet, suspect.figure, suspect.rest.expected(sheet, suspect.figure)) {
+        for (reading, hypothesis) in
+            slip::of_figure(sheet, suspect.figure, suspect.rest.expected(sheet, suspect.figure))
+        {
             let Some(fit) = model::fit(sheet, &hypothesis) else { continue };
             let chi_square = fit.chi_square();
             if chi_square < suspect.rest.chi_square() + EXPLAINS {

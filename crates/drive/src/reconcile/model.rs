@@ -274,7 +274,7 @@ fn observed(sheet: &Sheet, hypothesis: &Hypothesis) -> Vec<Option<usize>> {
         sheet.figures.iter().enumerate().filter(takes_part).map(|(i, _)| Some(i)).collect();
     let passes =
         |i: &usize| shaft_factor(sheet, hypothesis, *i, 0.5) != shaft_factor(sheet, hypothesis, *i, 1.0);
-    if behind.iter().flatten().any(|i| passes(i)) {
+    if behind.iter().flatten().any(passes) {
         behind.push(None);
     }
     behind

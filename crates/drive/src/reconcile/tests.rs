@@ -36,7 +36,10 @@ impl Motor {
             Kind::RatedSpeed => speed,
             Kind::RatedTorque => constant * rated - dry - viscous * speed,
             Kind::MaxPower => torque * no_load / 4.0,
-            Kind::MaxEfficiency => (1.0 - brushes / volts) * (1.0 - (idle / locked).sqrt()).powi(2),
+            Kind::MaxEfficiency => {
+                let part = 1.0 - (idle / locked).sqrt();
+                (1.0 - brushes / volts) * part * part
+            }
         }
     }
 

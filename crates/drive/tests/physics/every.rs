@@ -85,6 +85,7 @@ fn motors<N: Number>(rows: &mut Vec<Row<N>>) {
         ANGULAR_SPEED speed = a.speed(v(), q("5 mN·m"));
         ANGULAR_SPEED no_load_speed = a.no_load_speed(v());
         CURRENT no_load_current = a.no_load_current(v());
+        CURRENT current_at = a.current_at(v(), q("100 rad/s"));
         CURRENT current = a.current(q("5 mN·m"), q("300 rad/s"));
         TORQUE torque = a.torque(q("1.1 A"), q("300 rad/s"));
         VOLTAGE voltage = a.voltage(q("1.1 A"), q("300 rad/s"));
@@ -231,6 +232,7 @@ fn gears<N: Number>(rows: &mut Vec<Row<N>>) {
         INERTIA braking_inertia = g.braking_inertia(rotor(), inertia());
         INERTIA stored_inertia = g.stored_inertia(rotor(), inertia());
         NONE inertia_ratio = g.inertia_ratio(rotor(), inertia());
+        INERTIA inertia_behind_output = g.inertia_behind_output(rotor());
         TORQUE input_torque = g.input_torque(q("0.3 N·m"));
         TORQUE input_torque_driven = g.input_torque(q("-0.3 N·m"));
         TORQUE motor_torque = g.motor_torque(rotor(), q("0.3 N·m"), q("80 rad/s²"));
@@ -246,6 +248,9 @@ fn gears<N: Number>(rows: &mut Vec<Row<N>>) {
         NONE best_ratio = gr::best_ratio(rotor(), inertia(), q("30 mN·m"), q("0.1 N·m"));
         ANGLE ratio_error = gr::ratio_error(q("26.95"), q("27"), q("100 rev"));
         TORQUE cold_drag = gr::cold_drag(q("1 mN·m"), q("2"));
+        ANGLE stopping_way = gr::stopping_way(q("0.4 J"), q("0.5 N·m"), q("90 N·m/rad"));
+        ENERGY stopping_energy = gr::stopping_energy(q("0.4 J"), q("0.5 N·m"), q("90 N·m/rad"));
+        NONE cold_factor = gr::cold_factor(q("2"), q("5 °C"));
         FORCE radial_force_at = gr::radial_force_at(q("30 N"), q("20 mm"), q("12 mm"));
     }
 }
@@ -313,6 +318,9 @@ fn loads<N: Number>(rows: &mut Vec<Row<N>>) {
         ANGULAR_ACCELERATION shaft_acceleration = load::shaft_acceleration(q("0.5 m/s²"), q("0.045 m/rad"));
         ANGLE shaft_angle = load::shaft_angle(q("1.8 m"), q("0.045 m/rad"));
         TORQUE grip_torque = load::grip_torque(q("0.6"), q("6 kg"), q("4 deg"), q("0.045 m/rad"));
+        TORQUE slip_torque = load::slip_torque(q("0.6"), q("40 N"), q("0.045 m/rad"));
+        TORQUE backwards = Load::Wheels(way::<N>()).backwards().gravity_torque(At::Worst);
+        INERTIA inertia_at_obstacle = Load::Wheels(way::<N>()).inertia_at_obstacle(q("1e-4 kg·m²/rad²"));
         FORCE radial_force = load::radial_force(q("1.2 N·m"), q("0.01 m/rad"));
         FORCE belt_radial_force = load::belt_radial_force(q("20 N"));
         TORQUE screw_raising_torque = raising();
@@ -355,6 +363,7 @@ fn motions<N: Number>(rows: &mut Vec<Row<N>>) {
         TIME move_time = trapezoid.move_time();
         TIME cycle_time = trapezoid.cycle_time();
         ACCELERATION rms_acceleration = trapezoid.rms_acceleration();
+        SPEED mean_speed = trapezoid.phases()[0].mean_speed();
         ANGULAR_ACCELERATION rms_acceleration_of_turn = turn.rms_acceleration();
         SPEED peak_speed_of_curve = curve.peak_speed();
         SPEED peak_speed_of_short_curve = short.peak_speed();
@@ -391,6 +400,9 @@ fn heats<N: Number>(rows: &mut Vec<Row<N>>) {
         POWER power = h.power(q("1 A"), air());
         TEMPERATURE steady_temperature = h.steady_temperature(q("1 A"), air());
         CURRENT runaway_current = h.runaway_current();
+        TIME time_at_full_power = h.time_at_full_power(q("5 A"), q("25 °C"));
+        TEMPERATURE warm_temperature = h.warm_temperature(q("0.8"), q("40 °C"));
+        TEMPERATURE burn_threshold = heat::burn_threshold(q("30 s"));
         CURRENT continuous_current = h.continuous_current(air());
         TEMPERATURE case_temperature = h.case_temperature(q("1 A"), air());
         TIME shortest_time_to_limit = h.shortest_time_to_limit(q("3.2 A"), air());
@@ -419,6 +431,7 @@ fn senses<N: Number>(rows: &mut Vec<Row<N>>) {
         VOLTAGE range_of_voltage = voltage.range_both_ways(&adc);
         CURRENT step = current.step(&adc);
         NONE codes_of = current.codes_of(&adc, q("1.1 A"));
+        CURRENT budget = current.budget(&adc, q("1.1 A"), q("10 mV"), q("0.03"), q("3 mV")).total();
         CURRENT uncertainty = current.uncertainty(&adc, q("1.1 A"), q("10 mV"), q("0.03"), q("3 mV"));
         NONE ground_error = current.ground_error(&adc, q("12 mV"));
         VOLTAGE step_of_converter = adc.step();
@@ -563,5 +576,7 @@ fn loops<N: Number>(rows: &mut Vec<Row<N>>) {
         FREQUENCY low_speed_bandwidth = control::low_speed_bandwidth(q("60 Hz"), q("10"));
         TIME rise_time = control::rise_time(wc());
         ANGULAR_SPEED crossover_for = control::crossover_for(q("40 ms"));
+        ANGULAR_SPEED crossover_to_settle = control::crossover_to_settle(q("0.3 s"));
+        ANGULAR_SPEED crossover_to_follow = control::crossover_to_follow(q("0.6 m/s"), q("15 mm"));
     }
 }

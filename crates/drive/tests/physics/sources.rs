@@ -1,6 +1,8 @@
 //! Figures from books, standards and definitions, each with its source. Numbers are inlined so that the test runs
 //! anywhere.
 
+#![expect(clippy::approx_constant, reason = "figures stand as their sources print them")]
+
 use crate::close;
 use drive::bridge::{self, Bridge, OffState};
 use drive::constants::{per_turn, standard_gravity};

@@ -75,7 +75,12 @@ fn mutated_benches_end_in_findings_or_a_judgement() {
     let (wrong, judged, (taken, seed)) =
         (wrong.into_inner().unwrap(), judged.into_inner(), slowest.into_inner().unwrap());
     println!("{count} benches, {judged} of them judged; the slowest, seed {seed}, took {taken:?}");
-    assert!(wrong.is_empty(), "{} benches went wrong:\n{}", wrong.len(), wrong[..wrong.len().min(40)].join("\n"));
+    assert!(
+        wrong.is_empty(),
+        "{} benches went wrong:\n{}",
+        wrong.len(),
+        wrong[..wrong.len().min(40)].join("\n")
+    );
     // A run in which nearly nothing or nearly everything loads tests only one half.
     if count >= 200 {
         let share = judged as f64 / count as f64;
@@ -156,7 +161,12 @@ fn finite(findings: &[Finding], sources: &SourceMap) -> Result<(), String> {
 }
 
 /// The pages can be drawn.
-fn drawn(bench: &Bench, judgement: &Judgement, findings: &[Finding], sources: &SourceMap) -> Result<(), String> {
+fn drawn(
+    bench: &Bench,
+    judgement: &Judgement,
+    findings: &[Finding],
+    sources: &SourceMap,
+) -> Result<(), String> {
     let report = report::Report {
         title: "Does it fit together?".to_owned(),
         bench_name: bench.name(),

@@ -81,14 +81,49 @@ const TOKENS: &[&str] = &[
 
 /// What stands in the place of a number.
 const NUMBERS: &[&str] = &[
-    "0", "-1", "1", "2", "0.5", "1e-3", "1e3", "1e6", "1e-9", "1e12", "1e-30", "1e30", "1e150", "1e-150", "1e300",
-    "1e-300", "1e308", "5e-324", "1e999", "-0.0", "nan", "inf", "99999999999999999999", "0 .. 1", "1 .. 1", "2 .. 1",
-    "-5 .. 5", "1e-12 .. 1e12",
+    "0",
+    "-1",
+    "1",
+    "2",
+    "0.5",
+    "1e-3",
+    "1e3",
+    "1e6",
+    "1e-9",
+    "1e12",
+    "1e-30",
+    "1e30",
+    "1e150",
+    "1e-150",
+    "1e300",
+    "1e-300",
+    "1e308",
+    "5e-324",
+    "1e999",
+    "-0.0",
+    "nan",
+    "inf",
+    "99999999999999999999",
+    "0 .. 1",
+    "1 .. 1",
+    "2 .. 1",
+    "-5 .. 5",
+    "1e-12 .. 1e12",
 ];
 
 /// What follows a quantity.
-const TOLERANCES: &[&str] =
-    &[" ± 0 %", " ± 1 %", " ± 30 %", " ± 99.9 %", " ± 100 %", " ± 300 %", " ± 1", " .. 9", " ± -3 %", " ± 1e300"];
+const TOLERANCES: &[&str] = &[
+    " ± 0 %",
+    " ± 1 %",
+    " ± 30 %",
+    " ± 99.9 %",
+    " ± 100 %",
+    " ± 300 %",
+    " ± 1",
+    " .. 9",
+    " ± -3 %",
+    " ± 1e300",
+];
 
 /// Breaks one of the files in up to four places. Half of all only have other figures or words in it: such benches
 /// mostly load, so that what lies behind the loader sees them.

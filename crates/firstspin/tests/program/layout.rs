@@ -83,7 +83,11 @@ fn nothing_is_wider_than_the_terminal() {
 #[test]
 fn hostile_names_do_not_speak_to_the_terminal() {
     let own = Own::new();
-    own.change("bench.toml", "name = \"Seed-tray shuttle\"", r#"name = "a\u001b[31mred\u0007\u202eb\u009b2J漢漢""#);
+    own.change(
+        "bench.toml",
+        "name = \"Seed-tray shuttle\"",
+        r#"name = "a\u001b[31mred\u0007\u202eb\u009b2J漢漢""#,
+    );
     let said = own.check();
     let hidden = |c: char| (c.is_control() && c != '\n') || c == '\u{202e}';
     assert!(!said.out.contains(hidden), "{:?}", said.out.chars().find(|c| hidden(*c)));
@@ -119,7 +123,10 @@ mod on_a_terminal {
             let said = run_on_terminal(empty().path(), columns, &["check"]);
             let lines: Vec<usize> = plain(&said.out).lines().map(display_width).collect();
             let used = lines.iter().max();
-            assert!(used.is_some_and(|used| (widest * 8 / 10..=widest).contains(used)), "{used:?} of {widest}");
+            assert!(
+                used.is_some_and(|used| (widest * 8 / 10..=widest).contains(used)),
+                "{used:?} of {widest}"
+            );
         }
     }
 }

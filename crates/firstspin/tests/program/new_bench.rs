@@ -65,7 +65,9 @@ fn what_exists_is_never_written_over() {
         run_in(dir.path(), ["new", path]).refused(&["exists already", "nothing of yours is overwritten"]);
         assert_eq!(content(dir.path()), before, "{path}");
     }
-    for (path, why) in [("missing/bench", "cannot write missing/bench"), ("file/bench", "cannot write file/bench")] {
+    for (path, why) in
+        [("missing/bench", "cannot write missing/bench"), ("file/bench", "cannot write file/bench")]
+    {
         run_in(dir.path(), ["new", path]).refused(&[why, "nothing is left there"]);
         assert_eq!(content(dir.path()), before, "{path}");
     }

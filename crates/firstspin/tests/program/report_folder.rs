@@ -34,8 +34,10 @@ fn every_starter_has_pages_and_data() {
         let told = own.run(["check", "--format", "json"]).json();
         assert_eq!(serde_json::from_slice::<serde_json::Value>(json).unwrap(), told);
         // A second run into the same folder replaces it.
-        let json =
-            run_in(dir.path(), ["report", own.path().to_str().unwrap(), "--out", "pages", "--format", "json"]);
+        let json = run_in(
+            dir.path(),
+            ["report", own.path().to_str().unwrap(), "--out", "pages", "--format", "json"],
+        );
         let told = json.json();
         assert_eq!(below(&dir.path().join("pages")), files);
         for name in told["files"].as_array().unwrap() {
@@ -139,7 +141,8 @@ fn a_parent_that_cannot_be_written_is_told() {
     fs::set_permissions(own.path(), fs::Permissions::from_mode(0o755)).unwrap();
     fs::set_permissions(dir.path(), fs::Permissions::from_mode(0o555)).unwrap();
     let Some(mut command) = as_ordinary_user(dir.path()) else { return };
-    let said = Said::of(command.args(["report", own.path().to_str().unwrap(), "--out", "pages"]).output().unwrap());
+    let said =
+        Said::of(command.args(["report", own.path().to_str().unwrap(), "--out", "pages"]).output().unwrap());
     said.refused(&["cannot create", "pages", "ermission denied"]);
     let Some(mut command) = as_ordinary_user(dir.path()) else { return };
     let said = Said::of(command.args(["new", "bench"]).output().unwrap());
@@ -185,8 +188,8 @@ fn a_full_disk_leaves_what_was_there() {
         report(dir.path(), own.path(), "pages");
         content(dir.path()).iter().map(|(_, bytes)| bytes.len().next_multiple_of(4096)).sum()
     };
-    // Room for one report and a half: the first fits, its successor does not.
-    let Some(disk) = small_disk((size + size / 2) as u32 / 1024) else {
+    // Room for more than one report and less than two: the first fits, its successor does not.
+    let Some(disk) = small_disk((size + size * 3 / 4) as u32 / 1024) else {
         return skip("a small disk can be mounted by root only");
     };
     assert_eq!(report(disk.path(), own.path(), "pages").status, Some(0));

@@ -168,7 +168,7 @@ pub(crate) fn content(folder: &Path) -> Vec<(PathBuf, Vec<u8>)> {
         } else if kind.is_symlink() {
             let to = fs::read_link(&path).expect("a link");
             found.push((path, to.into_os_string().into_encoded_bytes()));
-        } else if kind.is_file() && entry.metadata().expect("data").len() < 1 << 20 {
+        } else if kind.is_file() && entry.metadata().expect("data").len() < 1 << 24 {
             let bytes = fs::read(&path).unwrap_or_default();
             found.push((path, bytes));
         } else {
@@ -180,6 +180,7 @@ pub(crate) fn content(folder: &Path) -> Vec<(PathBuf, Vec<u8>)> {
 }
 
 /// Says that a test was skipped, and why.
+#[expect(clippy::print_stdout, reason = "a test that skips says so")]
 pub(crate) fn skip(why: &str) {
     println!("skipped: {why}");
 }

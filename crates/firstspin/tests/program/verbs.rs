@@ -49,7 +49,11 @@ fn check_tells_the_same_in_text_and_in_json() {
         }
         let verdict = list(&value, "verdict");
         let last = verdict.last().and_then(Value::as_str).unwrap_or_default();
-        assert!(last.starts_with(if value["usable"] == json!(true) { "This is no safety assessment" } else { "The files" }));
+        assert!(last.starts_with(if value["usable"] == json!(true) {
+            "This is no safety assessment"
+        } else {
+            "The files"
+        }));
         let first = verdict[0].as_str().unwrap();
         assert!(text.out.replace('\n', " ").contains(first), "{first}");
     }
@@ -100,7 +104,8 @@ fn the_example_is_never_taken_for_ones_own_bench() {
     for (path, bytes) in content(&dir.path().join("firstspin-report")) {
         if path.extension().is_some_and(|e| e == "html") {
             let page = String::from_utf8(bytes).unwrap();
-            let body = page.split_once("<body").map(|(_, body)| body).unwrap();
+            let body = page.split_once("<body").map(|(_, body)| body);
+            let body = body.unwrap_or_else(|| panic!("{} has no body: {page}", path.display()));
             let words = body.split_once("built-in example").map(|(before, _)| before);
             let words = words.unwrap_or_else(|| panic!("{} does not say it", path.display()));
             // Ahead of it stands no more than a link that skips to the content.
@@ -231,7 +236,9 @@ fn a_full_disk_behind_the_output_is_told() {
         return super::run::skip("no /dev/full here");
     }
     let dir = empty();
-    for args in [&["check"][..], &["check", "--format", "json"], &["schema"], &["explain"], &["new", "--list"]] {
+    for args in
+        [&["check"][..], &["check", "--format", "json"], &["schema"], &["explain"], &["new", "--list"]]
+    {
         let output = program(dir.path()).args(args).stdout(full().unwrap()).output().expect("it starts");
         let said = String::from_utf8_lossy(&output.stderr).into_owned();
         assert_eq!(output.status.code(), Some(2), "{args:?}: {said}");

@@ -4,6 +4,7 @@ mod axes;
 mod feeds;
 mod flaws;
 mod limits;
+mod mixed;
 mod names;
 mod places;
 
@@ -30,6 +31,7 @@ pub(crate) fn resolve(file: BenchFile, sources: SourceMap) -> (Bench, Vec<Findin
     let bench = resolver.bench(file, sources);
     resolver.names(&bench);
     resolver.exclusions(&bench);
+    resolver.mixtures(&bench);
     resolver.feeds_in_circles(&bench);
     (bench, resolver.findings)
 }

@@ -11,7 +11,7 @@ rule!("winding-rms-current", row "Winding rms", Heat, look);
 
 fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
     for (axis, dc) in view.dc_axes() {
-        let Some(current) = dc.cycle_current() else {
+        let Some(current) = dc.heating_current() else {
             ruling.missing(axis.path(), &[&axis.entry.path_of("moves")]).weakness(Harm::Parts).done();
             continue;
         };

@@ -5,7 +5,8 @@ use crate::ruling::Ruling;
 use crate::view::View;
 use bench::model::Axis;
 use drive::assembly::DcAxis;
-use drive::control::{crossover_for, in_hertz, resonance};
+use drive::assembly::wanted::wanted_crossover;
+use drive::control::{in_hertz, resonance};
 use finding::Harm;
 use worked::{Dimension, Number, Origin, Worked};
 
@@ -51,11 +52,8 @@ fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
 /// Bandwidth that is asked for: stated, or what a rise time, a settling time or a following error asks for.
 fn bandwidth_asked(axis: &Axis, dc: &DcAxis) -> Option<Worked> {
     let asked = axis.requirements();
-    if asked.has("bandwidth") {
-        return Some(asked.bandwidth());
-    }
-    if asked.has("rise_time") {
-        return Some(in_hertz(crossover_for(asked.rise_time())));
+    if let Some(crossover) = wanted_crossover(axis) {
+        return Some(in_hertz(crossover));
     }
     if asked.has("settling_time") {
         return Some(in_hertz(drive::control::crossover_to_settle(asked.settling_time())));

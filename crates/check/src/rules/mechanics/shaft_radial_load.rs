@@ -13,7 +13,10 @@ fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
     for (axis, mechanism) in view.mechanisms() {
         let (Some((part, shaft)), Some(carried)) = (output_shaft(axis), &axis.load) else { continue };
         if !carried.load.has("radial_force_at") {
-            ruling.missing(axis.path(), &[&carried.load.path_of("radial_force_at")]).weakness(Harm::Parts).done();
+            ruling
+                .missing(axis.path(), &[&carried.load.path_of("radial_force_at")])
+                .weakness(Harm::Parts)
+                .done();
             continue;
         }
         let Some(force) = drive::assembly::radial_force(axis, mechanism) else { continue };

@@ -14,7 +14,7 @@ fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
     for bus in view.buses() {
         for (name, clamp) in &bus.clamps {
             let mean = bus.returned.iter().filter_map(|(axis, returned)| {
-                Some(mean_power(returned.energy.clone(), cycle_time(view.bench.axis(axis)?)?))
+                Some(mean_power(returned.whole(), cycle_time(view.bench.axis(axis)?)?))
             });
             let parts: Vec<Worked> = mean.collect();
             if parts.is_empty() {

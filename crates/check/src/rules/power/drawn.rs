@@ -89,7 +89,7 @@ fn through_input(view: &View<'_>, board: &str, input: &str, over: Over) -> Optio
 pub(super) fn of_axis(axis: &Axis, dc: Option<&DcAxis>, over: Over) -> Vec<Worked> {
     match dc {
         Some(dc) if over == Over::Cycle => {
-            let motor = dc.rms_current(axis).unwrap_or_else(|| dc.current_with_firmware(axis));
+            let motor = dc.rms_current().unwrap_or_else(|| dc.current_with_firmware(axis));
             vec![dc.supply_current(dc.duty_limit.clone(), motor)]
         }
         Some(dc) => vec![dc.largest_supply_current(axis)],

@@ -24,7 +24,7 @@ fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
         }
         let at = board.entry.path_of("pwm_frequency");
         let loss = view.dc(&axis.name).and_then(|dc| {
-            let current = dc.rms_current(axis)?;
+            let current = dc.rms_current()?;
             Some(dc.bridge.as_ref()?.loss(dc.duty_limit.clone(), dc.power.open_voltage.clone(), current))
         });
         let mut judge = |claim: worked::Claim, words: &str| {

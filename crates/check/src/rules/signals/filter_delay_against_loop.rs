@@ -66,7 +66,13 @@ fn crossover(view: &View<'_>, axis: &Axis) -> Worked {
     };
     let r#loop = controller.entry.r#loop();
     let window = if r#loop.has("speed_window") { r#loop.speed_window() } else { r#loop.sample_time() };
-    let phase = Worked::known(0.35, "rad", "φ", "phase at the crossover that may be lost", Origin::common_practice("20°"));
+    let phase = Worked::known(
+        0.35,
+        "rad",
+        "φ",
+        "phase at the crossover that may be lost",
+        Origin::common_practice("20°"),
+    );
     delay_ceiling(phase, delay(r#loop.sample_time(), window, zero("s")))
 }
 
