@@ -1,7 +1,7 @@
 //! Cautions for people: those of every bench, and those that this one calls for.
 
 use crate::view::View;
-use drive::load::At;
+use drive::load::{At, Load};
 use finding::Sheet;
 use finding::sheet::Block;
 
@@ -16,6 +16,9 @@ const ALWAYS: [&str; 8] = [
     "Do not force a gearbox by its output; turn the motor side. Windings, cases and clamp resistors burn.",
     "Guards in firmware are no safety function. Local codes, the makers' instructions and qualified persons come first.",
 ];
+
+/// Slope from which a load falls more than it rolls, rad.
+const STEEP: f64 = 0.35;
 
 /// The sheet of cautions, those of parts included.
 pub(super) fn sheet(view: &View<'_>, of_parts: Vec<(String, String)>) -> Sheet {
@@ -47,13 +50,26 @@ pub(super) fn sheet(view: &View<'_>, of_parts: Vec<(String, String)>) -> Sheet {
 fn own(view: &View<'_>) -> Vec<String> {
     let mut found = Vec::new();
     for (axis, dc) in view.dc_axes() {
-        let weighs = dc.load.as_ref().is_some_and(|load| load.standing_torque(At::Worst).value().abs() > 0.0);
-        if weighs {
-            found.push(format!(
+        let standing = dc.load.as_ref().and_then(|load| load.standing_torque(At::Worst).worst_case());
+        if standing.is_none_or(|(low, high)| low == 0.0 && high == 0.0) {
+            continue;
+        }
+        let hangs = match &dc.load {
+            Some(Load::Arm(_) | Load::Drum(_)) => true,
+            Some(Load::Wheels(way) | Load::Screw(way) | Load::Belt(way)) => way.slope.value().abs() > STEEP,
+            _ => false,
+        };
+        found.push(if hangs {
+            format!(
                 "Axis {} carries its load against gravity: a trip, a power cut or a watchdog is a fall unless something holds. Support it before any such test; a shorted winding is no holding device.",
                 axis.name
-            ));
-        }
+            )
+        } else {
+            format!(
+                "Something pushes axis {} at rest, a slope or a weight: without power it may start to move by itself.",
+                axis.name
+            )
+        });
     }
     for bus in view.buses() {
         let (open, highest) = (bus.open_voltage.worst_case(), bus.highest_voltage().worst_case());

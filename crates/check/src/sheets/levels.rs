@@ -87,23 +87,34 @@ fn path(view: &View<'_>, board: &str, fed: &FedInput, feed: &Feed) -> (LevelPath
         put(&mut path, "after a stop of all axes", bus.highest_voltage());
     }
     permitted(&mut path, input);
-    let mut seen: Vec<String> = Vec::new();
+    let mut seen: Vec<(String, Option<(f64, f64)>)> = Vec::new();
     for (axis, dc) in &behind {
         if let (Some(dc), Some(motor)) = (dc, axis.motor()) {
-            let name = motor.about().name().unwrap_or("motor").to_owned();
-            if seen.contains(&name) {
+            let stands = if motor.has("max_voltage") { motor.max_voltage() } else { motor.nominal_voltage() };
+            let mean = dc.motor_voltage_at_most();
+            // Two motors of one kind at one voltage are one line.
+            let key = (stands.text(), mean.worst_case());
+            if seen.contains(&key) {
                 continue;
             }
-            let stands = if motor.has("max_voltage") { motor.max_voltage() } else { motor.nominal_voltage() };
-            put(&mut path, "mean at the motor, largest duty", dc.motor_voltage_at_most());
+            put(&mut path, &format!("mean at the motor of {}, largest duty", axis.name), mean);
             path.marks.extend(mark(&format!("motor of {} made for", axis.name), LevelRole::Rating, &stands));
-            seen.push(name);
+            seen.push(key);
         }
     }
     if let Some(bus) = bus.filter(|_| !behind.is_empty()) {
         clamps(&mut path, bus);
     }
+    path.range = ceiling(&path).map(|top| [0.0, top]);
     (path, shown)
+}
+
+/// Highest level shown where an excursion would press all others to the ground; its bar then runs out at the top.
+fn ceiling(path: &LevelPath) -> Option<f64> {
+    let lasting = path.spans.iter().filter(|s| s.role != LevelRole::Excursion).map(|s| s.high);
+    let needed = lasting.chain(path.marks.iter().map(|m| m.at)).fold(0.0, f64::max);
+    let highest = path.spans.iter().map(|s| s.high).fold(0.0, f64::max);
+    (needed > 0.0 && highest > 1.5 * needed).then_some(1.5 * needed)
 }
 
 /// Voltage left while all axes of an input draw their largest current.

@@ -16,7 +16,8 @@ pub(super) fn sheet(view: &View<'_>) -> Sheet {
     let shelf = Shelf::of(view.bench);
     let mut blocks = Vec::new();
     for (number, item) in shelf.items.iter().enumerate() {
-        blocks.push(Block::Heading(format!("{}: {}", item.title, listed(&item.used_by))));
+        blocks.push(Block::Heading(item.title.clone()));
+        blocks.push(Block::Text(format!("In the bench: {}.", listed(&item.used_by))));
         blocks.extend(placed(&item.records[0].1).into_iter().map(Block::Caution));
         let rows: Vec<Vec<String>> =
             item.records.iter().flat_map(|(prefix, record)| rows(view.bench, prefix, record)).collect();
@@ -238,9 +239,7 @@ fn reconciled(view: &View<'_>, axis: &str) -> Vec<Block> {
                 if known { written.text_of(fitted) } else { "not known".to_owned() },
                 if known { off(stated - fitted) } else { String::new() },
                 if known { percent(stated / fitted - 1.0) } else { String::new() },
-                residual
-                    .standardised
-                    .map_or_else(|| "not checked".to_owned(), |s| format!("{s:+.1}").replace('-', "−")),
+                residual.standardised.map_or_else(|| "not checked".to_owned(), signed),
             ])
         })
         .collect();
@@ -271,7 +270,7 @@ fn verdict(found: &Reconciled) -> String {
     }
     match found.goodness {
         Some(p) => format!(
-            "The figures agree with one another: with {spare} to spare, residuals this large or larger would come up in {} of all sheets whose tolerances are right.",
+            "The figures agree with one another: with {spare} to spare, {} sheets whose tolerances are right would show residuals this large or larger.",
             share(p)
         ),
         None => "There is no figure to spare: they fix one motor, and nothing checks it.".to_owned(),
@@ -279,10 +278,15 @@ fn verdict(found: &Reconciled) -> String {
 }
 
 fn share(p: f64) -> String {
-    if p > 0.995 { "nearly all".to_owned() } else { format!("{:.0} %", 100.0 * p) }
+    if p > 0.995 { "nearly all".to_owned() } else { format!("{:.0} % of all", 100.0 * p) }
 }
 
 fn percent(x: f64) -> String {
-    let text = format!("{:+.1} %", 100.0 * x);
-    text.replace('-', "−")
+    format!("{} %", signed(100.0 * x))
+}
+
+/// One decimal with its sign; none before a zero.
+fn signed(x: f64) -> String {
+    let text = format!("{x:+.1}");
+    if matches!(text.as_str(), "+0.0" | "-0.0") { "0.0".to_owned() } else { text.replace('-', "−") }
 }

@@ -303,8 +303,12 @@ fn budget(view: &View<'_>, line: &SenseLine) -> Option<Known> {
         &[scale, reference, gain],
     );
     let noise = known("noise_together", "noise of sensor and converter", "u_n", Dimension::VOLTAGE, &noise);
-    let parts = line.sensor.budget(&line.converter, at.clone(), u_zero, u_scale, noise);
-    let total = parts.clone().total();
+    let Budget { zero, gain, codes, noise } =
+        line.sensor.budget(&line.converter, at.clone(), u_zero, u_scale, noise);
+    let small = if line.tells == Tells::Current { "mA" } else { "mV" };
+    let [zero, gain, codes, noise] = [zero, gain, codes, noise].map(|part| part.shown_in(small));
+    let parts = Budget { zero, gain, codes, noise };
+    let total = parts.clone().total().shown_in(small);
     total.value().is_finite().then_some(Known { name, value: at, parts, total })
 }
 

@@ -50,11 +50,22 @@ pub(super) fn sheet(bench: &Bench, inputs: &[Arc<Input>]) -> Sheet {
         }
         blocks.push(Block::Heading(title.to_owned()));
         blocks.push(Block::Text(text.to_owned()));
-        let rows = rows.into_iter().map(|(source, of)| {
-            let of: Vec<String> = of.into_iter().collect();
-            vec![source, of.join("; ")]
-        });
-        blocks.push(table(id, title, &["Source", "What is taken from it"], rows.collect()));
+        let rows: Vec<Vec<String>> = if id == "standards" {
+            let row = |(source, of): (String, BTreeSet<String>)| vec![source, Vec::from_iter(of).join("; ")];
+            rows.into_iter().map(row).collect()
+        } else {
+            // What was taken comes first: the ground is often only a few words, or none.
+            let of = |(ground, of): (String, BTreeSet<String>)| {
+                of.into_iter().map(move |name| vec![name, ground.clone()])
+            };
+            rows.into_iter().flat_map(of).collect()
+        };
+        let headings = if id == "standards" {
+            ["Source", "What is taken from it"]
+        } else {
+            ["What is taken", "On what ground"]
+        };
+        blocks.push(table(id, title, &headings, rows));
     }
     blocks.push(Block::Heading("Files".to_owned()));
     let rows = bench.sources().iter().map(|(name, text)| {

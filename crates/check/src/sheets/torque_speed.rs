@@ -171,7 +171,7 @@ impl Parts {
         let lowest = asked.clone().fold(0.0, f64::min);
         // A stall torque far beyond all limits would press everything else to the ground.
         let needed = asked.fold(1.3 * highest, f64::max);
-        let ceiling = if highest > 0.0 { top.min(2.0 * needed) } else { top };
+        let ceiling = if highest > 0.0 { top.min(3.0 * needed) } else { top };
         lines.y.range =
             Some([self.torque_unit.from_si(1.1 * lowest), self.torque_unit.from_si(1.05 * ceiling)]);
         if let Some(peak) = &self.gear_peak {

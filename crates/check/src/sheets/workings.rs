@@ -6,7 +6,7 @@ use crate::{Judgement, Page, RULES};
 use finding::Sheet;
 use finding::sheet::Block;
 use std::collections::BTreeMap;
-use worked::Figure;
+use worked::{Figure, Input, Worked};
 
 /// The sheet of all worked figures, a heading a subject.
 pub(super) fn sheet(judgement: &Judgement) -> Sheet {
@@ -29,8 +29,12 @@ pub(super) fn sheet(judgement: &Judgement) -> Sheet {
         for (case, figures) in claims.iter().zip(&frozen).filter(|(case, _)| case.subject == subject) {
             let title = titles.get(case.rule).map_or(case.rule, String::as_str);
             blocks.push(Block::Text(format!("{title} ({})", case.rule)));
-            blocks.push(Block::Figures(figures.clone()));
-            blocks.push(Block::Text(left(case)));
+            if !figures.is_empty() {
+                blocks.push(Block::Figures(figures.clone()));
+            }
+            let mut lines = stated(case);
+            lines.push(left(case));
+            blocks.push(Block::List(lines));
         }
     }
     Sheet {
@@ -60,10 +64,28 @@ fn frozen(claims: &[&Case]) -> Vec<Vec<Figure>> {
 fn all(cases: &[&Case]) -> Vec<Vec<Figure>> {
     let mut draws = draws();
     let mut of = |case: &&Case| match &case.claim {
-        Some(claim) => vec![claim.value.figure_with(&mut draws), claim.limit.figure_with(&mut draws)],
+        Some(claim) => {
+            let both = [&claim.value, &claim.limit].into_iter().filter(|side| given(side).is_none());
+            both.map(|side| side.figure_with(&mut draws)).collect()
+        }
         None => Vec::new(),
     };
     cases.iter().map(&mut of).collect()
+}
+
+/// A side that is one figure of the bench without any tolerance: there is nothing to work out.
+fn given(side: &Worked) -> Option<&Input> {
+    side.as_input().filter(|input| input.value.is_some() && input.uncertainty().0 == 0.0)
+}
+
+/// `Limit: highest voltage that the motor may be run at, U_max = 14 V (parts/motor-12.toml:4).`
+fn stated(case: &Case) -> Vec<String> {
+    let Some(claim) = &case.claim else { return Vec::new() };
+    let say = |(word, side): (&str, &Worked)| {
+        let input = given(side)?;
+        Some(format!("{word}: {}, {} = {} ({})", input.name, input.symbol, side.text(), input.origin))
+    };
+    [("Value", &claim.value), ("Limit", &claim.limit)].into_iter().filter_map(say).collect()
 }
 
 /// What is left between both, at the stated values and at the worst corner.
