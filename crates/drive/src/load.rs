@@ -254,29 +254,6 @@ impl<N: Number> Load<N> {
         .called("torque of the load", "M_load")
     }
 
-    /// The same with everything that acts one way turned round: for motion backwards.
-    pub fn backwards(&self) -> Self {
-        let back = |way: &Way<N>| Way {
-            slope: -way.slope.clone(),
-            working_force: -way.working_force.clone(),
-            ..way.clone()
-        };
-        let turned = |turning: &Turning<N>| Turning { torque: -turning.torque.clone(), ..turning.clone() };
-        match self {
-            Self::Wheels(way) => Self::Wheels(back(way)),
-            Self::Screw(way) => Self::Screw(back(way)),
-            Self::Belt(way) => Self::Belt(back(way)),
-            Self::Drum(way) => Self::Drum(back(way)),
-            Self::Arm(arm) => Self::Arm(Arm {
-                centre_of_mass: -arm.centre_of_mass.clone(),
-                counterbalance: -arm.counterbalance.clone(),
-                ..arm.clone()
-            }),
-            Self::Disc(turning) => Self::Disc(turned(turning)),
-            Self::Constant(turning) => Self::Constant(turned(turning)),
-        }
-    }
-
     /// Part of what comes in at the driving shaft that reaches what is moved: the efficiency of the mechanism.
     pub fn efficiency(&self) -> N {
         match self {

@@ -179,7 +179,7 @@ impl Claim {
         let mut scratch = Scratch::default();
         let over = tape.tolerance_box();
         let low = end(&tape, &over, Extreme::Low, &mut scratch);
-        let (value_there, limit_there) = self.both_at(&tape, &low.at);
+        let (value_there, limit_there) = self.both_at(&tape, &low.at, &mut scratch);
         let nothing = NOTHING * size(value_there).max(size(limit_there));
         let outcome = self.outcome(&tape, &over, &low, nothing, &mut scratch);
         let deciding = if matches!(outcome, Outcome::Undefined(_)) {
@@ -256,19 +256,13 @@ impl Claim {
         NOTHING * size(self.value.value()).max(size(self.limit.value()))
     }
 
-    /// Value and limit at a point that is given over the margin's inputs.
-    fn both_at(&self, tape: &Tape, at: &[f64]) -> (f64, f64) {
-        let mut scratch = Scratch::default();
-        let mut side = |worked: &Worked| {
-            let own = Tape::new(worked);
-            let point: Vec<f64> = own
-                .inputs
-                .iter()
-                .map(|i| tape.place_of(&i.path).and_then(|k| at.get(k)).copied().unwrap_or(f64::NAN))
-                .collect();
-            own.value(&point, &mut scratch)
-        };
-        (side(&self.value), side(&self.limit))
+    /// Value and limit at a point of the margin's inputs.
+    fn both_at(&self, tape: &Tape, at: &[f64], scratch: &mut Scratch) -> (f64, f64) {
+        let (first, second) = tape.sides(at, scratch).unwrap_or((f64::NAN, f64::NAN));
+        match self.side {
+            Side::Below => (second, first),
+            Side::Above => (first, second),
+        }
     }
 }
 

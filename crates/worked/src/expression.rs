@@ -496,6 +496,12 @@ fn structural_hash(op: &Op, args: &[Worked]) -> u64 {
 /// FNV-1a: the same on every system and in every run, unlike the standard hasher.
 pub(crate) struct Fnv(pub(crate) u64);
 
+impl Default for Fnv {
+    fn default() -> Self {
+        Self(0xcbf2_9ce4_8422_2325)
+    }
+}
+
 impl Hasher for Fnv {
     fn finish(&self) -> u64 {
         self.0

@@ -1,12 +1,15 @@
 //! An expression flattened to a list of instructions without common sub-expressions: what bounds, slopes
 //! and draws are computed on.
 
-use crate::expression::{Op, apply};
+use crate::Worked;
+use crate::expression::{Fnv, Op, apply};
 use crate::input::Input;
 use crate::interval::Interval;
-use crate::{Unit, Worked};
 use std::collections::HashMap;
+use std::hash::BuildHasherDefault;
 use std::sync::Arc;
+
+type Map<K> = HashMap<K, u32, BuildHasherDefault<Fnv>>;
 
 /// Instructions in order of computation; the last is the value.
 pub(crate) struct Tape {
@@ -14,7 +17,7 @@ pub(crate) struct Tape {
     arguments: Vec<u32>,
     /// The distinct inputs, in the order the expression meets them.
     pub(crate) inputs: Vec<Arc<Input>>,
-    places: HashMap<Arc<str>, u32>,
+    places: Map<Arc<str>>,
 }
 
 struct Instruction {
@@ -45,10 +48,11 @@ impl Tape {
             instructions: Vec::new(),
             arguments: Vec::new(),
             inputs: Vec::new(),
-            places: HashMap::new(),
+            places: Map::default(),
         };
-        let mut done: HashMap<usize, u32> = HashMap::new();
-        let mut same: HashMap<u64, u32> = HashMap::new();
+        // Room for a formula of middling size: growing step by step costs more than the walk.
+        let mut done = Map::<usize>::with_capacity_and_hasher(400, Default::default());
+        let mut same = Map::<u64>::with_capacity_and_hasher(200, Default::default());
         let mut stack = vec![(root, false)];
         while let Some((worked, ready)) = stack.pop() {
             let id = Arc::as_ptr(&worked.0) as usize;
@@ -164,6 +168,14 @@ impl Tape {
         values.last().copied().unwrap_or(f64::NAN)
     }
 
+    /// At a point, the two values that the tape's value is the difference of; `None` where it is no difference.
+    pub(crate) fn sides(&self, at: &[f64], scratch: &mut Scratch) -> Option<(f64, f64)> {
+        let last = self.instructions.last().filter(|last| last.op == Op::Sub)?;
+        let [first, second] = *self.arguments(last) else { return None };
+        self.value(at, scratch);
+        Some((*scratch.values.get(first as usize)?, *scratch.values.get(second as usize)?))
+    }
+
     /// Values at many points at once, the same as [`Tape::value`] gives at each: one column of values an input, all of
     /// one length. Block by block, so that what belongs together stays in the cache.
     pub(crate) fn values(&self, columns: &[&[f64]], count: usize) -> Vec<f64> {
@@ -192,6 +204,10 @@ impl Tape {
                     Op::Sub => pair(|x, y| x - y, lane),
                     Op::Mul => pair(|x, y| x * y, lane),
                     Op::Div => pair(|x, y| x / y, lane),
+                    op if a.len() == 1 => {
+                        let x = &before[a[0] as usize];
+                        lane.iter_mut().zip(x).for_each(|(slot, x)| *slot = apply(op, &[*x]));
+                    }
                     op => {
                         for (point, slot) in lane[..width].iter_mut().enumerate() {
                             arguments.clear();
@@ -367,14 +383,37 @@ impl Tape {
     pub(crate) fn sub_expression(&self, instruction: usize) -> &Worked {
         &self.instructions[instruction].origin
     }
-
-    /// Unit of the first input that measures what the value measures.
-    pub(crate) fn unit_like(&self, worked: &Worked) -> Option<&Unit> {
-        self.inputs.iter().find(|i| i.dimension == worked.dimension()).map(|i| &i.unit)
-    }
 }
 
 /// √(1 − x²), the divisor of the slopes of arc sine and arc cosine.
 fn one_minus_square(x: Interval) -> Interval {
     Interval::ONE.sub(x.power(2).0).sqrt().0
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::{Dimension, Number};
+
+    #[test]
+    fn many_points_at_once_are_the_points_one_by_one() {
+        let input =
+            |name: &str| Input::new(name, name, name, Dimension::NONE).value(1.0).limits(-2.0, 3.0).worked();
+        let (x, y) = (input("x"), input("y"));
+        let smaller = x.clone().squared().sqrt().at_most(y.clone());
+        let piece = Number::when_below(x.clone(), y.clone(), x.clone().exp(), y.clone().abs().ln());
+        let all = x.clone() * y.clone() - (x.clone() / y.clone()).sin() + smaller + piece * 0.3
+            - (-y).atan().called("angle", "a").at_least(x);
+        let tape = Tape::new(&all);
+        // More than one block, and a part of one.
+        let count = BLOCK + 32;
+        let columns: [Vec<f64>; 2] = [(0.037, -5.0), (-0.021, 4.0)]
+            .map(|(step, from)| (0..count).map(|k| from + step * k as f64).collect());
+        let together = tape.values(&[&columns[0], &columns[1]], count);
+        let mut scratch = Scratch::default();
+        for k in 0..count {
+            let alone = tape.value(&[columns[0][k], columns[1][k]], &mut scratch);
+            assert_eq!(together[k].to_bits(), alone.to_bits(), "point {k}");
+        }
+    }
 }

@@ -57,7 +57,10 @@ fn frozen(claims: &[&Case]) -> Vec<Vec<Figure>> {
     let share = claims.len().div_ceil(workers).max(1);
     std::thread::scope(|scope| {
         let parts: Vec<_> = claims.chunks(share).map(|chunk| scope.spawn(move || all(chunk))).collect();
-        parts.into_iter().flat_map(|part| part.join().unwrap_or_default()).collect()
+        let done = parts
+            .into_iter()
+            .map(|part| part.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic)));
+        done.flatten().collect()
     })
 }
 

@@ -65,7 +65,7 @@ impl Mechanism {
         let Some(load) = &self.load else { return crate::constants::zero("N·m") };
         match sense {
             Sense::Forward => load.torque(self.place.clone(), speed.clone(), acceleration.clone()),
-            Sense::Back => load.backwards().torque(self.place.clone(), speed.clone(), acceleration.clone()),
+            Sense::Back => load.reversed().torque(self.place.clone(), speed.clone(), acceleration.clone()),
             Sense::Rest => self.standing_torque(),
         }
     }

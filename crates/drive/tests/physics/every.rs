@@ -319,7 +319,6 @@ fn loads<N: Number>(rows: &mut Vec<Row<N>>) {
         ANGLE shaft_angle = load::shaft_angle(q("1.8 m"), q("0.045 m/rad"));
         TORQUE grip_torque = load::grip_torque(q("0.6"), q("6 kg"), q("4 deg"), q("0.045 m/rad"));
         TORQUE slip_torque = load::slip_torque(q("0.6"), q("40 N"), q("0.045 m/rad"));
-        TORQUE backwards = Load::Wheels(way::<N>()).backwards().gravity_torque(At::Worst);
         INERTIA inertia_at_obstacle = Load::Wheels(way::<N>()).inertia_at_obstacle(q("1e-4 kg·m²/rad²"));
         FORCE radial_force = load::radial_force(q("1.2 N·m"), q("0.01 m/rad"));
         FORCE belt_radial_force = load::belt_radial_force(q("20 N"));

@@ -356,6 +356,74 @@ fn a_load_reversed_is_helped_by_what_opposed_it() {
     }
 }
 
+/// The phases of a motion make up its way, its time and its effective acceleration.
+#[test]
+fn phases_make_up_their_motion() {
+    let trapezoid =
+        Trapezoid { distance: 1.8, top_speed: 0.5, acceleration: 0.7, deceleration: 0.9, dwell: 2.0 };
+    let triangle = Trapezoid { distance: 0.1, ..trapezoid };
+    let curve = SCurve { distance: 1.8, top_speed: 0.5, acceleration: 0.7, jerk: 5.0, dwell: 2.0 };
+    let short = SCurve { distance: 4e-3, ..curve };
+    for (phases, distance, time, rms, cycle) in [
+        (
+            trapezoid.phases(),
+            1.8,
+            trapezoid.move_time(),
+            trapezoid.rms_acceleration(),
+            trapezoid.cycle_time(),
+        ),
+        (triangle.phases(), 0.1, triangle.move_time(), triangle.rms_acceleration(), triangle.cycle_time()),
+        (curve.phases(), 1.8, curve.move_time(), curve.rms_acceleration(), curve.cycle_time()),
+        (short.phases(), 4e-3, short.move_time(), short.rms_acceleration(), short.cycle_time()),
+    ] {
+        let way: f64 = phases.iter().map(|p| p.mean_speed() * p.time).sum();
+        let sum: f64 = phases.iter().map(|p| p.time).sum();
+        let squares: f64 = phases.iter().map(|p| p.acceleration * p.acceleration * p.time).sum();
+        assert!(near(way, distance, 1e-9), "way {way} of {distance}");
+        assert!(near(sum, time, 1e-9), "time {sum} of {time}");
+        assert!(near((squares / cycle).sqrt(), rms, 1e-9), "{} against {rms}", (squares / cycle).sqrt());
+    }
+    let swing = Sine { amplitude: 0.1, frequency: 2.0 };
+    let half: f64 = swing.phases().iter().map(|p| p.time).sum();
+    assert!(near(half, swing.cycle_time() / 2.0, 1e-12));
+}
+
+/// Long use of a part of the continuous current leaves a winding cooler than the square law says, where copper
+/// alone makes the heat.
+#[test]
+fn the_square_law_of_a_warm_winding_is_an_upper_bound() {
+    let heat = Heat { drop: 0.0, ..crate::axis::motor::<f64>().heat() };
+    for air in [263.15, 298.15, 333.15] {
+        for part in [0.3, 0.8, 1.0] {
+            let exact = heat.steady_temperature(part * heat.continuous_current(air), air);
+            let bound = heat.warm_temperature(part, air);
+            assert!(exact <= bound + 1e-9, "{part} at {air} K: {exact} K, said to be below {bound} K");
+        }
+    }
+    let full = heat.warm_temperature(1.0, 300.0);
+    assert!(near(full, heat.thermal.limit, 1e-12), "the whole current brings it to its limit");
+}
+
+/// Skin stands less the longer it touches; each range ends with its time.
+#[test]
+fn burn_thresholds_fall_with_the_time() {
+    let celsius = |time: f64| drive::heat::burn_threshold(time) - 273.15;
+    for (time, want) in
+        [(0.5, 65.0), (1.0, 65.0), (1.1, 58.0), (10.0, 55.0), (60.0, 51.0), (61.0, 48.0), (3600.0, 43.0)]
+    {
+        assert!(near(celsius(time), want, 1e-9), "{time} s: {}", celsius(time));
+    }
+}
+
+/// Grease is as stiff as the sheet says at 0 °C and no softer than warm.
+#[test]
+fn drag_grows_in_the_cold_only() {
+    for (celsius, want) in [(20.0, 1.0), (35.0, 1.0), (0.0, 2.5), (10.0, 1.75), (-10.0, 3.25)] {
+        let factor = drive::gear::cold_factor(2.5, celsius + 273.15);
+        assert!(near(factor, want, 1e-9), "{celsius} °C: {factor}");
+    }
+}
+
 #[test]
 fn a_swing_starts_in_the_middle() {
     let course = Course::Sine(Sine { amplitude: 0.1, frequency: 2.0 });

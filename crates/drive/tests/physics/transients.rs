@@ -308,6 +308,17 @@ fn a_hard_stop_against_integration() {
         },
     );
     close("peak", gear.hard_stop_torque(torque, rotor, speed, stiffness), peak, 1e-6, INTEGRATED);
+    let moving = 0.5 * inertia * speed * speed;
+    let way = drive::gear::stopping_way(moving, push, stiffness);
+    close("way", way, peak / stiffness, 1e-6, INTEGRATED);
+    let stored = 0.5 * stiffness * way * way;
+    close(
+        "energy",
+        drive::gear::stopping_energy(moving, push, stiffness),
+        stored,
+        1e-9,
+        "energy of the spring",
+    );
 }
 
 #[test]
@@ -334,6 +345,8 @@ fn two_bodies_against_integration() {
             let short = heat.shortest_time_to_limit(current, start.winding);
             let long = heat.time_to_limit_on_case(current, start.winding, start.case);
             assert!(short <= whole, "{current} A: {short} s without cooling, {whole} s");
+            let full = heat.time_at_full_power(current, start.winding);
+            assert!(full <= short, "{current} A: {full} s at full power, {short} s");
             if long > 0.0 {
                 assert!(whole <= long, "{current} A: {long} s on a steady case, {whole} s");
             }

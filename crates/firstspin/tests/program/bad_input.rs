@@ -77,7 +77,7 @@ fn marks_and_line_ends_of_other_systems_are_accepted() {
         own.write(path, format!("\u{feff}{}", own.read(path).replace('\n', "\r\n")));
     }
     let said = own.run(["check", "--format", "json"]);
-    assert_eq!(said.status, Some(0), "{said:?}");
+    said.done();
     let after = said.json();
     assert_eq!((&after["verdict"], &after["cases"]), (&before["verdict"], &before["cases"]));
     // Places stay the same too: the mark is no column, the line end no character.
@@ -160,6 +160,9 @@ fn numbers_that_are_none_are_told() {
         ("rating = \"5 A\"", "rating = 5", ""),
         ("wheel_radius = \"45 mm ± 1 %\"", "wheel_radius = \"45 mm ± 100 %\"", ""),
         ("wheel_radius = \"45 mm ± 1 %\"", "wheel_radius = \"45 mm ± -1 %\"", ""),
+        ("wheel_radius = \"45 mm ± 1 %\"", "wheel_radius = \"0 mm\"", ""),
+        ("mass = \"12 kg ± 5 %\"", "mass = \"-12 kg\"", ""),
+        ("angles = \"-35 .. 35 deg\"", "angles = \"35 .. -35 deg\"", ""),
         ("driven_wheels = 1", "driven_wheels = 99999999999999999999", ""),
         ("driven_wheels = 1", "driven_wheels = -1", ""),
     ];
@@ -169,7 +172,9 @@ fn numbers_that_are_none_are_told() {
         let place = own.place("bench.toml", new);
         let line = place.rsplit_once(':').unwrap().0;
         let key = new.split(" = ").next().unwrap();
-        own.check().refused(&[id, line, key, " = ", "The files cannot be used"]);
+        let said = own.check();
+        assert_eq!(said.status, Some(2), "{new} is accepted");
+        said.refused(&[id, line, key, " = ", "The files cannot be used"]);
     }
 }
 
@@ -214,7 +219,7 @@ fn paths_stay_inside_the_bench() {
         let own = Own::new();
         fs::rename(own.file("parts/motor-24.toml"), own.file("motor.toml")).unwrap();
         std::os::unix::fs::symlink("../motor.toml", own.file("parts/motor-24.toml")).unwrap();
-        assert_eq!(own.check().status, Some(0));
+        own.check().done();
     }
 }
 
@@ -302,7 +307,8 @@ fn ten_thousand_problems_are_bounded() {
             assert_eq!(said.status, Some(2), "{what}");
             assert!(said.out.contains("too-many-problems"), "{what}: {}", &said.out[..400]);
             assert!(said.out.len() < 1 << 20, "{what}: {} bytes", said.out.len());
-            assert!(taken < Duration::from_secs(2), "{what}: {taken:?}");
+            // 0.2 s on a quiet machine, in a build that is not optimised.
+            assert!(taken < Duration::from_secs(10), "{what}: {taken:?}");
         }
     }
 }
@@ -360,12 +366,12 @@ fn names_that_are_no_utf_8_do_no_harm() {
     assert_eq!(said.status, Some(0), "{said:?}");
     fs::write(dir.path().join(name).join(OsStr::from_bytes(b"\xff.toml")), "x").unwrap();
     let checked = run_in(dir.path(), [OsStr::new("check"), name]);
-    assert_eq!(checked.status, Some(0), "{checked:?}");
+    checked.done();
     let out = OsStr::from_bytes(b"p\xe4ges");
     let args =
         [OsStr::new("report"), name, OsStr::new("--out"), out, OsStr::new("--format"), OsStr::new("json")];
     let said = run_in(dir.path(), args);
-    assert_eq!(said.status, Some(0), "{said:?}");
+    said.done();
     said.json();
     assert!(dir.path().join(out).join("index.html").exists());
     run_in(dir.path(), [OsStr::new("check"), OsStr::from_bytes(b"\xe4\xff")]).refused(&["does not exist"]);

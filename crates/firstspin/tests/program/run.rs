@@ -42,6 +42,12 @@ impl Said {
         serde_json::from_str(&self.out).unwrap_or_else(|error| panic!("no JSON ({error}): {self:?}"))
     }
 
+    /// It was done, whatever the verdict.
+    #[track_caller]
+    pub(crate) fn done(&self) {
+        assert!(matches!(self.status, Some(0 | 1)) && self.err.is_empty(), "{self:?}");
+    }
+
     /// It could not be done: status 2, and the message has all these pieces.
     #[track_caller]
     pub(crate) fn refused(&self, pieces: &[&str]) {

@@ -5,7 +5,7 @@ mod names;
 mod notation;
 
 use crate::bounds::{Extreme, end};
-use crate::expression::Op;
+use crate::expression::{Fnv, Op};
 use crate::figure::{Bounds, Figure, Source, Step};
 use crate::format;
 use crate::input::Input;
@@ -14,6 +14,9 @@ use crate::uncertainty::{Draws, first_order};
 use crate::{Unit, Worked};
 use names::Names;
 use notation::{Mathml, Notation, Text, render};
+use std::collections::HashSet;
+use std::hash::BuildHasherDefault;
+use std::sync::Arc;
 
 /// How the uncertainty of a figure is worked out.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
@@ -22,7 +25,7 @@ pub enum Effort {
     FirstOrder,
     /// To first order, and by this many draws where that does not hold.
     DrawWhereNeeded {
-        /// Number of draws; 20 000 give the uncertainty to about 1 %.
+        /// Number of draws; n of them give the uncertainty to about 1/√(2·n) of itself: 5 000 to 1 %.
         runs: usize,
         /// Seed of the draws: the same seed gives the same figure.
         seed: u64,
@@ -163,8 +166,21 @@ pub(crate) fn display_unit(worked: &Worked) -> Unit {
     if let Op::Input(input) = &worked.0.op {
         return input.unit.clone();
     }
-    let tape = Tape::new(worked);
-    format::choose_unit(worked.value(), worked.dimension(), tape.unit_like(worked))
+    format::choose_unit(worked.value(), worked.dimension(), unit_like(worked))
+}
+
+/// Unit of the first input, in the order of the formula, that measures what the value measures.
+fn unit_like(worked: &Worked) -> Option<&Unit> {
+    let mut seen: HashSet<usize, BuildHasherDefault<Fnv>> = HashSet::default();
+    let mut stack = vec![worked];
+    while let Some(part) = stack.pop() {
+        match &part.0.op {
+            Op::Input(input) if input.dimension == worked.dimension() => return Some(&input.unit),
+            _ if seen.insert(Arc::as_ptr(&part.0) as usize) => stack.extend(part.0.args.iter().rev()),
+            _ => {}
+        }
+    }
+    None
 }
 
 fn asked_for(worked: &Worked) -> Option<&Unit> {

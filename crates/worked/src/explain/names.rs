@@ -3,10 +3,11 @@
 use super::notation::is_nothing;
 use super::{Form, input_text};
 use crate::Worked;
-use crate::expression::Op;
+use crate::expression::{Fnv, Op};
 use crate::figure::Source;
 use crate::input::Input;
 use std::collections::{BTreeMap, BTreeSet, HashMap, HashSet};
+use std::hash::BuildHasherDefault;
 use std::sync::Arc;
 
 /// The symbols of one working.
@@ -167,7 +168,7 @@ fn qualified(symbol: &str, place: usize, mark: &Mark, holders: &BTreeMap<&str, u
 
 /// All nodes below, arguments before what is made of them, each once.
 fn in_order(root: &Worked) -> Vec<&Worked> {
-    let mut seen = BTreeSet::new();
+    let mut seen: HashSet<usize, BuildHasherDefault<Fnv>> = HashSet::default();
     let mut out = Vec::new();
     let mut stack = vec![(root, false)];
     while let Some((worked, ready)) = stack.pop() {
