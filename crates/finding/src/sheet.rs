@@ -35,12 +35,34 @@ pub enum Block {
     Caution(String),
     /// Worked numbers, each with its working folded under it.
     Figures(Vec<Figure>),
+    /// Worked numbers that are read together: symbols and shared steps stand once for all.
+    Chapter(Chapter),
     /// A table.
     Table(Table),
     /// A chart.
     Chart(Chart),
     /// Findings.
     Findings(Vec<Finding>),
+}
+
+/// Worked numbers that share their symbols, in groups with words.
+#[derive(Clone, PartialEq, Debug, Default, Serialize, Deserialize)]
+pub struct Chapter {
+    /// The figures of all groups, in their order.
+    pub workings: worked::Chapter,
+    /// What the figures are about; each group takes the next of them.
+    pub groups: Vec<Group>,
+}
+
+/// Figures that belong to one question.
+#[derive(Clone, PartialEq, Debug, Default, Serialize, Deserialize)]
+pub struct Group {
+    /// The question.
+    pub title: String,
+    /// How many figures it takes.
+    pub figures: usize,
+    /// What is said after them, an item each.
+    pub remarks: Vec<String>,
 }
 
 /// A table of text cells, written to CSV as well.

@@ -2,7 +2,7 @@
 
 use crate::escape::words;
 use crate::plan::Planned;
-use crate::{figure, issue, svg};
+use crate::{chapter, figure, issue, svg};
 use finding::chart::Chart;
 use finding::sheet::{Block, Column};
 use finding::{SourceMap, Table};
@@ -22,6 +22,7 @@ pub(crate) fn all(blocks: &[Planned<'_>], sources: &SourceMap) -> Markup {
             Planned::Findings(list) => html! {
                 @for (finding, anchor) in list { (issue::draw(finding, sources, level, anchor)) }
             },
+            Planned::Chapter(figures, prefix) => chapter::draw(figures, prefix),
             Planned::Chart(spec, number, file) => chart(spec, *number, file),
             Planned::Table(spec, number, file) => table(spec, *number, file),
             Planned::Plain(block) => plain(block),
@@ -38,7 +39,9 @@ fn plain(block: &Block) -> Markup {
         Block::Caution(text) => html! { p.caution role="note" { b { "Caution" } (text) } },
         Block::Figures(list) => html! { @for f in list { (figure::draw(f)) } },
         // These are planned, and come by their own arms.
-        Block::Heading(_) | Block::Chart(_) | Block::Table(_) | Block::Findings(_) => html! {},
+        Block::Heading(_) | Block::Chapter(_) | Block::Chart(_) | Block::Table(_) | Block::Findings(_) => {
+            html! {}
+        }
     }
 }
 

@@ -3,15 +3,30 @@
 use crate::mathml;
 use crate::svg::{number, percent};
 use maud::{Markup, PreEscaped, html};
-use worked::{Bounds, Figure};
+use worked::{Bounds, Figure, Source, Step};
 
 pub(crate) fn draw(figure: &Figure) -> Markup {
+    let working = html! {
+        (steps(&figure.steps, None))
+        (sources(&figure.sources, &figure.name))
+        (shares(figure))
+    };
+    with_working(
+        figure,
+        !(figure.steps.is_empty() && figure.sources.is_empty() && figure.shares.is_empty()),
+        &working,
+    )
+}
+
+/// The value in one line, what is missing, and the working folded under it.
+pub(crate) fn with_working(figure: &Figure, has_working: bool, working: &Markup) -> Markup {
     let missing: Vec<&str> = figure.sources.iter().filter(|s| s.missing).map(|s| s.name.as_str()).collect();
     let mut ends = Vec::new();
     if !figure.range_text.is_empty() {
         ends.push(format!("{}, {}", figure.range_text, bounds(figure.bounds)));
     }
-    if let Some(u) = figure.u {
+    // What has no tolerance has no uncertainty to speak of.
+    if let Some(u) = figure.u.filter(|u| *u > 0.0) {
         ends.push(format!("standard uncertainty {} {}", two_digits(u), figure.unit));
     }
     html! {
@@ -28,26 +43,23 @@ pub(crate) fn draw(figure: &Figure) -> Markup {
             @if !missing.is_empty() {
                 p.missing { "Missing: " (missing.join(", ")) }
             }
-            @if has_working(figure) {
+            @if has_working {
                 details {
                     summary { "Working" span.for-readers { ": " (figure.name) } }
-                    div.working { (working(figure)) }
+                    div.working { (working) }
                 }
             }
         }
     }
 }
 
-fn has_working(figure: &Figure) -> bool {
-    !(figure.steps.is_empty() && figure.sources.is_empty() && figure.shares.is_empty())
-}
-
-fn working(figure: &Figure) -> Markup {
+/// The lines of a working; where others lead to them, `prefix` and a running number are their ids.
+pub(crate) fn steps(steps: &[Step], prefix: Option<&str>) -> Markup {
     html! {
-        @if !figure.steps.is_empty() {
+        @if !steps.is_empty() {
             ol.steps {
-                @for step in &figure.steps {
-                    li {
+                @for (k, step) in steps.iter().enumerate() {
+                    li id=[prefix.map(|prefix| format!("{prefix}.{}", k + 1))] {
                         @if !step.name.is_empty() { span.says { (step.name) } }
                         @if mathml::is_formula(&step.mathml) {
                             span.formula tabindex="0" { (PreEscaped(&step.mathml)) }
@@ -58,8 +70,14 @@ fn working(figure: &Figure) -> Markup {
                 }
             }
         }
-        @if !figure.sources.is_empty() {
-            div.box tabindex="0" role="region" aria-label={ "Where the numbers come from: " (figure.name) } {
+    }
+}
+
+/// A line for each symbol.
+pub(crate) fn sources(sources: &[Source], of: &str) -> Markup {
+    html! {
+        @if !sources.is_empty() {
+            div.box tabindex="0" role="region" aria-label={ "Where the numbers come from: " (of) } {
                 table {
                     caption { "Where the numbers come from" }
                     thead {
@@ -71,7 +89,7 @@ fn working(figure: &Figure) -> Markup {
                         }
                     }
                     tbody {
-                        @for source in &figure.sources {
+                        @for source in sources {
                             tr {
                                 th scope="row" { (symbol(&source.symbol)) }
                                 td { (source.name) }
@@ -87,6 +105,12 @@ fn working(figure: &Figure) -> Markup {
                 }
             }
         }
+    }
+}
+
+/// What the uncertainty comes from.
+pub(crate) fn shares(figure: &Figure) -> Markup {
+    html! {
         @if !figure.shares.is_empty() {
             div.box tabindex="0" role="region" aria-label={ "Shares in the uncertainty: " (figure.name) } {
                 table {
@@ -107,7 +131,7 @@ fn working(figure: &Figure) -> Markup {
 }
 
 /// `I_lock` with its index set low.
-fn symbol(text: &str) -> Markup {
+pub(crate) fn symbol(text: &str) -> Markup {
     match text.split_once('_') {
         Some((base, index)) if !base.is_empty() && !index.is_empty() => {
             html! { i { (base) } sub { (index) } }

@@ -107,7 +107,11 @@ fn holds(page: &Page<'_>) -> String {
     let findings = count(&|b| if let Planned::Findings(list) = b { list.len() } else { 0 });
     let charts = count(&|b| usize::from(matches!(b, Planned::Chart(..))));
     let tables = count(&|b| usize::from(matches!(b, Planned::Table(..))));
-    let figures = count(&|b| if let Planned::Plain(Block::Figures(list)) = b { list.len() } else { 0 });
+    let figures = count(&|b| match b {
+        Planned::Plain(Block::Figures(list)) => list.len(),
+        Planned::Chapter(chapter, _) => chapter.workings.figures.len(),
+        _ => 0,
+    });
     [
         (findings, "finding", "findings"),
         (charts, "chart", "charts"),

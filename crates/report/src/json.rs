@@ -1,24 +1,15 @@
 //! Results as JSON, the stable form for other programs: each number is
 //! `{ "value", "unit", "low", "high", "bounds", "u", "from" }` with the words that belong to it.
 
-use finding::sheet::Block;
+use finding::sheet::{Block, Chapter, Group};
 use finding::{Finding, Place, Sheet, SourceMap, Span, Table};
 use serde_json::{Map, Value, json};
-use worked::Figure;
+use worked::{Figure, Source};
 
 /// A worked number. `value`, `low`, `high` and `u` are in `unit`, null where there is none; `bounds` says
 /// what low and high are worth (`exact`, `enclosed`, `sampled`); `from` lists the inputs with their origins.
 pub fn figure(figure: &Figure) -> Value {
-    let from: Vec<Value> = figure
-        .sources
-        .iter()
-        .map(|s| {
-            json!({
-                "symbol": s.symbol, "name": s.name, "path": s.path, "value": s.value, "origin": s.origin,
-                "band_assumed": s.band_assumed, "missing": s.missing,
-            })
-        })
-        .collect();
+    let from: Vec<Value> = figure.sources.iter().map(source).collect();
     let shares: Vec<Value> = figure
         .shares
         .iter()
@@ -40,6 +31,32 @@ pub fn figure(figure: &Figure) -> Value {
         "text": figure.text,
         "range_text": figure.range_text,
     })
+}
+
+fn source(s: &Source) -> Value {
+    json!({
+        "symbol": s.symbol, "name": s.name, "path": s.path, "value": s.value, "origin": s.origin,
+        "band_assumed": s.band_assumed, "missing": s.missing,
+    })
+}
+
+/// Figures with what they share: `shared` are steps, and `uses` of a figure are places in that list; `from` lists the
+/// inputs of all, that of a figure only the missing ones.
+fn chapter(chapter: &Chapter) -> Value {
+    let workings = &chapter.workings;
+    let shared: Vec<&str> = workings.shared.iter().map(|s| s.text.as_str()).collect();
+    let from: Vec<Value> = workings.sources.iter().map(source).collect();
+    let mut figures = workings.figures.iter().zip(&workings.uses).map(|(f, uses)| {
+        let mut value = figure(f);
+        value["uses"] = json!(uses);
+        value
+    });
+    let mut group = |group: &Group| {
+        let figures: Vec<Value> = figures.by_ref().take(group.figures).collect();
+        json!({ "title": group.title, "figures": figures, "remarks": group.remarks })
+    };
+    let groups: Vec<Value> = chapter.groups.iter().map(&mut group).collect();
+    json!({ "kind": "chapter", "shared": shared, "from": from, "groups": groups })
 }
 
 /// A finding with its place as line and column.
@@ -88,6 +105,7 @@ fn block(block: &Block, sources: &SourceMap) -> Value {
         Block::Figures(list) => {
             json!({ "kind": "figures", "figures": list.iter().map(figure).collect::<Vec<_>>() })
         }
+        Block::Chapter(figures) => chapter(figures),
         Block::Table(t) => table(t),
         // A chart specification is plain data: numbers that are not finite become null.
         Block::Chart(chart) => json!({ "kind": "chart", "chart": chart }),

@@ -13,6 +13,7 @@
 //! ```
 
 mod block;
+mod chapter;
 mod csv;
 mod escape;
 mod figure;

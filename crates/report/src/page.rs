@@ -80,6 +80,7 @@ pub(crate) fn frame(report: &Report, plan: &Plan<'_>, file: &str, title: &str, c
 fn has_workings(page: &Page<'_>) -> bool {
     page.blocks.iter().any(|block| match block {
         Planned::Plain(Block::Figures(list)) => !list.is_empty(),
+        Planned::Chapter(chapter, _) => !chapter.workings.figures.is_empty(),
         Planned::Findings(list) => list.iter().any(|(f, _)| !f.figures.is_empty()),
         _ => false,
     })

@@ -4,7 +4,7 @@
 use crate::escape::Names;
 use crate::{Report, csv, json, svg};
 use finding::chart::Chart;
-use finding::sheet::Block;
+use finding::sheet::{Block, Chapter};
 use finding::{Finding, Severity, Sheet, Table};
 use std::cmp::Reverse;
 use std::collections::BTreeSet;
@@ -30,6 +30,8 @@ pub(crate) enum Planned<'a> {
     Heading(&'a str, String),
     /// A block that needs no plan.
     Plain(&'a Block),
+    /// Figures with what they share, and what the ids of their shared steps begin with.
+    Chapter(&'a Chapter, String),
     /// A chart with its number in the report and its file.
     Chart(&'a Chart, usize, String),
     /// A table with its number in the report and its file.
@@ -86,6 +88,7 @@ impl<'a> Plan<'a> {
             anchors.unique("all-workings");
             let blocks = sheet.blocks.iter().map(|block| match block {
                 Block::Heading(text) => Planned::Heading(text, anchors.unique(text)),
+                Block::Chapter(chapter) => Planned::Chapter(chapter, anchors.unique("steps")),
                 Block::Chart(chart) => {
                     charts += 1;
                     let path = format!("data/{}.svg", chart_names.unique(&chart.id));

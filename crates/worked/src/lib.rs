@@ -26,7 +26,7 @@ pub mod unit;
 pub use claim::{Change, Claim, Corridor, Deciding, Outcome, Side, Stand, Verdict, corridor};
 pub use dimension::Dimension;
 pub use draws::Stream;
-pub use explain::Effort;
+pub use explain::{Chapter, Effort};
 pub use expression::{Fault, Worked};
 pub use figure::{Bounds, Figure, Share, Source, Step};
 pub use input::{Group, Input, Setting, correlated};

@@ -232,6 +232,15 @@ impl Reader<'_> {
     /// Whether a figure lies inside of what is physically possible.
     fn possible(&mut self, quant: &Quant, datum: &Datum, subject: &str) -> bool {
         let (low, high) = datum.limits.unwrap_or((datum.value, datum.value));
+        if !in_reach(datum, low, high) {
+            let message = format!(
+                "`{subject}` cannot be {}: in SI units no figure of a bench lies beyond 1e-30 .. 1e30",
+                datum.written.trim()
+            );
+            let finding = problem("value-not-possible", subject, message, datum.span.clone());
+            self.findings.push(finding.remedy("see to the exponent and the unit"));
+            return false;
+        }
         let (least, most) = quant.span;
         // Ends are rounded outward when they are read; that much slack is no slip.
         let slack =
@@ -247,9 +256,6 @@ impl Reader<'_> {
         }
         let shown = |si: f64| limit_text(si, &datum.unit);
         let range = match (least.is_finite(), most.is_finite()) {
-            _ if !(datum.value.is_finite() && low.is_finite() && high.is_finite()) => {
-                "it is no finite number".to_owned()
-            }
             _ if other => "it is not negative".to_owned(),
             (true, true) => format!("it lies between {} and {}", shown(least), shown(most)),
             (true, false) => format!("it is at least {}", shown(least)),
@@ -361,4 +367,14 @@ fn limit_text(si: f64, unit: &Unit) -> String {
     let readable = |value: f64| value == 0.0 || (1e-3..1e5).contains(&value.abs());
     let unit = if readable(rounded(unit)) { unit } else { &plain };
     format!("{} {}", rounded(unit), unit.symbol()).trim_end().to_owned()
+}
+
+/// Whether a figure is of a size that formulas can multiply and divide without leaving the range of numbers.
+///
+/// Ends are rounded outward, so that one of 0 may be the smallest number there is.
+fn in_reach(datum: &Datum, low: f64, high: f64) -> bool {
+    let most = 1e30;
+    let small = datum.value != 0.0 && datum.value.abs() < 1.0 / most;
+    let all = [datum.value, low, high, datum.standard_uncertainty.unwrap_or(0.0)];
+    !small && all.iter().all(|x| x.abs() <= most)
 }

@@ -4,76 +4,134 @@ use super::build::draws;
 use crate::ruling::Case;
 use crate::{Judgement, Page, RULES};
 use finding::Sheet;
-use finding::sheet::Block;
+use finding::sheet::{Block, Chapter, Group};
 use std::collections::BTreeMap;
-use worked::{Figure, Input, Worked};
+use std::sync::atomic::{AtomicUsize, Ordering};
+use worked::{Draws, Input, Origin, Worked};
 
-/// The sheet of all worked figures, a heading a subject.
+/// The sheet of all worked figures, a chapter a subject.
 pub(super) fn sheet(judgement: &Judgement) -> Sheet {
-    let claims: Vec<&Case> = judgement.cases.iter().filter(|case| case.claim.is_some()).collect();
-    let frozen = frozen(&claims);
-    let mut subjects: Vec<&str> = Vec::new();
-    for case in &claims {
-        if !subjects.contains(&case.subject.as_str()) {
-            subjects.push(&case.subject);
-        }
-    }
-    let mut blocks = Vec::new();
+    let subjects = subjects(&judgement.cases);
     let titles: BTreeMap<&str, String> = RULES.iter().map(|rule| (rule.id, Page::of(rule).title)).collect();
-    for subject in subjects {
-        blocks.push(Block::Heading(if subject.is_empty() {
-            "The bench".to_owned()
-        } else {
-            subject.to_owned()
-        }));
-        for (case, figures) in claims.iter().zip(&frozen).filter(|(case, _)| case.subject == subject) {
-            let title = titles.get(case.rule).map_or(case.rule, String::as_str);
-            blocks.push(Block::Text(format!("{title} ({})", case.rule)));
-            if !figures.is_empty() {
-                blocks.push(Block::Figures(figures.clone()));
-            }
-            let mut lines = stated(case);
-            lines.push(left(case));
-            blocks.push(Block::List(lines));
+    let mut blocks = Vec::new();
+    for (subject, chapter) in subjects.iter().zip(chapters(&subjects, &titles)) {
+        let name = if subject.name.is_empty() { "The bench" } else { subject.name };
+        blocks.push(Block::Heading(name.to_owned()));
+        if !subject.alike.is_empty() {
+            blocks.push(Block::Text(format!("The same figures hold for {}.", subject.alike.join(", "))));
         }
+        blocks.push(Block::Chapter(chapter));
     }
     Sheet {
         id: "figures".to_owned(),
         title: "All figures".to_owned(),
         summary: vec![
             "Every comparison of the rule book with its working: the value, what it must keep to, and what is left, each over \
-             all tolerances. Value and limit share inputs, so what is left is more than one end less the other."
+             all tolerances. Value and limit share inputs, so what is left is more than one end less the other. Symbols \
+             mean the same through a whole chapter; a step that several of its figures are made of stands once, at its head."
                 .to_owned(),
         ],
         blocks,
     }
 }
 
-/// Value and limit of each claim, in the order of the claims.
-///
-/// Each figure stands by itself, so they are worked out side by side; the order of the result does not depend on it.
-fn frozen(claims: &[&Case]) -> Vec<Vec<Figure>> {
-    let workers = std::thread::available_parallelism().map_or(1, usize::from).min(8);
-    let share = claims.len().div_ceil(workers).max(1);
-    std::thread::scope(|scope| {
-        let parts: Vec<_> = claims.chunks(share).map(|chunk| scope.spawn(move || all(chunk))).collect();
-        let done = parts
-            .into_iter()
-            .map(|part| part.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic)));
-        done.flatten().collect()
-    })
+/// A thing that claims are about, and others of which the same is claimed.
+struct Subject<'a> {
+    name: &'a str,
+    claims: Vec<&'a Case>,
+    alike: Vec<&'a str>,
 }
 
-fn all(cases: &[&Case]) -> Vec<Vec<Figure>> {
-    let mut draws = draws();
-    let mut of = |case: &&Case| match &case.claim {
-        Some(claim) => {
-            let both = [&claim.value, &claim.limit].into_iter().filter(|side| given(side).is_none());
-            both.map(|side| side.figure_with(&mut draws)).collect()
+/// All subjects in the order of the claims; those alike in every figure come as one.
+fn subjects(cases: &[Case]) -> Vec<Subject<'_>> {
+    let mut places: BTreeMap<&str, usize> = BTreeMap::new();
+    let mut all: Vec<Subject> = Vec::new();
+    for case in cases.iter().filter(|case| case.claim.is_some()) {
+        let place = *places.entry(&case.subject).or_insert_with(|| {
+            all.push(Subject { name: &case.subject, claims: Vec::new(), alike: Vec::new() });
+            all.len() - 1
+        });
+        all[place].claims.push(case);
+    }
+    let mut firsts: BTreeMap<Vec<Likeness>, usize> = BTreeMap::new();
+    let mut kept: Vec<Subject> = Vec::new();
+    for subject in all {
+        let likeness = subject.claims.iter().map(|case| Likeness::of(case)).collect();
+        let first = *firsts.entry(likeness).or_insert(kept.len());
+        match kept.get_mut(first) {
+            Some(first) => first.alike.push(subject.name),
+            None => kept.push(subject),
         }
-        None => Vec::new(),
+    }
+    kept
+}
+
+/// All that a reader sees of a claim but the names of its inputs.
+#[derive(PartialEq, Eq, PartialOrd, Ord)]
+struct Likeness {
+    rule: &'static str,
+    numbers: [u64; 4],
+    /// How each deciding input is written, and how it was come by.
+    deciding: Vec<(String, String)>,
+}
+
+impl Likeness {
+    fn of(case: &Case) -> Self {
+        let (Some(claim), Some(verdict)) = (&case.claim, &case.verdict) else {
+            return Self { rule: case.rule, numbers: [0; 4], deciding: Vec::new() };
+        };
+        let numbers = [claim.value.value(), claim.limit.value(), verdict.margin, verdict.worst_margin];
+        let by = |origin: &Origin| match origin {
+            Origin::File { how, from, .. } => format!("{how:?} {from:?}"),
+            other => other.to_string(),
+        };
+        let deciding = verdict.deciding.iter().map(|d| (d.input.written.to_string(), by(&d.input.origin)));
+        Self { rule: case.rule, numbers: numbers.map(f64::to_bits), deciding: deciding.collect() }
+    }
+}
+
+/// The chapter of each subject.
+///
+/// Each stands by itself, so they are worked out side by side; the order of the result does not depend on it.
+fn chapters(subjects: &[Subject<'_>], titles: &BTreeMap<&str, String>) -> Vec<Chapter> {
+    let next = AtomicUsize::new(0);
+    let work = || {
+        let mut draws = draws();
+        let mut done = Vec::new();
+        while let Some(subject) = subjects.get(next.fetch_add(1, Ordering::Relaxed)) {
+            done.push((subject.name, chapter(&subject.claims, titles, &mut draws)));
+        }
+        done
     };
-    cases.iter().map(&mut of).collect()
+    let workers = std::thread::available_parallelism().map_or(1, usize::from).min(8);
+    let mut by_name: BTreeMap<&str, Chapter> = std::thread::scope(|scope| {
+        let threads: Vec<_> = (0..workers).map(|_| scope.spawn(work)).collect();
+        let done = threads
+            .into_iter()
+            .map(|thread| thread.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic)));
+        done.flatten().collect()
+    });
+    subjects.iter().filter_map(|subject| by_name.remove(subject.name)).collect()
+}
+
+fn chapter(claims: &[&Case], titles: &BTreeMap<&str, String>, draws: &mut Draws) -> Chapter {
+    let mut roots: Vec<&Worked> = Vec::new();
+    let mut groups = Vec::new();
+    for case in claims {
+        let before = roots.len();
+        if let Some(claim) = &case.claim {
+            roots.extend([&claim.value, &claim.limit].into_iter().filter(|side| given(side).is_none()));
+        }
+        let mut remarks = stated(case);
+        remarks.push(left(case));
+        let title = titles.get(case.rule).map_or(case.rule, String::as_str);
+        groups.push(Group {
+            title: format!("{title} ({})", case.rule),
+            figures: roots.len() - before,
+            remarks,
+        });
+    }
+    Chapter { workings: worked::Chapter::new(&roots, draws), groups }
 }
 
 /// A side that is one figure of the bench without any tolerance: there is nothing to work out.

@@ -1,6 +1,7 @@
 //! The explanation of a worked number, from the expression itself: steps with formula, numbers put in and
 //! result, as text and as MathML, and the frozen figure that carries them.
 
+mod chapter;
 mod names;
 mod notation;
 
@@ -12,6 +13,7 @@ use crate::input::Input;
 use crate::tape::{Scratch, Tape};
 use crate::uncertainty::{Draws, first_order};
 use crate::{Unit, Worked};
+pub use chapter::Chapter;
 use names::Names;
 use notation::{Mathml, Notation, Text, render};
 use std::collections::HashSet;
@@ -34,7 +36,7 @@ pub enum Effort {
 
 /// A formula in symbols, without numbers: `(U_s − U_b) / R`.
 pub(crate) fn formula(worked: &Worked) -> String {
-    let names = Names::of(worked);
+    let names = Names::of(&[worked]);
     render(worked, &Text, &names, Form::Symbols, true)
 }
 
@@ -49,17 +51,17 @@ impl Worked {
     /// Freezes the number with its bounds, uncertainty and working.
     pub fn figure(&self, effort: Effort) -> Figure {
         match effort {
-            Effort::FirstOrder => self.frozen(None),
-            Effort::DrawWhereNeeded { runs, seed } => self.frozen(Some(&mut Draws::new(runs, seed))),
+            Effort::FirstOrder => self.frozen(None, working(self)),
+            Effort::DrawWhereNeeded { runs, seed } => self.figure_with(&mut Draws::new(runs, seed)),
         }
     }
 
     /// The same as [`Worked::figure`], with draws that other figures share.
     pub fn figure_with(&self, draws: &mut Draws) -> Figure {
-        self.frozen(Some(draws))
+        self.frozen(Some(draws), working(self))
     }
 
-    fn frozen(&self, draws: Option<&mut Draws>) -> Figure {
+    fn frozen(&self, draws: Option<&mut Draws>, (steps, sources): (Vec<Step>, Vec<Source>)) -> Figure {
         let tape = Tape::new(self);
         let mut scratch = Scratch::default();
         let unit = display_unit(self);
@@ -92,7 +94,6 @@ impl Worked {
         };
         let value = self.value();
         let band = low.zip(high);
-        let (steps, sources) = working(self);
         Figure {
             name,
             symbol,
@@ -201,7 +202,7 @@ fn name_and_symbol(worked: &Worked) -> (String, String) {
 }
 
 fn working(root: &Worked) -> (Vec<Step>, Vec<Source>) {
-    let names = Names::of(root);
+    let names = Names::of(&[root]);
     let mut steps: Vec<Step> = names.steps(root).into_iter().map(|w| step(w, &names)).collect();
     steps.dedup_by(|a, b| a.text == b.text);
     (steps, names.sources())

@@ -10,7 +10,7 @@ use std::collections::{BTreeMap, BTreeSet, HashMap, HashSet};
 use std::hash::BuildHasherDefault;
 use std::sync::Arc;
 
-/// The symbols of one working.
+/// The symbols of the workings that are read together.
 pub(crate) struct Names {
     inputs: Vec<(Arc<Input>, String)>,
     /// Place in `inputs` by path.
@@ -20,48 +20,37 @@ pub(crate) struct Names {
 }
 
 impl Names {
-    pub(crate) fn of(root: &Worked) -> Self {
+    pub(crate) fn of(roots: &[&Worked]) -> Self {
         let mut inputs: Vec<Arc<Input>> = Vec::new();
         let mut parts: Vec<&Worked> = Vec::new();
         let (mut paths, mut structures) = (HashSet::new(), HashSet::new());
-        for worked in in_order(root) {
+        for worked in in_order(roots) {
             match &worked.0.op {
                 Op::Input(input) if paths.insert(Arc::clone(&input.path)) => inputs.push(Arc::clone(input)),
                 Op::Named { .. } if structures.insert(worked.0.hash) => parts.push(worked),
                 _ => {}
             }
         }
-        let mut by_symbol: BTreeMap<Arc<str>, Vec<Mark>> = BTreeMap::new();
+        let mut by_symbol: BTreeMap<Arc<str>, Vec<Thing>> = BTreeMap::new();
         for (place, input) in inputs.iter().enumerate() {
-            by_symbol
-                .entry(Arc::clone(&input.symbol))
-                .or_default()
-                .push(Mark::of(Thing::Input(place), std::iter::once(input.as_ref())));
+            by_symbol.entry(Arc::clone(&input.symbol)).or_default().push(Thing::Input(place));
         }
         for (place, part) in parts.iter().enumerate() {
             let Some((_, symbol)) = part.named() else { continue };
-            let below = in_order(part).into_iter().filter_map(|w| match &w.0.op {
-                Op::Input(input) => Some(input.as_ref()),
-                _ => None,
-            });
-            by_symbol.entry(Arc::clone(symbol)).or_default().push(Mark::of(Thing::Part(place), below));
+            by_symbol.entry(Arc::clone(symbol)).or_default().push(Thing::Part(place));
         }
         let mut shown = vec![String::new(); inputs.len()];
         let mut named = HashMap::new();
-        for (symbol, marks) in by_symbol {
-            let mut holders: BTreeMap<&str, usize> = BTreeMap::new();
-            for word in marks.iter().flat_map(|mark| &mark.words) {
-                *holders.entry(word).or_default() += 1;
-            }
-            for (place, mark) in marks.iter().enumerate() {
-                let text = match marks.len() {
-                    1 => symbol.to_string(),
-                    _ => qualified(&symbol, place, mark, &holders),
-                };
-                match mark.thing {
-                    Thing::Input(k) => shown[k] = text,
+        for (symbol, things) in by_symbol {
+            let texts = match things.len() {
+                1 => vec![symbol.to_string()],
+                _ => told_apart(&symbol, &things, &inputs, &parts),
+            };
+            for (thing, text) in things.iter().zip(texts) {
+                match thing {
+                    Thing::Input(k) => shown[*k] = text,
                     Thing::Part(k) => {
-                        named.insert(parts[k].0.hash, text);
+                        named.insert(parts[*k].0.hash, text);
                     }
                 }
             }
@@ -88,11 +77,8 @@ impl Names {
     /// Named parts in the order of computation, the root last; each structure once.
     pub(crate) fn steps<'w>(&self, root: &'w Worked) -> Vec<&'w Worked> {
         let mut seen = BTreeSet::new();
-        let mut steps: Vec<&Worked> = in_order(root)
-            .into_iter()
-            .filter(|w| w.named().is_some() && !matches!(w.0.args[0].0.op, Op::Input(_)) && !is_nothing(w))
-            .filter(|w| seen.insert(w.0.hash))
-            .collect();
+        let mut steps: Vec<&Worked> =
+            in_order(&[root]).into_iter().filter(|w| is_step(w) && seen.insert(w.0.hash)).collect();
         let ends_with_root = steps.last().is_some_and(|last| last.0.hash == root.0.hash);
         let wraps_last = matches!(root.0.op, Op::ShownIn(_))
             && steps.last().is_some_and(|last| last.0.hash == root.0.args[0].0.hash);
@@ -131,8 +117,12 @@ enum Thing {
     Part(usize),
 }
 
+/// Whether a part is written out as a step of its own.
+pub(crate) fn is_step(worked: &Worked) -> bool {
+    worked.named().is_some() && !matches!(worked.0.args[0].0.op, Op::Input(_)) && !is_nothing(worked)
+}
+
 struct Mark {
-    thing: Thing,
     /// Components of the paths of the inputs below.
     words: BTreeSet<String>,
     /// Those between the first and the last.
@@ -140,8 +130,8 @@ struct Mark {
 }
 
 impl Mark {
-    fn of<'i>(thing: Thing, inputs: impl Iterator<Item = &'i Input>) -> Self {
-        let mut mark = Self { thing, words: BTreeSet::new(), inner: BTreeSet::new() };
+    fn of<'i>(inputs: impl Iterator<Item = &'i Input>) -> Self {
+        let mut mark = Self { words: BTreeSet::new(), inner: BTreeSet::new() };
         for input in inputs {
             let parts: Vec<&str> = input.path.split('.').collect();
             mark.words.extend(parts.iter().map(|part| (*part).to_owned()));
@@ -151,6 +141,23 @@ impl Mark {
         }
         mark
     }
+}
+
+/// One symbol for several things, with an index for each.
+fn told_apart(symbol: &str, things: &[Thing], inputs: &[Arc<Input>], parts: &[&Worked]) -> Vec<String> {
+    let mark = |thing: &Thing| match thing {
+        Thing::Input(k) => Mark::of(std::iter::once(inputs[*k].as_ref())),
+        Thing::Part(k) => Mark::of(in_order(&[parts[*k]]).into_iter().filter_map(|w| match &w.0.op {
+            Op::Input(input) => Some(input.as_ref()),
+            _ => None,
+        })),
+    };
+    let marks: Vec<Mark> = things.iter().map(mark).collect();
+    let mut holders: BTreeMap<&str, usize> = BTreeMap::new();
+    for word in marks.iter().flat_map(|mark| &mark.words) {
+        *holders.entry(word).or_default() += 1;
+    }
+    marks.iter().enumerate().map(|(place, mark)| qualified(symbol, place, mark, &holders)).collect()
 }
 
 /// The symbol with the part of the path that only this one has; a running number where there is none.
@@ -167,10 +174,10 @@ fn qualified(symbol: &str, place: usize, mark: &Mark, holders: &BTreeMap<&str, u
 }
 
 /// All nodes below, arguments before what is made of them, each once.
-fn in_order(root: &Worked) -> Vec<&Worked> {
+pub(crate) fn in_order<'w>(roots: &[&'w Worked]) -> Vec<&'w Worked> {
     let mut seen: HashSet<usize, BuildHasherDefault<Fnv>> = HashSet::default();
     let mut out = Vec::new();
-    let mut stack = vec![(root, false)];
+    let mut stack: Vec<(&Worked, bool)> = roots.iter().rev().map(|root| (*root, false)).collect();
     while let Some((worked, ready)) = stack.pop() {
         if ready {
             out.push(worked);
