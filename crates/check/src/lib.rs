@@ -15,6 +15,7 @@ mod view;
 
 use bench::Bench;
 use finding::Checked;
+use std::sync::atomic::{AtomicUsize, Ordering};
 
 pub use page::{Example, Page, Shows};
 pub use rule::{Group, Rule};
@@ -36,16 +37,41 @@ pub struct Judgement {
 /// Asks every rule of the bench. The findings come in the order in which to read them.
 pub fn check(bench: &Bench) -> Checked<Judgement> {
     let view = View::of(bench);
-    let mut cases = Vec::new();
-    for rule in RULES {
-        (rule.look)(&view, &mut Ruling::new(rule, bench, &mut cases));
-    }
+    let mut cases = judged(&view, bench);
     let remarks = acceptance::apply(bench, &mut cases);
     let summary = Summary::of(&cases);
     let found = cases.iter().filter_map(|c| c.finding.clone()).chain(remarks);
     let mut findings = fold::fold(found.collect());
     summary::rank(&mut findings);
     Checked { value: Some(Judgement { cases, summary }), findings }
+}
+
+/// The cases of all rules, in the order of the book.
+///
+/// Rules know nothing of each other, so they are asked side by side; the order of the result does not depend on it.
+fn judged(view: &View<'_>, bench: &Bench) -> Vec<Case> {
+    let next = AtomicUsize::new(0);
+    let work = || {
+        let mut done: Vec<(usize, Vec<Case>)> = Vec::new();
+        loop {
+            let place = next.fetch_add(1, Ordering::Relaxed);
+            let Some(rule) = RULES.get(place) else { return done };
+            let mut cases = Vec::new();
+            (rule.look)(view, &mut Ruling::new(rule, bench, &mut cases));
+            done.push((place, cases));
+        }
+    };
+    let workers = std::thread::available_parallelism().map_or(1, usize::from).min(8);
+    let mut done: Vec<(usize, Vec<Case>)> = std::thread::scope(|scope| {
+        let threads: Vec<_> = (1..workers).map(|_| scope.spawn(work)).collect();
+        let own = work();
+        let others = threads
+            .into_iter()
+            .flat_map(|thread| thread.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic)));
+        others.chain(own).collect()
+    });
+    done.sort_by_key(|(place, _)| *place);
+    done.into_iter().flat_map(|(_, cases)| cases).collect()
 }
 
 /// Asks one rule of the bench, whatever is accepted.

@@ -118,6 +118,8 @@ pub fn rank(findings: &mut [Finding]) {
 
 /// Data listed at most.
 const NEXT: usize = 5;
+/// Settings whose corridors are listed at most.
+const CORRIDORS: usize = 12;
 
 fn measure_next(cases: &[Case]) -> Vec<MeasureNext> {
     let mut rows: BTreeMap<String, MeasureNext> = BTreeMap::new();
@@ -161,16 +163,24 @@ fn can_be_measured(input: &Input) -> bool {
     input.setting.is_none() && !measured && !constant
 }
 
-fn corridors(cases: &[Case]) -> Vec<CorridorLine> {
-    // Only settings that a failing claim pulls at are worth the search.
-    let mut settings: BTreeMap<String, ()> = BTreeMap::new();
+/// Settings that failing claims pull at, the weightiest of them: only these are worth the search.
+fn pulled_at(cases: &[Case]) -> BTreeSet<String> {
+    let mut weights: BTreeMap<&str, f64> = BTreeMap::new();
     for case in cases.iter().filter(|c| c.standing == Standing::Fails) {
         for deciding in case.verdict.iter().flat_map(|v| &v.deciding) {
             if deciding.input.setting.is_some() && !deciding.input.is_missing() {
-                settings.insert(deciding.input.path.to_string(), ());
+                *weights.entry(&deciding.input.path).or_default() += deciding.share;
             }
         }
     }
+    let mut rows: Vec<(&str, f64)> = weights.into_iter().collect();
+    rows.sort_by(|a, b| b.1.total_cmp(&a.1));
+    rows.truncate(CORRIDORS);
+    rows.into_iter().map(|(path, _)| path.to_owned()).collect()
+}
+
+fn corridors(cases: &[Case]) -> Vec<CorridorLine> {
+    let settings = pulled_at(cases);
     if settings.is_empty() {
         return Vec::new();
     }
@@ -179,12 +189,12 @@ fn corridors(cases: &[Case]) -> Vec<CorridorLine> {
         .iter()
         .filter_map(|c| c.claim.as_ref().map(|claim| (c.rule, claim)))
         .map(|(rule, claim)| {
-            let knobs = claim.inputs().into_iter().filter(|input| settings.contains_key(&*input.path));
+            let knobs = claim.inputs().into_iter().filter(|input| settings.contains(&*input.path));
             (rule, claim, knobs.map(|input| Arc::clone(&input.path)).collect())
         })
         .collect();
     let mut lines = Vec::new();
-    for path in settings.keys() {
+    for path in &settings {
         let touched: Vec<(&str, Claim)> = claims
             .iter()
             .filter(|(_, _, knobs)| knobs.contains(&**path))

@@ -7,6 +7,7 @@
 //! the decimals in the file; `reached` is a point that was really met, so the true extreme lies between.
 //! Source: R. E. Moore, R. B. Kearfott, M. J. Cloud, Introduction to Interval Analysis, 2009, ch. 6 and 8 (from memory).
 
+use crate::Worked;
 use crate::interval::Interval;
 use crate::tape::{Scratch, Tape};
 use std::cmp::Ordering;
@@ -20,7 +21,7 @@ pub(crate) enum Extreme {
 }
 
 /// One end of the range of an expression over a box.
-#[derive(Clone, PartialEq, Debug)]
+#[derive(Clone, Debug)]
 pub(crate) struct End {
     /// Guaranteed not to be passed.
     pub(crate) bound: f64,
@@ -30,8 +31,8 @@ pub(crate) struct End {
     pub(crate) at: Vec<f64>,
     /// The bound is reached at that point.
     pub(crate) exact: bool,
-    /// Instruction that leaves its domain somewhere in the box, or may.
-    pub(crate) leaves_domain: Option<usize>,
+    /// Sub-expression that leaves its domain somewhere in the box, or may.
+    pub(crate) leaves_domain: Option<Worked>,
 }
 
 /// Work before a search stops and says how far it came: boxes times instructions.
@@ -50,15 +51,15 @@ const PULLS: usize = 12;
 pub(crate) fn end(tape: &Tape, over: &[Interval], extreme: Extreme, scratch: &mut Scratch) -> End {
     let boxes = (WORK / tape.len()).clamp(BOXES.0, BOXES.1);
     let sign = if extreme == Extreme::Low { 1.0 } else { -1.0 };
-    let mut search = Search { tape, sign, scratch, best: f64::INFINITY, at: Vec::new() };
-    let last = search.split_on(over, boxes, |best, bound| best - bound <= AGREEMENT * best.abs());
-    let exact = last.settled && last.leaves_domain.is_none();
+    let found =
+        search(tape, sign, over, boxes, scratch, |best, bound| best - bound <= AGREEMENT * best.abs());
+    let exact = found.settled && found.leaves_domain.is_none();
     End {
-        bound: sign * if exact { search.best } else { last.bound },
-        reached: sign * search.best,
-        at: search.at,
+        bound: sign * if exact { found.best } else { found.bound },
+        reached: sign * found.best,
+        at: found.at,
         exact,
-        leaves_domain: last.leaves_domain,
+        leaves_domain: found.leaves_domain,
     }
 }
 
@@ -71,10 +72,103 @@ pub(crate) fn stays_above(
     boxes: usize,
     scratch: &mut Scratch,
 ) -> bool {
-    let mut search = Search { tape, sign: 1.0, scratch, best: f64::INFINITY, at: Vec::new() };
-    let last = search.split_on(over, boxes, |best, bound| best < floor || bound >= floor);
-    let bound = if last.settled { search.best } else { last.bound };
-    last.leaves_domain.is_none() && search.best >= floor && bound >= floor
+    let found = search(tape, 1.0, over, boxes, scratch, |best, bound| best < floor || bound >= floor);
+    let bound = if found.settled { found.best } else { found.bound };
+    found.leaves_domain.is_none() && found.best >= floor && bound >= floor
+}
+
+/// Pulls every input but one to the end where the value is lowest, as far as that holds wherever the one stands in
+/// its interval: what is left of the box.
+pub(crate) fn pulled_but(
+    tape: &Tape,
+    mut over: Vec<Interval>,
+    but: usize,
+    scratch: &mut Scratch,
+) -> Vec<Interval> {
+    let mut slopes = Vec::new();
+    pull(tape, 1.0, &mut over, Some(but), &mut slopes, scratch);
+    over
+}
+
+/// What a search came to.
+struct Found {
+    bound: f64,
+    best: f64,
+    at: Vec<f64>,
+    settled: bool,
+    leaves_domain: Option<Worked>,
+}
+
+/// Splits the box best-first until the best point and the bound are enough, or so many boxes were looked at.
+fn search(
+    tape: &Tape,
+    sign: f64,
+    over: &[Interval],
+    boxes: usize,
+    scratch: &mut Scratch,
+    enough: impl Fn(f64, f64) -> bool,
+) -> Found {
+    let mut search = Search { tape, sign, scratch, best: f64::INFINITY, at: Vec::new() };
+    let mut part = search.look(over.to_vec());
+    let origin = |tape: &Tape, part: &Part| part.leaves_domain.map(|k| tape.sub_expression(k).clone());
+    let mut leaves_domain = origin(tape, &part);
+    if !part.settled && boxes > 1 && !enough(search.best, part.bound) {
+        let short = tape.with_points_fixed(&part.over, search.scratch);
+        search.tape = &short;
+        part = search.look(part.over);
+        part = search.split_on(part, boxes, enough);
+        leaves_domain = origin(&short, &part);
+        let Search { best, at, .. } = search;
+        return Found { bound: part.bound, best, at, settled: part.settled, leaves_domain };
+    }
+    Found { bound: part.bound, best: search.best, at: search.at, settled: part.settled, leaves_domain }
+}
+
+/// Pulls the inputs of a box to their ends until none moves. Gives the bound of what is left and the first instruction
+/// that may leave its domain, and fills in the slopes of the last round.
+fn pull(
+    tape: &Tape,
+    sign: f64,
+    over: &mut [Interval],
+    but: Option<usize>,
+    slopes: &mut Vec<Interval>,
+    scratch: &mut Scratch,
+) -> (f64, Option<usize>) {
+    let mut bound = f64::NEG_INFINITY;
+    for _ in 0..PULLS {
+        let (value, leaves) = tape.enclose(over, scratch);
+        bound = if sign > 0.0 { value.low } else { -value.high };
+        if leaves.is_some() {
+            return (f64::NEG_INFINITY, leaves);
+        }
+        slopes.clear();
+        slopes.extend_from_slice(tape.slopes(scratch));
+        let mut moved = false;
+        for (k, (x, slope)) in over.iter_mut().zip(&*slopes).enumerate() {
+            if x.low == x.high || but == Some(k) {
+                continue;
+            }
+            let size = slope.magnitude();
+            let noise = if size.is_finite() { NOISE * size } else { 0.0 };
+            let (rises, falls) = (slope.low >= -noise, slope.high <= noise);
+            let (up, down) = if sign > 0.0 { (rises, falls) } else { (falls, rises) };
+            let end = if up {
+                x.low
+            } else if down {
+                x.high
+            } else {
+                continue;
+            };
+            if end.is_finite() {
+                *x = Interval::point(end);
+                moved = true;
+            }
+        }
+        if !moved {
+            break;
+        }
+    }
+    (bound, None)
 }
 
 struct Search<'t> {
@@ -97,10 +191,8 @@ struct Part {
 }
 
 impl Search<'_> {
-    /// Splits the box best-first until the best point and the bound are enough, or so many boxes were looked at.
-    /// The part that is returned has the lowest bound, so its bound holds for all that are left.
-    fn split_on(&mut self, over: &[Interval], boxes: usize, enough: impl Fn(f64, f64) -> bool) -> Part {
-        let mut part = self.look(over.to_vec());
+    /// Splits a part further. The part that is returned has the lowest bound, so its bound holds for all that are left.
+    fn split_on(&mut self, mut part: Part, boxes: usize, enough: impl Fn(f64, f64) -> bool) -> Part {
         let mut queue = BinaryHeap::new();
         let mut looked = 1;
         while !part.settled && looked < boxes && !enough(self.best, part.bound) {
@@ -119,46 +211,10 @@ impl Search<'_> {
 
     /// Pulls the inputs of a box to their ends and bounds what is left.
     fn look(&mut self, mut over: Vec<Interval>) -> Part {
-        let mut leaves_domain = None;
-        let mut bound = f64::NEG_INFINITY;
-        // Those of the last round hold for what is left of the box, too.
         let mut slopes = Vec::with_capacity(over.len());
-        for _ in 0..PULLS {
-            let (value, leaves) = self.tape.enclose(&over, self.scratch);
-            leaves_domain = leaves;
-            bound = if self.sign > 0.0 { value.low } else { -value.high };
-            if leaves.is_some() {
-                break;
-            }
-            slopes.clear();
-            slopes.extend_from_slice(self.tape.slopes(self.scratch));
-            let mut moved = false;
-            for (x, slope) in over.iter_mut().zip(&slopes) {
-                if x.low == x.high {
-                    continue;
-                }
-                let size = slope.magnitude();
-                let noise = if size.is_finite() { NOISE * size } else { 0.0 };
-                let (rises, falls) = (slope.low >= -noise, slope.high <= noise);
-                let (up, down) = if self.sign > 0.0 { (rises, falls) } else { (falls, rises) };
-                let end = if up {
-                    x.low
-                } else if down {
-                    x.high
-                } else {
-                    continue;
-                };
-                if end.is_finite() {
-                    *x = Interval::point(end);
-                    moved = true;
-                }
-            }
-            if !moved {
-                break;
-            }
-        }
+        let (mut bound, leaves_domain) =
+            pull(self.tape, self.sign, &mut over, None, &mut slopes, self.scratch);
         if leaves_domain.is_some() {
-            bound = f64::NEG_INFINITY;
             self.try_points(&over);
             let widest = widest(&over, None);
             return Part { over, bound, settled: false, widest, leaves_domain };

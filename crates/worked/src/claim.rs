@@ -2,11 +2,12 @@
 //! that decides it, the datum that decides most, and what to change.
 
 use crate::Worked;
-use crate::bounds::{End, Extreme, end, stays_above};
+use crate::bounds::{End, Extreme, end};
 use crate::expression::Fault;
 use crate::input::Input;
 use crate::interval::Interval;
 use crate::tape::{Scratch, Tape};
+use crate::turn::{self, Knob};
 use std::sync::Arc;
 
 /// On which side of its limit a value has to stay.
@@ -143,8 +144,6 @@ impl Worked {
 
 /// A margin this small beside value and limit is none: decimals in files are no exact binary numbers.
 const NOTHING: f64 = 1e-9;
-/// Settings for which changes are searched.
-const KNOBS: usize = 3;
 
 impl Claim {
     /// What is left to the limit: negative where the claim does not hold.
@@ -208,11 +207,11 @@ impl Claim {
         scratch: &mut Scratch,
     ) -> Outcome {
         let missing: Vec<Arc<Input>> = tape.inputs.iter().filter(|i| i.is_missing()).cloned().collect();
-        if let Some(instruction) = low.leaves_domain {
+        if let Some(part) = &low.leaves_domain {
             if !missing.is_empty() {
                 return Outcome::Missing(missing);
             }
-            return Outcome::Undefined(crate::explain::formula(tape.sub_expression(instruction)));
+            return Outcome::Undefined(crate::explain::formula(part));
         }
         if low.bound >= -nothing {
             return Outcome::Always;
@@ -237,10 +236,11 @@ impl Claim {
             return Vec::new();
         }
         let tape = Tape::new(&margin);
-        let mut turn = Turn { tape: &tape, scratch: Scratch::default(), nothing: self.nothing() };
+        let mut scratch = Scratch::default();
         let mut found = Vec::new();
-        for k in turn.knobs() {
-            if let Some(to) = turn.nearest(k) {
+        for k in turn::weightiest(&tape, &mut scratch) {
+            let knob = Knob::new(&tape, k, -self.nothing(), &mut scratch);
+            if let Some(to) = knob.and_then(|mut knob| knob.nearest()) {
                 found.push(Change { input: Arc::clone(&tape.inputs[k]), to });
             }
         }
@@ -288,8 +288,9 @@ pub fn corridor(claims: &[Claim], path: &str) -> Option<Corridor> {
             high_from: None,
         });
         let Some((low, high)) = corridor.range else { continue };
-        let mut turn = Turn { tape: &tape, scratch: Scratch::default(), nothing: claim.nothing() };
-        match turn.range(k) {
+        let mut scratch = Scratch::default();
+        let knob = Knob::new(&tape, k, -claim.nothing(), &mut scratch);
+        match knob.and_then(|mut knob| knob.range()) {
             Some((a, b)) if a <= high && b >= low => {
                 if a > low {
                     corridor.low_from = Some(index);
@@ -306,158 +307,6 @@ pub fn corridor(claims: &[Claim], path: &str) -> Option<Corridor> {
         }
     }
     found
-}
-
-/// Turns one setting and asks for the worst margin.
-struct Turn<'t> {
-    tape: &'t Tape,
-    scratch: Scratch,
-    nothing: f64,
-}
-
-/// Boxes a step of such a search looks at: a value that serves only by a finer split is passed over.
-const BOXES_A_STEP: usize = 12;
-/// Steps over the range of a setting in a search.
-const STEPS: usize = 32;
-
-impl Turn<'_> {
-    /// The settings that matter most at the worst corner.
-    fn knobs(&mut self) -> Vec<usize> {
-        let over = self.tape.tolerance_box();
-        let worst = end(self.tape, &over, Extreme::Low, &mut self.scratch);
-        let at: Vec<Interval> = worst.at.iter().map(|v| Interval::point(*v)).collect();
-        self.tape.enclose(&at, &mut self.scratch);
-        let slopes = self.tape.slopes(&mut self.scratch);
-        let weight = |k: usize| slopes[k].magnitude() * worst.at[k].abs();
-        let mut knobs: Vec<usize> = (0..self.tape.inputs.len())
-            .filter(|k| self.tape.inputs[*k].setting.is_some() && !self.tape.inputs[*k].is_missing())
-            .filter(|k| weight(*k) > 0.0)
-            .collect();
-        knobs.sort_by(|a, b| weight(*b).total_cmp(&weight(*a)));
-        knobs.truncate(KNOBS);
-        knobs
-    }
-
-    fn serves(&mut self, k: usize, value: f64) -> bool {
-        let mut over = self.tape.tolerance_box();
-        let (low, high) = self.tape.inputs[k].bounds_at(value);
-        over[k] = Interval::new(low, high);
-        stays_above(self.tape, &over, -self.nothing, BOXES_A_STEP, &mut self.scratch)
-    }
-
-    /// The nearest value that serves, rounded to the safe side.
-    fn nearest(&mut self, k: usize) -> Option<f64> {
-        let input = Arc::clone(&self.tape.inputs[k]);
-        let (setting, from) = (input.setting?, input.value?);
-        if self.serves(k, from) {
-            return None;
-        }
-        let found = [setting.low, setting.high]
-            .into_iter()
-            .filter_map(|to| self.towards(k, from, to))
-            .collect::<Vec<_>>();
-        let nearest = found.into_iter().min_by(|a, b| (a - from).abs().total_cmp(&(b - from).abs()))?;
-        self.rounded(k, &input, from, nearest)
-    }
-
-    /// The first value on the way from one that does not serve that does.
-    fn towards(&mut self, k: usize, from: f64, to: f64) -> Option<f64> {
-        let place = |share: f64| between(from, to, share);
-        let mut outside = 0.0;
-        for step in 1..=STEPS {
-            let share = step as f64 / STEPS as f64;
-            if self.serves(k, place(share)) {
-                return Some(place(self.edge(k, &place, outside, share)));
-            }
-            outside = share;
-        }
-        None
-    }
-
-    /// Bisects to the edge between a share that does not serve and one that does; gives one that does.
-    fn edge(&mut self, k: usize, place: &impl Fn(f64) -> f64, mut outside: f64, mut inside: f64) -> f64 {
-        for _ in 0..24 {
-            let middle = 0.5 * (outside + inside);
-            if self.serves(k, place(middle)) {
-                inside = middle;
-            } else {
-                outside = middle;
-            }
-        }
-        inside
-    }
-
-    /// Two digits in the user's unit, away from the side that does not serve, and proven again.
-    fn rounded(&mut self, k: usize, input: &Input, from: f64, found: f64) -> Option<f64> {
-        let setting = input.setting?;
-        let shown = input.unit.from_si(found);
-        let up = found > from;
-        for digits in 2..=6 {
-            let rounded = input.unit.to_si(round_to(shown, digits, up));
-            if (setting.low..=setting.high).contains(&rounded) && self.serves(k, rounded) {
-                return Some(rounded);
-            }
-        }
-        self.serves(k, found).then_some(found)
-    }
-
-    /// The range of values that serve which lies nearest to the present value.
-    fn range(&mut self, k: usize) -> Option<(f64, f64)> {
-        let input = Arc::clone(&self.tape.inputs[k]);
-        let setting = input.setting?;
-        let from = input.value.unwrap_or(between(setting.low, setting.high, 0.5));
-        let inside = if self.serves(k, from) {
-            from
-        } else {
-            let ways = [setting.low, setting.high]
-                .into_iter()
-                .filter_map(|to| self.towards(k, from, to))
-                .collect::<Vec<_>>();
-            ways.into_iter().min_by(|a, b| (a - from).abs().total_cmp(&(b - from).abs()))?
-        };
-        let mut ends = [setting.low, setting.high];
-        for stop in &mut ends {
-            let to = *stop;
-            let place = |share: f64| between(inside, to, share);
-            let mut last = 0.0;
-            for step in 1..=STEPS {
-                let share = step as f64 / STEPS as f64;
-                if !self.serves(k, place(share)) {
-                    *stop = place(self.edge(k, &place, share, last));
-                    break;
-                }
-                last = share;
-            }
-        }
-        Some((ends[0], ends[1]))
-    }
-}
-
-/// A share of the way between two values: geometric where both are above zero, as settings of trade parts
-/// span decades.
-fn between(from: f64, to: f64, share: f64) -> f64 {
-    if share <= 0.0 {
-        from
-    } else if share >= 1.0 {
-        to
-    } else if from > 0.0 && to > 0.0 {
-        from * libm::pow(to / from, share)
-    } else {
-        from + share * (to - from)
-    }
-}
-
-/// `value` to `digits` significant digits, up or down.
-fn round_to(value: f64, digits: i32, up: bool) -> f64 {
-    if value == 0.0 || !value.is_finite() {
-        return value;
-    }
-    let places = digits - 1 - libm::floor(libm::log10(value.abs())) as i32;
-    // Dividing by a power of ten gives the nearest double to the decimal; multiplying by a fraction does not.
-    let scale = crate::number::power(10.0, places.abs());
-    let whole = if places >= 0 { value * scale } else { value / scale };
-    let rounded = if up { (whole - 1e-9).ceil() } else { (whole + 1e-9).floor() };
-    if places >= 0 { rounded / scale } else { rounded * scale }
 }
 
 /// Amount of a value; nothing where there is none.

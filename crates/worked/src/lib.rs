@@ -20,6 +20,7 @@ pub mod origin;
 pub mod preferred;
 pub mod quantity;
 mod tape;
+mod turn;
 pub mod uncertainty;
 pub mod unit;
 

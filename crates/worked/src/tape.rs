@@ -18,13 +18,16 @@ pub(crate) struct Tape {
     /// The distinct inputs, in the order the expression meets them.
     pub(crate) inputs: Vec<Arc<Input>>,
     places: Map<Arc<str>>,
+    /// Sub-expressions without an open input, worked out: a value and its enclosure each.
+    fixed: Vec<(f64, Interval)>,
 }
 
+#[derive(Clone)]
 struct Instruction {
     op: Op,
     start: u32,
     count: u32,
-    /// Index in `inputs`, for an input.
+    /// Index in `inputs`, for an input; past these in `fixed`.
     input: u32,
     /// The node in the expression, to name a sub-expression that leaves its domain.
     origin: Worked,
@@ -49,6 +52,7 @@ impl Tape {
             arguments: Vec::new(),
             inputs: Vec::new(),
             places: Map::default(),
+            fixed: Vec::new(),
         };
         // Room for a formula of middling size: growing step by step costs more than the walk.
         let mut done = Map::<usize>::with_capacity_and_hasher(400, Default::default());
@@ -156,7 +160,7 @@ impl Tape {
         values.clear();
         for instruction in &self.instructions {
             let v = match instruction.op {
-                Op::Input(_) => at[instruction.input as usize],
+                Op::Input(_) => self.given(instruction, |k| at[k], |fixed| fixed.0),
                 ref op => {
                     arguments.clear();
                     arguments.extend(self.arguments(instruction).iter().map(|a| values[*a as usize]));
@@ -232,7 +236,7 @@ impl Tape {
             let a = self.arguments(instruction);
             let arg = |i: usize| x[a[i] as usize];
             let (v, leaves) = match &instruction.op {
-                Op::Input(_) => (over[instruction.input as usize], false),
+                Op::Input(_) => (self.given(instruction, |k| over[k], |fixed| fixed.1), false),
                 Op::Constant(value) => (Interval::point(*value), false),
                 Op::Add => (arg(0).add(arg(1)), false),
                 Op::Sub if a[0] == a[1] => (Interval::ZERO, false),
@@ -292,8 +296,9 @@ impl Tape {
             };
             match &instruction.op {
                 Op::Input(_) => {
-                    let slot = &mut of_inputs[instruction.input as usize];
-                    *slot = slot.add(down);
+                    if let Some(slot) = of_inputs.get_mut(instruction.input as usize) {
+                        *slot = slot.add(down);
+                    }
                 }
                 Op::Constant(_) => {}
                 Op::Add => {
@@ -372,6 +377,69 @@ impl Tape {
             }
         }
         of_inputs
+    }
+
+    fn given<T>(
+        &self,
+        instruction: &Instruction,
+        open: impl Fn(usize) -> T,
+        fixed: impl Fn(&(f64, Interval)) -> T,
+    ) -> T {
+        let k = instruction.input as usize;
+        match k.checked_sub(self.inputs.len()) {
+            None => open(k),
+            Some(place) => fixed(&self.fixed[place]),
+        }
+    }
+
+    /// The same expression with every sub-expression worked out that only takes inputs which stand at a point in this
+    /// box. The inputs keep their places; the tape holds wherever those points are kept.
+    ///
+    /// Most inputs are pulled to an end before a box is split or a setting turned, so that what is left is short.
+    pub(crate) fn with_points_fixed(&self, over: &[Interval], scratch: &mut Scratch) -> Self {
+        let at: Vec<f64> = over.iter().map(|x| x.low).collect();
+        self.value(&at, scratch);
+        self.enclose(over, scratch);
+        let mut is_fixed: Vec<bool> = Vec::with_capacity(self.instructions.len());
+        for instruction in &self.instructions {
+            is_fixed.push(match &instruction.op {
+                Op::Input(_) => self.given(instruction, |k| over[k].low == over[k].high, |_| true),
+                _ => self.arguments(instruction).iter().all(|a| is_fixed[*a as usize]),
+            });
+        }
+        let mut wanted = vec![false; self.instructions.len()];
+        for (k, instruction) in self.instructions.iter().enumerate().rev() {
+            wanted[k] |= k + 1 == self.instructions.len();
+            if wanted[k] && !is_fixed[k] {
+                self.arguments(instruction).iter().for_each(|a| wanted[*a as usize] = true);
+            }
+        }
+        let mut short = Self {
+            instructions: Vec::new(),
+            arguments: Vec::new(),
+            inputs: self.inputs.clone(),
+            places: self.places.clone(),
+            fixed: Vec::new(),
+        };
+        let mut places = vec![0u32; self.instructions.len()];
+        for (k, instruction) in self.instructions.iter().enumerate().filter(|(k, _)| wanted[*k]) {
+            let start = short.arguments.len() as u32;
+            let mut instruction = instruction.clone();
+            if is_fixed[k] {
+                // What is worked out is read like an input.
+                instruction.op = Op::Input(Arc::clone(&self.inputs[0]));
+                instruction.input = (self.inputs.len() + short.fixed.len()) as u32;
+                instruction.count = 0;
+                short.fixed.push((scratch.values[k], scratch.intervals[k]));
+            } else {
+                let arguments = self.arguments(&self.instructions[k]);
+                short.arguments.extend(arguments.iter().map(|a| places[*a as usize]));
+            }
+            instruction.start = start;
+            places[k] = short.instructions.len() as u32;
+            short.instructions.push(instruction);
+        }
+        short
     }
 
     /// The place of an input among [`Tape::inputs`].
