@@ -107,6 +107,7 @@ fn cases() -> Vec<(&'static str, &'static str, Memory)> {
         ("key-unknown", "far", more("[axes.left.firmware]\nflux_capacitor = true\n")),
         ("key-missing", "", more("[fuses.main]\nrating = \"5 A\"\n")),
         ("key-missing", "kind", swap_motor("kind = \"dc-motor\"\n", "")),
+        ("key-without-effect", "", swap("kind = \"trapezoid\"", "kind = \"constant speed\"")),
         ("wrong-type", "", swap("plugged_into = \"J1\"", "plugged_into = 1")),
         (
             "wrong-type",

@@ -272,7 +272,7 @@ fn filled(message: &str, claim: &Claim, verdict: &Verdict) -> String {
         .replace("{value}", &claim.value.text_of(verdict.value_there))
         .replace("{limit}", &claim.value.text_of(verdict.limit_there))
         .replace("{nominal}", &claim.value.text())
-        .replace("{margin}", &claim.value.text_of(verdict.worst_margin))
+        .replace("{margin}", &worked::format::difference(verdict.worst_margin, &claim.value.unit()))
 }
 
 /// `worst where the supply is high (24.0 → 25.2 V), which decides 80 % of it, and …`
@@ -339,7 +339,8 @@ fn rewritten(span: &Span, input: &Arc<Input>, to: &str, bench: &Bench) -> Option
 
 fn cannot_decide(finding: &mut Finding, paths: &[String], bench: &Bench) {
     finding.decided = false;
-    let places: Vec<String> = paths.iter().map(|path| place_of(path, bench)).collect();
+    let mut places: Vec<String> = paths.iter().map(|path| place_of(path, bench)).collect();
+    places.dedup();
     finding.message = format!("cannot be decided without {}", places.join(", "));
     finding.remedies.clear();
     for place in places {
@@ -350,6 +351,8 @@ fn cannot_decide(finding: &mut Finding, paths: &[String], bench: &Bench) {
 
 /// A datum and where it goes: `` `resistance` (axes.left.motor) in parts/motor-24.toml ``.
 fn place_of(path: &str, bench: &Bench) -> String {
+    // Both ends of a window are given by one key: `ambient = "8 .. 35 °C"`.
+    let path = path.strip_suffix(".low").or(path.strip_suffix(".high")).unwrap_or(path);
     let Some((home, key)) = bench.home_of(path).filter(|(_, key)| !key.is_empty()) else {
         return format!("`{path}`");
     };

@@ -134,7 +134,7 @@ pub(crate) fn shares(figure: &Figure) -> Markup {
 pub(crate) fn symbol(text: &str) -> Markup {
     match text.split_once('_') {
         Some((base, index)) if !base.is_empty() && !index.is_empty() => {
-            html! { i { (base) } sub { (index) } }
+            html! { i { (base) } sub { (index.replace('_', ",")) } }
         }
         _ => html! { i { (text) } },
     }

@@ -35,9 +35,9 @@ pub(crate) fn draw(report: &Report, plan: &Plan<'_>) -> String {
 fn verdict(report: &Report, plan: &Plan<'_>) -> Markup {
     let verdict = &report.verdict;
     let undecided = match verdict.rules_undecided {
-        0 => "every one could be decided".to_owned(),
-        1 => "one could not be decided for want of data".to_owned(),
-        n => format!("{n} could not be decided for want of data"),
+        0 => "every question could be decided".to_owned(),
+        1 => "one of their questions could not be decided for want of data".to_owned(),
+        n => format!("{n} of their questions could not be decided for want of data"),
     };
     html! {
         p.verdict {

@@ -24,9 +24,18 @@ pub fn sensible(si: f64, unit: &Unit, band: Option<(f64, f64)>) -> String {
 
 /// As [`sensible`], with a sign before a number above zero too: for margins and differences.
 pub fn signed(si: f64, unit: &Unit, band: Option<(f64, f64)>) -> String {
+    // Between two temperatures there are kelvins, on whichever scale these are read.
+    let kelvin = Unit::si(unit.dimension());
+    let unit = if unit.from_si(0.0) == 0.0 { unit } else { &kelvin };
     let text = sensible(si, unit, band);
     let above = unit.from_si(si) > 0.0 && si.is_finite();
     if above { format!("+{text}") } else { text }
+}
+
+/// A difference without a sign of its own where it is above zero: `3.2 K` between two readings in °C.
+pub fn difference(si: f64, unit: &Unit) -> String {
+    let text = signed(si, unit, None);
+    text.strip_prefix('+').map_or(text.clone(), str::to_owned)
 }
 
 /// As [`sensible`] without a band: the value with its unit.
@@ -94,9 +103,13 @@ fn with_unit(number: &str, unit: &Unit) -> String {
 
 /// The number alone, without its unit.
 fn plain_in(si: f64, unit: &Unit, band: Option<(f64, f64)>) -> String {
-    let value = unit.from_si(si);
+    let mut value = unit.from_si(si);
     if !value.is_finite() || !si.is_finite() {
         return DASH.to_owned();
+    }
+    // What is left over at the zero of a temperature scale is rounding.
+    if value.abs() < ROUNDING * (si / unit.factor()).abs() {
+        value = 0.0;
     }
     let width = band
         .map(|(low, high)| (unit.from_si(high) - unit.from_si(low)).abs())

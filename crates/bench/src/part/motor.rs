@@ -62,7 +62,7 @@ tables! {
         whole commutator_segments ("n_c", 2, 200) "segments of the commutator";
         whole pole_pairs ("p", 1, 20) "pairs of poles";
         quantity resistance_coefficient (q(D::PER_KELVIN, "α_Cu").span(0.0, 0.01).otherwise(0.00393, "IEC 60028, copper at 20 °C")) "change of the winding's resistance with temperature";
-        quantity magnet_coefficient (q(D::PER_KELVIN, "α_B").about(20.0).span(-0.01, 0.0)) "change of both constants with the temperature of the magnets, a negative number";
+        quantity magnet_coefficient (q(D::PER_KELVIN, "α_B").about(10.0).span(-0.01, 0.0)) "change of both constants with the temperature of the magnets, a negative number";
         quantity thermal_resistance_winding_case (q(D::THERMAL_RESISTANCE, "R_wh").about(20.0).span(1e-3, 1e4)) "thermal resistance from winding to case";
         quantity thermal_resistance_case_air (q(D::THERMAL_RESISTANCE, "R_ha").about(20.0).span(1e-3, 1e4)) "thermal resistance from case to air";
         quantity thermal_time_winding (q(D::TIME, "τ_w").about(20.0).span(1e-2, 1e5)) "thermal time constant of the winding";

@@ -249,7 +249,15 @@ impl<'a> Reader<'a> {
             let Some(name) = like.text() else { break };
             if let Some(known) = chain.iter().position(|p| p.key == *name) {
                 let round: Vec<&str> = chain[known..].iter().map(|p| &*p.key).collect();
-                let message = format!("{} take over keys from one another in a circle", listed(round));
+                let message = match round.as_slice() {
+                    [alone] => format!("{} takes over keys from itself", quoted(alone)),
+                    several => {
+                        format!(
+                            "{} take over keys from one another in a circle",
+                            listed(several.iter().copied())
+                        )
+                    }
+                };
                 let title = join(subject, &pair.key);
                 self.findings.push(
                     problem("name-circular", &title, message, like.span.clone())

@@ -46,9 +46,18 @@ impl Reader<'_> {
         let finding = problem("key-unknown", &join(title, &pair.key), message, pair.span.clone());
         self.findings.push(match nearest(&pair.key, free.iter().copied()) {
             Some(near) => finding.edit(format!("write `{near}`"), pair.span.clone(), near, Trust::Safe),
-            None => {
-                finding.note(format!("its keys are {}", listed(keys.iter().copied()))).remedy("take it away")
-            }
+            None => match nearest(&pair.key, keys.iter().copied()) {
+                // Taken already; a table of tables takes any number.
+                Some(near) if pair.node.pairs().is_some() => finding
+                    .note(format!("`{near}` stands here as well"))
+                    .edit(format!("write `{near}`"), pair.span.clone(), near, Trust::Ask),
+                Some(near) => finding
+                    .note(format!("`{near}` stands here as well"))
+                    .remedy(format!("keep one of `{near}` and {}", quoted(&pair.key))),
+                None => finding
+                    .note(format!("its keys are {}", listed(keys.iter().copied())))
+                    .remedy("take it away"),
+            },
         });
     }
 
@@ -69,6 +78,7 @@ impl Reader<'_> {
         }
         let example = match &field.form {
             Form::Choice { words, .. } => format!("it takes {}", listed(words.iter().map(|w| w.word))),
+            Form::Table(_) => format!("write a table `[{}]`", join(&home.table, field.key)),
             _ => format!("write `{} = …` in this table", field.key),
         };
         self.findings.push(problem("key-missing", &home.table, message, span).remedy(example));

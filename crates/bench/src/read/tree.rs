@@ -134,8 +134,11 @@ impl Reader<'_> {
                 let at = error.utf8_error().valid_up_to();
                 let line = error.as_bytes()[..at].iter().filter(|b| **b == b'\n').count() + 1;
                 let message = format!("line {line} holds a byte that is no UTF-8");
+                let place = Span { start: at, end: at + 1, ..whole };
+                // For the eye: up to the broken byte it is the file to the letter.
+                self.sources.insert(name.clone(), String::from_utf8_lossy(error.as_bytes()).into());
                 self.findings.push(
-                    problem("file-not-text", "", message, whole).remedy("save the file again as UTF-8"),
+                    problem("file-not-text", "", message, place).remedy("save the file again as UTF-8"),
                 );
                 None
             }
@@ -164,7 +167,11 @@ impl Reader<'_> {
                     None => finding.remedy("write the file, or name one that is there"),
                 }
             }
-            ReadError::Folder => finding.remedy("name a file in it"),
+            ReadError::Folder if asked.is_some() => finding.remedy("name a file in it"),
+            ReadError::Folder => finding.remedy(format!(
+                "move the folder away and write the file {}; `firstspin new` writes one to begin with",
+                quoted(path)
+            )),
             ReadError::Outside => {
                 finding.remedy("copy the file into the bench folder: a bench carries all its files")
             }

@@ -75,12 +75,13 @@ impl Parts {
             .or_else(|| motor.and_then(|m| own(m, "stall_torque").or_else(|| own(m, "rated_torque"))));
         let speed_unit = motor.and_then(|m| own(m, "no_load_speed").or_else(|| own(m, "rated_speed")));
         let known = |figure: Worked| Some(figure).filter(|f| !f.is_missing());
+        let behind_stage = |torque| drive::assembly::torque_behind_stage(axis, torque);
         let still = drive::constants::zero("rad/s");
         Self {
             limited: dc.limited_output_torque(axis),
             lasting: dc.lasting_output_torque(),
-            gear_peak: gearbox.and_then(|g| known(g.peak_torque())),
-            gear_lasting: gearbox.and_then(|g| known(g.continuous_torque())),
+            gear_peak: gearbox.and_then(|g| known(g.peak_torque())).map(behind_stage),
+            gear_lasting: gearbox.and_then(|g| known(g.continuous_torque())).map(behind_stage),
             stall: dc
                 .driven_output_torque(still)
                 .called("torque with the output locked, no limit counted", "M_st"),

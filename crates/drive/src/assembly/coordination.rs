@@ -188,8 +188,7 @@ fn windings(dc: &DcAxis, items: &mut Vec<Item>) {
 
 fn mechanics(axis: &Axis, dc: &DcAxis, items: &mut Vec<Item>) {
     if let Some(gearbox) = &axis.gearbox {
-        let torque = dc.gear.clone().lossless().input_torque(gearbox.peak_torque());
-        let current = (torque / dc.motor.torque_constant.clone()).value();
+        let current = dc.current_at_gear_peak(gearbox).value();
         items.push(bears("gear at its peak torque, no loss", Side::Motor, Curve::Peak { current }));
     }
     if let Some(motor) = axis.motor() {

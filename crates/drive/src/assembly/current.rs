@@ -6,7 +6,7 @@ use crate::limit::{chopper_floor, held_to, overshoot};
 use crate::motion::Trapezoid;
 use bench::file::MotionKind;
 use bench::model::{Axis, LimitInForce};
-use bench::part::{Acts, SensePoint};
+use bench::part::{Acts, Gearbox, SensePoint};
 use worked::{Number, Worked};
 
 /// Whether a limit sees the current of the winding whatever the duty is.
@@ -116,6 +116,13 @@ impl DcAxis {
         let held = self.held_current(axis);
         let firmware = axis.firmware();
         if firmware.has("current_limit") { held_to(held, firmware.current_limit()) } else { held }
+    }
+
+    /// Current that loads the gearbox with its peak torque, counted without any loss: at a stop friction does not help
+    /// the gear. What stands behind the gearbox does not matter to it.
+    pub fn current_at_gear_peak(&self, gearbox: &Gearbox) -> Worked {
+        (gearbox.peak_torque() / (self.armature().constant * gearbox.ratio()))
+            .called("current at which the gear is at its peak", "I_gear")
     }
 
     /// Current that the axis can draw from its supply at most, at its largest duty.

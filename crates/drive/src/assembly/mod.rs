@@ -205,6 +205,14 @@ impl DcAxis {
     }
 }
 
+/// Torque at the shaft that drives the load while the output of the gearbox carries a torque.
+pub fn torque_behind_stage(axis: &Axis, gearbox_torque: Worked) -> Worked {
+    match stage(axis) {
+        Some(stage) => stage.output_torque(gearbox_torque),
+        None => gearbox_torque,
+    }
+}
+
 /// Gearbox and further stage of an axis.
 pub fn gear(axis: &Axis) -> Gear<Worked> {
     match stage(axis) {

@@ -160,15 +160,16 @@ impl Judged {
     }
 }
 
+/// Questions, of which several alike make one finding.
 fn rests_on(s: &Summary) -> String {
+    let open = s.blockers + s.weaknesses + s.notes;
+    let blocking = if s.blockers > 0 { format!(" ({} of them block)", s.blockers) } else { String::new() };
     format!(
-        "{} asked {}: {} proven over all tolerances, {}, {}, {}, {} accepted, {} could not be decided.",
+        "{} asked {}: {} hold over all tolerances, {open} do not{blocking}, {} are accepted, {} could not be decided. Like \
+         questions make one finding.",
         count(s.rules, "rule", "rules"),
         count(s.cases, "question", "questions"),
         s.hold,
-        count(s.blockers, "blocker", "blockers"),
-        count(s.weaknesses, "weakness", "weaknesses"),
-        count(s.notes, "note", "notes"),
         s.accepted,
         s.undecided
     )

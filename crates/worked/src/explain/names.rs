@@ -122,53 +122,40 @@ pub(crate) fn is_step(worked: &Worked) -> bool {
     worked.named().is_some() && !matches!(worked.0.args[0].0.op, Op::Input(_)) && !is_nothing(worked)
 }
 
-struct Mark {
-    /// Components of the paths of the inputs below.
-    words: BTreeSet<String>,
-    /// Those between the first and the last.
-    inner: BTreeSet<String>,
-}
-
-impl Mark {
-    fn of<'i>(inputs: impl Iterator<Item = &'i Input>) -> Self {
-        let mut mark = Self { words: BTreeSet::new(), inner: BTreeSet::new() };
-        for input in inputs {
-            let parts: Vec<&str> = input.path.split('.').collect();
-            mark.words.extend(parts.iter().map(|part| (*part).to_owned()));
-            if let [_, inner @ .., _] = parts.as_slice() {
-                mark.inner.extend(inner.iter().map(|part| (*part).to_owned()));
-            }
+/// What names the things that these inputs belong to: the parts of their paths between the kind and the key.
+fn owners<'i>(inputs: impl Iterator<Item = &'i Input>) -> BTreeSet<&'i str> {
+    let mut names = BTreeSet::new();
+    for input in inputs {
+        let parts: Vec<&str> = input.path.split('.').collect();
+        if let [_, inner @ .., _] = parts.as_slice() {
+            names.extend(inner);
         }
-        mark
     }
+    names
 }
 
 /// One symbol for several things, with an index for each.
 fn told_apart(symbol: &str, things: &[Thing], inputs: &[Arc<Input>], parts: &[&Worked]) -> Vec<String> {
-    let mark = |thing: &Thing| match thing {
-        Thing::Input(k) => Mark::of(std::iter::once(inputs[*k].as_ref())),
-        Thing::Part(k) => Mark::of(in_order(&[parts[*k]]).into_iter().filter_map(|w| match &w.0.op {
+    let named = |thing: &Thing| match thing {
+        Thing::Input(k) => owners(std::iter::once(inputs[*k].as_ref())),
+        Thing::Part(k) => owners(in_order(&[parts[*k]]).into_iter().filter_map(|w| match &w.0.op {
             Op::Input(input) => Some(input.as_ref()),
             _ => None,
         })),
     };
-    let marks: Vec<Mark> = things.iter().map(mark).collect();
+    let owners: Vec<BTreeSet<&str>> = things.iter().map(named).collect();
     let mut holders: BTreeMap<&str, usize> = BTreeMap::new();
-    for word in marks.iter().flat_map(|mark| &mark.words) {
-        *holders.entry(word).or_default() += 1;
+    for name in owners.iter().flatten() {
+        *holders.entry(name).or_default() += 1;
     }
-    marks.iter().enumerate().map(|(place, mark)| qualified(symbol, place, mark, &holders)).collect()
+    owners.iter().enumerate().map(|(place, own)| qualified(symbol, place, own, &holders)).collect()
 }
 
-/// The symbol with the part of the path that only this one has; a running number where there is none.
-///
-/// The first part of a path names a kind of thing and the last a key; what lies between names the thing, and is
-/// looked at first.
-fn qualified(symbol: &str, place: usize, mark: &Mark, holders: &BTreeMap<&str, usize>) -> String {
+/// The symbol with the name that only this thing has; a running number where there is none.
+fn qualified(symbol: &str, place: usize, own: &BTreeSet<&str>, holders: &BTreeMap<&str, usize>) -> String {
     let joint = if symbol.contains('_') { "," } else { "_" };
-    let own = |word: &&String| holders.get(word.as_str()) == Some(&1);
-    match mark.inner.iter().find(own).or_else(|| mark.words.iter().find(own)) {
-        Some(word) => format!("{symbol}{joint}{word}"),
+    match own.iter().find(|name| holders.get(**name) == Some(&1)) {
+        Some(name) => format!("{symbol}{joint}{name}"),
         None => format!("{symbol}{joint}{}", place + 1),
     }
 }

@@ -219,7 +219,11 @@ impl Notation for Mathml {
     fn symbol(&self, symbol: &str) -> String {
         match symbol.split_once('_') {
             Some((base, below)) => {
-                format!("<msub><mi>{}</mi><mtext>{}</mtext></msub>", escape(base), escape(below))
+                format!(
+                    "<msub><mi>{}</mi><mtext>{}</mtext></msub>",
+                    escape(base),
+                    escape(&below.replace('_', ","))
+                )
             }
             None => format!("<mi>{}</mi>", escape(symbol)),
         }

@@ -1,11 +1,14 @@
-//! Figures of one table that measure two different things: a motion along a way with the speed of a turn, a
-//! current sense with the scale of a voltage sense.
+//! Figures of one table that do not go together: a motion along a way with the speed of a turn, a current sense with
+//! the scale of a voltage sense, the acceleration of a motion at one speed.
 
 use super::Resolver;
+use crate::file::{Motion, MotionKind};
+use crate::kind::Words;
 use crate::model::Bench;
 use crate::part::Role;
-use crate::problem::{Build, problem};
+use crate::problem::{Build, listed, problem};
 use crate::record::Record;
+use finding::Severity;
 use worked::Dimension as D;
 
 /// Keys of a motion, each of which is along a way or of a turn.
@@ -16,6 +19,7 @@ impl Resolver {
     pub(super) fn mixtures(&mut self, bench: &Bench) {
         for (_, motion) in bench.motions() {
             self.mixed_motion(&motion);
+            self.idle_keys(&motion);
         }
         for board in &bench.boards {
             for signal in board.part.signals() {
@@ -32,6 +36,25 @@ impl Resolver {
                     self.findings.push(problem("quantity-not-understood", signal.path(), message, at));
                 }
             }
+        }
+    }
+
+    /// Figures that a motion of this kind does not look at: who writes them expects that they count.
+    fn idle_keys(&mut self, motion: &Motion) {
+        let Some(kind) = motion.kind().value else { return };
+        for key in COURSE.into_iter().filter(|key| motion.has(key) && !course_of(kind).contains(key)) {
+            let message =
+                format!("`{key}` has no effect: a motion of kind `{}` does not look at it", kind.word());
+            let mut finding = problem("key-without-effect", motion.path(), message, motion.span_of(key));
+            finding.severity = Severity::Weakness;
+            let takers: Vec<&str> = MotionKind::ALL
+                .iter()
+                .filter(|kind| course_of(**kind).contains(&key))
+                .map(|kind| kind.word())
+                .collect();
+            self.findings.push(
+                finding.remedy(format!("take it away, or write a `kind` that takes it: {}", listed(takers))),
+            );
         }
     }
 
@@ -52,6 +75,17 @@ impl Resolver {
                 );
             }
         }
+    }
+}
+
+/// Those of the keys of a motion's course that its kind takes.
+fn course_of(kind: MotionKind) -> &'static [&'static str] {
+    match kind {
+        MotionKind::Trapezoid => &["distance", "top_speed", "acceleration", "deceleration"],
+        MotionKind::SCurve => &["distance", "top_speed", "acceleration", "deceleration", "jerk"],
+        MotionKind::Sine => &["amplitude"],
+        MotionKind::Constant => &["top_speed"],
+        MotionKind::Points | MotionKind::File | MotionKind::Hold => &[],
     }
 }
 

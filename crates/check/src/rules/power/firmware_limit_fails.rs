@@ -20,7 +20,7 @@ fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
             stands = stands.at_most(motor.peak_current());
         }
         if let Some(gearbox) = axis.gearbox.as_ref().filter(|gearbox| gearbox.has("peak_torque")) {
-            stands = stands.at_most(gearbox.peak_torque() / (dc.armature().constant * gearbox.ratio()));
+            stands = stands.at_most(dc.current_at_gear_peak(gearbox));
         }
         ruling
             .judge(axis.path(), dc.held_current(axis).must_stay_below(stands.called("current that bridge, magnets and gear stand", "I_ok")))

@@ -18,8 +18,7 @@ fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
             (constant.clone() * current * ratio.clone())
                 .called("torque at the output, without any loss", "M_out")
         };
-        let allowed = (gearbox.peak_torque() / (constant.clone() * ratio.clone()))
-            .called("current at which the gear is at its peak", "I_gear");
+        let allowed = dc.current_at_gear_peak(gearbox);
         let limits = winding_limits(axis);
         let by = match limits.as_slice() {
             [] => "no limit of the board sees the winding: a locked motor turns the whole supply into torque"
