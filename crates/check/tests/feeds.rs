@@ -40,6 +40,22 @@ fn what_is_broken_most_is_said_once() {
     assert!(finding.message.contains("it survives 6 V"), "{}", finding.message);
 }
 
+/// The supply limits between 3.01 A and 3.39 A, then between 3.76 A and 4.24 A. Two axes at choppers of at most 1.65 A and
+/// a duty of 0.9 draw up to 2.97 A, the controller, its rails at their rating and the board up to 0.5 A more.
+#[test]
+fn a_supply_that_motors_bring_to_its_limit_takes_the_controller_down() {
+    let base = starter("seed-tray-shuttle").expect("a starter");
+    let messages = |limit: &str| {
+        let files = bench::overlay(&base, "bench.toml", "[controller]\nsupply = \"drive\"")
+            .and("parts/supply-24v.toml", &format!("limit = \"{limit} ± 6 %\""));
+        let findings = check(&bench::load_from(&files).value.expect("a bench")).findings;
+        of(&findings, "controller-supply").iter().map(|f| f.message.clone()).collect::<Vec<_>>()
+    };
+    let lets_go = |said: Vec<String>| said.iter().any(|text| text.contains("lets its voltage go"));
+    assert!(lets_go(messages("3.2 A")));
+    assert!(!lets_go(messages("4 A")));
+}
+
 #[test]
 fn leads_that_nothing_describes_are_said_once_for_all_axes() {
     let findings = said("seed-tray-shuttle", "without = [\"cables.left\", \"cables.right\"]");

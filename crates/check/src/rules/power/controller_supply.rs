@@ -71,8 +71,8 @@ fn not_too_low(view: &View<'_>, ruling: &mut Ruling<'_>, controller: &Controller
             ))
             .at(controller.entry.path_of("supply"))
             .see(input.path_of("restart_below"), "where it restarts")
-            .because("it restarts when the motors start, and looks like a fault of the program")
-            .or_do("feed the controller from a supply of its own, or one of higher voltage, or use a thicker or shorter cable");
+            .because("a controller that restarts under load looks like a fault of the program")
+            .or_do(more(view, feed));
         let told = draft.is_open();
         draft.done();
         if told {
@@ -89,7 +89,7 @@ fn not_too_low(view: &View<'_>, ruling: &mut Ruling<'_>, controller: &Controller
             .at(controller.entry.path_of("supply"))
             .see(input.path_of("range"), "voltages at which it works")
             .because("below its range it may still run on the table and fail when its rails are loaded")
-            .or_do("feed the controller from a supply of its own, or one of higher voltage, or use a thicker or shorter cable")
+            .or_do(more(view, feed))
             .done();
     }
 }
@@ -105,9 +105,15 @@ fn not_too_high(view: &View<'_>, ruling: &mut Ruling<'_>, controller: &Controlle
         return;
     }
     let most = highest_voltage(view.bench, feed, view.buses());
-    let why = match bus {
-        Some(_) => "motors hang on the same line and lift it when they brake",
-        None => "a regulator that sees too much fails with its rails, and takes what hangs on them along",
+    let (why, mend) = match bus {
+        Some(_) => (
+            "motors hang on the same line and lift it when they brake",
+            "feed the controller from a supply of its own, of a voltage in its range",
+        ),
+        None => (
+            "a regulator that sees too much fails with its rails, and takes what hangs on them along",
+            "feed the controller from a supply of lower voltage",
+        ),
     };
     if input.has("survives") {
         let draft = ruling
@@ -119,7 +125,7 @@ fn not_too_high(view: &View<'_>, ruling: &mut Ruling<'_>, controller: &Controlle
             .at(controller.entry.path_of("supply"))
             .see(input.path_of("survives"), "what it survives")
             .because(why)
-            .or_do("feed the controller from a supply of lower voltage");
+            .or_do(mend);
         let told = draft.is_open();
         draft.done();
         if told {
@@ -136,7 +142,7 @@ fn not_too_high(view: &View<'_>, ruling: &mut Ruling<'_>, controller: &Controlle
             .at(controller.entry.path_of("supply"))
             .see(input.path_of("range"), "voltages at which it works")
             .because(why)
-            .or_do("feed the controller from a supply of lower voltage")
+            .or_do(mend)
             .done();
     }
 }
@@ -158,6 +164,15 @@ fn drawn_within_limit(view: &View<'_>, feed: &Feed) -> Worked {
     match view.bench.supply(name) {
         Some(unit) if !unit.limit().is_missing() => drawn.at_most(unit.limit()),
         _ => drawn,
+    }
+}
+
+/// What brings a voltage that is too low up.
+fn more(view: &View<'_>, feed: &Feed) -> &'static str {
+    if moves_something(view, feed) {
+        "feed the controller from a supply of its own, or use a thicker or shorter cable"
+    } else {
+        "use a supply of higher voltage, or a thicker or shorter cable"
     }
 }
 
