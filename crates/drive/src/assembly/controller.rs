@@ -1,4 +1,4 @@
-//! What the controller gets: the voltage of its feed under load, and the highest one.
+//! What the controller gets: the voltage of its feed under load.
 //!
 //! | left out in the bench | taken |
 //! |---|---|
@@ -7,7 +7,6 @@
 
 use super::or_zero;
 use super::power::{both_ways, feed_voltage};
-use super::returned::Bus;
 use crate::bus::{line_drop, sagged_voltage};
 use crate::constants::zero;
 use bench::Bench;
@@ -28,21 +27,6 @@ pub fn voltage_under_load(bench: &Bench, feed: &Feed, drawn: Worked, own: Worked
     let cable = feed_cable(bench, feed).map_or_else(|| zero("Ω"), both_ways);
     let sagged = sagged_voltage(feed_voltage(bench, feed), zero("V"), drawn, source, fuses);
     (sagged - line_drop(own, cable)).called("voltage at the controller under load", "U_c,min")
-}
-
-/// Highest voltage at the controller: that of its feed, or what braking lifts it to where the feed is a bus of
-/// motors as well.
-pub fn highest_voltage(bench: &Bench, feed: &Feed, buses: &[Bus]) -> Worked {
-    let highest = match bus_of(feed, buses) {
-        Some(bus) => bus.highest_voltage(),
-        None => feed_voltage(bench, feed),
-    };
-    highest.called("highest voltage at the controller", "U_c,max")
-}
-
-/// The bus of motors that a feed is as well; an input that lets no current back keeps its rise to itself.
-pub fn bus_of<'a>(feed: &Feed, buses: &'a [Bus]) -> Option<&'a Bus> {
-    buses.iter().find(|bus| bus.feed == *feed && !bus.blocked)
 }
 
 /// The cable from a supply to the controller.

@@ -5,8 +5,10 @@ use crate::rule::rule;
 use crate::ruling::Ruling;
 use crate::view::View;
 use bench::model::{ControllerUnit, Feed};
-use drive::assembly::controller::{bus_of, highest_voltage, voltage_under_load};
+use drive::assembly::controller::voltage_under_load;
 use drive::assembly::current::together;
+use drive::assembly::power::feed_voltage;
+use drive::assembly::returned::Bus;
 use finding::Harm;
 use worked::{Number, Worked};
 
@@ -97,14 +99,15 @@ fn not_too_low(view: &View<'_>, ruling: &mut Ruling<'_>, controller: &Controller
 fn not_too_high(view: &View<'_>, ruling: &mut Ruling<'_>, controller: &ControllerUnit, feed: &Feed) {
     let path = controller.entry.path();
     let input = controller.part.supply();
-    let bus = bus_of(feed, view.buses());
+    let bus = Bus::on(feed, view.buses());
     if let Some(bus) = bus.filter(|bus| !bus.lacking.is_empty()) {
         let lacking: Vec<&str> = bus.lacking.iter().map(String::as_str).collect();
         let words = "motors hang on the same line, and what they return decides its highest voltage";
         ruling.missing(path, &lacking).blocker(Harm::Parts).because(words).done();
         return;
     }
-    let most = highest_voltage(view.bench, feed, view.buses());
+    let most = bus.map_or_else(|| feed_voltage(view.bench, feed), Bus::highest_voltage);
+    let most = most.called("highest voltage at the controller", "U_c,max");
     let (why, mend) = match bus {
         Some(_) => (
             "motors hang on the same line and lift it when they brake",
