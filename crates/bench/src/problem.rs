@@ -34,12 +34,18 @@ pub const PROBLEMS: &[(&str, &str)] = &[
     ("keys-exclude", "Two keys exclude each other, or one of them is due."),
     ("key-without-effect", "The key is of no use beside what another key says."),
     ("encoder-counts-contradict", "The lines and the edges of an encoder do not belong to one encoder."),
+    ("encoder-supply-contradicts", "An encoder is wired to another feed than the bench says."),
     ("too-many-problems", "The file has more problems than are printed."),
 ];
 
 /// Problems of the bench rather than of its files: they block, but the bench can be looked at all the same.
-const OF_THE_BENCH: [&str; 4] =
-    ["channel-taken", "input-not-fed", "source-circular", "encoder-counts-contradict"];
+const OF_THE_BENCH: [&str; 5] = [
+    "channel-taken",
+    "input-not-fed",
+    "source-circular",
+    "encoder-counts-contradict",
+    "encoder-supply-contradicts",
+];
 
 /// Whether a finding keeps the bench from being looked at.
 pub(crate) fn is_fatal(finding: &Finding) -> bool {

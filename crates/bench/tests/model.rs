@@ -251,6 +251,33 @@ fn an_encoder_without_a_board_is_found_by_its_wires() {
 }
 
 #[test]
+fn what_feeds_a_wired_encoder_is_found_by_its_wires() {
+    let base = builtin::starter("lead-screw-stage").expect("a starter");
+    let fed = |change: &str| {
+        let loaded = bench::load_from(&bench::overlay(&base, "bench.toml", change));
+        let ids: Vec<String> = loaded.findings.iter().map(|finding| finding.id.clone()).collect();
+        (loaded.value.expect("a bench").axes()[0].encoder_feed.clone(), ids)
+    };
+    let rail = Some(Feed::ControllerRail("3V3".into()));
+    assert_eq!(fed("without = [\"axes.slide.encoder_supply\"]"), (rail.clone(), vec![]));
+    assert_eq!(fed(""), (rail, vec![]), "key and wire agree");
+    let (_, ids) = fed("[axes.slide]\nencoder_supply = \"logic\"");
+    assert_eq!(ids, ["encoder-supply-contradicts"]);
+}
+
+#[test]
+fn figures_of_the_controller_are_found_where_they_stand() {
+    let bench = starter("lead-screw-stage");
+    let file = |path: &str| bench.span_of(path).map(|span| span.file.to_string());
+    assert_eq!(file("controller.supply").as_deref(), Some("bench.toml"));
+    assert_eq!(file("controller.supply.range").as_deref(), Some("parts/terminal-controller.toml"));
+    let base = builtin::starter("lead-screw-stage").expect("a starter");
+    let unfed = bench::load_from(&bench::overlay(&base, "bench.toml", "without = [\"controller.supply\"]"));
+    let (home, key) = unfed.value.expect("a bench").home_of("controller.supply").expect("a place");
+    assert_eq!((&*home.span.file.to_string(), &*key), ("bench.toml", "supply"));
+}
+
+#[test]
 fn feeds_are_followed_to_their_supply() {
     let bench = starter("seed-tray-shuttle");
     let axis = bench.axis("left").expect("an axis");

@@ -161,6 +161,23 @@ fn cases() -> Vec<(&'static str, &'static str, Memory)> {
             memory.insert("parts/board.toml", board);
             memory
         }),
+        ("source-circular", "controller", swap("supply = \"drive\"\n", "supply = \"controller.J1.5V\"\n")),
+        ("source-circular", "controller-through-a-board", {
+            let board = "kind = \"driver\"\n[[supply_inputs]]\nname = \"motor\"\n[[rails]]\nname = \"5V\"\nfrom = \"motor\"\n[[channels]]\nname = \"A\"\n";
+            let text = BENCH
+                .replace("builtin:twin-bridge", "parts/board.toml")
+                .replace("use = \"two motors\"\n", "")
+                .replace("plugged_into = \"J1\"\n", "")
+                .replace("limits = { input = \"high\" }\n", "")
+                .replace("supply = \"drive\"\n", "supply = \"board.5V\"\n")
+                .replace(
+                    "{ motor = \"drive\", logic = \"controller.5V\", io = \"controller.3V3\" }",
+                    "{ motor = \"controller.5V\" }",
+                );
+            let mut memory = files(&text, MOTOR.as_bytes());
+            memory.insert("parts/board.toml", board);
+            memory
+        }),
         ("channel-taken", "", more("[axes.right]\nlike = \"left\"\n")),
         ("input-not-fed", "", swap("motor = \"drive\", ", "")),
         (
@@ -176,6 +193,13 @@ fn cases() -> Vec<(&'static str, &'static str, Memory)> {
             "encoder-counts-contradict",
             "",
             swap("\"builtin:encoder-16\"", "{ file = \"builtin:encoder-16\", edges_per_rev = 16 }"),
+        ),
+        (
+            "encoder-supply-contradicts",
+            "",
+            more(
+                "encoder_supply = \"controller.3V3\"\n[[wires]]\nfrom = \"left.encoder.supply\"\nto = \"controller.J1.5V\"\n",
+            ),
         ),
         ("too-many-problems", "", more(&format!("[axes.left.firmware]\n{many}"))),
     ]

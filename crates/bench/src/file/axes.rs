@@ -76,7 +76,7 @@ tables! {
         part stepper: Stepper "stepper";
         part gearbox: Gearbox "gearbox";
         part encoder: Encoder "encoder";
-        text encoder_supply (Source) "what feeds the encoder, where it is not the board that its plug sits on";
+        text encoder_supply (Source) "what feeds the encoder, where neither a wire from its supply pin nor the board that its plug sits on tells it";
         text encoder_to (Free) "board or place that the encoder is plugged into: `board.encoder A`; the board of the channel where not given";
         choice decoding: Decoding (else Counter) "how edges of the encoder are counted";
         table stage: Stage "a further stage between gearbox and load";

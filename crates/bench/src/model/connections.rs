@@ -1,6 +1,7 @@
 //! Which pins of the controller a signal is connected to.
 
-use super::{Axis, Bench, Board, Device, Place, PortPin, ServoUnit};
+use super::{Axis, Bench, Board, Device, Feed, Place, PortPin, ServoUnit};
+use crate::file::{AxisEntry, Wire};
 use crate::part::{Connector, Role};
 use finding::Span;
 
@@ -93,6 +94,53 @@ impl Bench {
             _ => false,
         };
         self.wired(&format!("{}.encoder:{line}", axis.name), at_encoder)
+    }
+
+    /// What the supply pin of an encoder is wired to, with the wire: the rail of a pin, what feeds the board input
+    /// behind a pin, or a supply. `None` where no wire leads from it to any of these.
+    pub fn wired_encoder_feed(&self, axis: &str) -> Option<(&Wire, Feed)> {
+        let entry: AxisEntry = self.file.one_named("axes", axis)?;
+        let connectors = entry.encoder().map(|encoder| encoder.connectors()).unwrap_or_default();
+        let at_supply = |place: &Place| match place {
+            Place::Pin { device: Device::Encoder(name), connector, pin } if **name == *axis => {
+                carries(&connectors, connector, pin, "supply")
+            }
+            _ => false,
+        };
+        self.wires.iter().find_map(|(wire, from, to)| {
+            let far = match (at_supply(from), at_supply(to)) {
+                (true, false) => to,
+                (false, true) => from,
+                _ => return None,
+            };
+            Some((wire, self.feed_at(far)?))
+        })
+    }
+
+    /// The supply or rail that a place gives, where it gives one.
+    fn feed_at(&self, place: &Place) -> Option<Feed> {
+        match place {
+            Place::Device(Device::Supply(name)) => Some(Feed::Supply(name.clone())),
+            Place::Pin { device: Device::Supply(name), pin, .. } if **pin != *"-" => {
+                Some(Feed::Supply(name.clone()))
+            }
+            Place::Pin { device: Device::Controller, .. } => {
+                let rail = self.controller_pin(place)?.carries.clone()?;
+                self.controller.as_ref()?.rail(&rail).map(|rail| Feed::ControllerRail(rail.name().into()))
+            }
+            Place::Pin { device: Device::Board(name), connector, pin } => {
+                let board = self.board(name)?;
+                let carried =
+                    board.pins_of(&board.connector(connector)?).into_iter().find(|(at, _)| at == pin)?.1;
+                match board.input(&carried) {
+                    Some(fed) => fed.feed.clone(),
+                    None => board
+                        .rail(&carried)
+                        .map(|rail| Feed::BoardRail { board: name.clone(), rail: rail.name().into() }),
+                }
+            }
+            _ => None,
+        }
     }
 
     /// Pins of the controller that wires lead to which carry a signal by name or begin at a given place.

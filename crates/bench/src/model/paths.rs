@@ -41,7 +41,15 @@ fn descend(record: Record, path: &str) -> (Record, String) {
         {
             let part = Record::new(data.clone(), record.path());
             let head = path.split('.').next().unwrap_or("");
-            if !crate::read::keys_of(record.kind()).contains(&head) || part.has(head) && !record.has(head) {
+            let in_part = if !crate::read::keys_of(record.kind()).contains(&head) {
+                true
+            } else if is_table(&part, head) && !is_table(&record, head) {
+                // `supply` of a controller in the bench names its feed, that of its part is a table of figures.
+                path.len() > head.len()
+            } else {
+                part.has(head) && !record.has(head)
+            };
+            if in_part {
                 return descend(part, path);
             }
         }
@@ -86,6 +94,12 @@ fn descend(record: Record, path: &str) -> (Record, String) {
         }
     }
     (record, path.to_owned())
+}
+
+/// Whether a key of a table of the file is a table itself.
+fn is_table(record: &Record, key: &str) -> bool {
+    let mut own = record.kind().fields.iter().filter(|field| field.key == key);
+    own.any(|field| matches!(field.form, Form::Table(_)))
 }
 
 /// The item that a path begins with; names may hold dots themselves, so the longest wins.

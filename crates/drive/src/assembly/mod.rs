@@ -16,6 +16,7 @@
 //! | growth of the gear's drag in the cold | twice at 0 °C, at least 1.5 times, at most three times |
 
 pub mod budget;
+pub mod controller;
 pub mod coordination;
 pub mod current;
 mod cycle;

@@ -133,6 +133,11 @@ impl Bus {
         }
     }
 
+    /// The bus of motors that a feed is as well; an input that lets no current back keeps its rise to itself.
+    pub fn on<'a>(feed: &Feed, buses: &'a [Self]) -> Option<&'a Self> {
+        buses.iter().find(|bus| bus.feed == *feed && !bus.blocked)
+    }
+
     /// Energy that all axes return when they stop together, the way down before it included.
     pub fn energy(&self) -> Worked {
         let parts = self.returned.iter().map(|(_, r)| r.whole());

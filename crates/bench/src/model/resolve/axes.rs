@@ -44,7 +44,7 @@ impl Resolver {
                 found
             });
             let encoder_at = self.encoder_at(bench, &entry, &channels);
-            let encoder_feed = self.encoder_feed(bench, &entry, encoder_at.as_ref());
+            let encoder_feed = self.encoder_feed(bench, &name, &entry, encoder_at.as_ref());
             let motor_place = Place::Device(Device::Motor(name.clone()));
             let encoder_place = Place::Device(Device::Encoder(name.clone()));
             let cable = |place: &Place| bench.cables.iter().find(|run| run.ends_at(place)).cloned();
@@ -138,11 +138,16 @@ impl Resolver {
     fn encoder_feed(
         &mut self,
         bench: &Bench,
+        name: &str,
         entry: &AxisEntry,
         at: Option<&(Arc<Board>, Arc<str>)>,
     ) -> Option<Feed> {
         if let Some(text) = entry.encoder_supply() {
             return self.feed(bench, entry.path(), text, &entry.span_of("encoder_supply"));
+        }
+        // A wire says more than the plug that an encoder is taken to sit on where nothing else is said.
+        if let Some((_, feed)) = bench.wired_encoder_feed(name) {
+            return Some(feed);
         }
         let (board, channel) = at?;
         let consumer = format!("{channel}.encoder");

@@ -128,6 +128,7 @@ impl Resolver {
 
     /// Supplies and rails that feed one another in a circle.
     pub(super) fn feeds_in_circles(&mut self, bench: &Bench) {
+        self.controller_in_a_circle(bench);
         for board in &bench.boards {
             for fed in &board.inputs {
                 let mut at = fed.feed.clone();
@@ -155,6 +156,62 @@ impl Resolver {
                     });
                 }
             }
+        }
+    }
+
+    /// A controller that is fed from a rail that it makes itself, straight or through boards.
+    fn controller_in_a_circle(&mut self, bench: &Bench) {
+        let Some(controller) = &bench.controller else { return };
+        let mut way: Vec<String> = Vec::new();
+        let mut at = controller.feed.clone();
+        for _ in 0..16 {
+            at = match at {
+                Some(Feed::ControllerRail(rail)) => {
+                    let through = if way.is_empty() {
+                        String::new()
+                    } else {
+                        format!(", by way of {}", listed(way.iter().map(String::as_str)))
+                    };
+                    let message = format!(
+                        "the controller is fed from its own rail {}{through}: nothing brings power in",
+                        quoted(&rail)
+                    );
+                    let at = controller.entry.span_of("supply");
+                    self.findings.push(
+                        problem("source-circular", controller.entry.path(), message, at)
+                            .remedy("name a supply in `supply` of [controller]"),
+                    );
+                    return;
+                }
+                Some(Feed::BoardRail { board, rail }) => {
+                    way.push(format!("{board}.{rail}"));
+                    bench.board(&board).and_then(|b| {
+                        let from = b.rail(&rail)?.from()?.to_owned();
+                        b.input(&from)?.feed.clone()
+                    })
+                }
+                Some(Feed::Supply(_)) | None => return,
+            };
+        }
+    }
+
+    /// An encoder whose `encoder_supply` names another feed than the one that its supply pin is wired to.
+    pub(super) fn encoder_feeds_contradict(&mut self, bench: &Bench) {
+        for axis in bench.axes.iter().filter(|axis| axis.entry.has("encoder_supply")) {
+            let Some((wire, wired)) = bench.wired_encoder_feed(&axis.name) else { continue };
+            let Some(stated) = axis.encoder_feed.as_ref().filter(|stated| **stated != wired) else {
+                continue;
+            };
+            let message = format!(
+                "`encoder_supply` of axis {} says `{stated}`, but the encoder's supply pin is wired to `{wired}`",
+                quoted(&axis.name)
+            );
+            let at = axis.entry.span_of("encoder_supply");
+            self.findings.push(
+                problem("encoder-supply-contradicts", axis.path(), message, at)
+                    .also(wire.span(), "the wire")
+                    .remedy("take `encoder_supply` away, so that the wire counts, or wire the pin to what it names"),
+            );
         }
     }
 }

@@ -33,6 +33,7 @@ pub(crate) fn resolve(file: BenchFile, sources: SourceMap) -> (Bench, Vec<Findin
     resolver.exclusions(&bench);
     resolver.mixtures(&bench);
     resolver.feeds_in_circles(&bench);
+    resolver.encoder_feeds_contradict(&bench);
     (bench, resolver.findings)
 }
 

@@ -24,7 +24,7 @@ pub(super) fn from_feed(view: &View<'_>, feed: &Feed, over: Over) -> Vec<Worked>
     for consumer in view.bench.consumers_of(feed) {
         match consumer {
             Consumer::Input { board, input } => drawn.extend(through_input(view, &board, &input, over)),
-            Consumer::Controller => drawn.extend(view.bench.controller().map(|c| c.part.supply().current())),
+            Consumer::Controller => drawn.extend(controller_itself(view)),
             Consumer::Rail(rail) => drawn.extend(into_rail(view, feed, &rail)),
             Consumer::Servo(name) => {
                 drawn.extend(view.bench.servo(&name).map(|servo| servo.part.stall_current()))
@@ -54,6 +54,24 @@ pub(super) fn from_feed(view: &View<'_>, feed: &Feed, over: Over) -> Vec<Worked>
         }
     }
     drawn
+}
+
+/// Whether motors or servos hang on a supply or rail.
+pub(super) fn moves_something(view: &View<'_>, feed: &Feed) -> bool {
+    !view.bench.axes_on(feed).is_empty()
+        || view.bench.consumers_of(feed).iter().any(|consumer| matches!(consumer, Consumer::Servo(_)))
+}
+
+/// What the controller takes from its feed: its own current, and that of its rails.
+pub(super) fn of_controller(view: &View<'_>, feed: &Feed) -> Vec<Worked> {
+    let rails = view.bench.controller().map(|c| c.part.rails()).unwrap_or_default();
+    let rails =
+        rails.iter().filter_map(|rail| into_rail(view, feed, &Feed::ControllerRail(rail.name().into())));
+    controller_itself(view).into_iter().chain(rails).collect()
+}
+
+fn controller_itself(view: &View<'_>) -> Option<Worked> {
+    view.bench.controller().map(|c| c.part.supply().current())
 }
 
 /// What a board input takes: its axes, no more than a trip in the supply lets by, and the board itself.

@@ -18,6 +18,7 @@ mod clamp_resistance;
 mod clamp_switch_current;
 mod common_fault_line;
 mod connector_current;
+mod controller_supply;
 mod decay_against_control;
 mod drawn;
 mod duty_stuck_at_full;
@@ -26,6 +27,7 @@ mod full_duty;
 mod fuse_at_source;
 mod fuse_breaks_voltage;
 mod fuse_carries_current;
+mod fuse_described;
 mod fuse_protects_cable;
 mod hot_plug;
 mod inrush_against_protector;
@@ -35,6 +37,7 @@ mod limit_against_magnets;
 mod limit_high_enough;
 mod minimum_pulse;
 mod motor_voltage_against_bus;
+mod power_leads_described;
 mod pwm_above_hearing;
 mod pwm_frequency_window;
 mod returned_current_against_sink;
@@ -58,6 +61,7 @@ pub(super) const RULES: &[Rule] = &[
     duty_stuck_at_full::RULE,
     bus_ceiling::RULE,
     bus_floor::RULE,
+    controller_supply::RULE,
     reverse_polarity::RULE,
     bridge_peak_current::RULE,
     reversal_surge::RULE,
@@ -89,10 +93,12 @@ pub(super) const RULES: &[Rule] = &[
     capacitor_voltage::RULE,
     hot_plug::RULE,
     cable_drop::RULE,
+    power_leads_described::RULE,
     fuse_carries_current::RULE,
     fuse_protects_cable::RULE,
     fuse_breaks_voltage::RULE,
     fuse_at_source::RULE,
+    fuse_described::RULE,
     connector_current::RULE,
     suppression_capacitor_spike::RULE,
     ripple_current::RULE,

@@ -1,0 +1,44 @@
+//! What the controller gets: the voltage of its feed under load.
+//!
+//! | left out in the bench | taken |
+//! |---|---|
+//! | a cable between supply and controller | none is there: nothing is lost in it |
+//! | source resistance of a supply, resistance of a fuse | none |
+
+use super::or_zero;
+use super::power::{both_ways, feed_voltage};
+use crate::bus::{line_drop, sagged_voltage};
+use crate::constants::zero;
+use bench::Bench;
+use bench::model::{CableRun, Device, Feed, Place};
+use worked::{Number, Worked};
+
+/// Voltage at the controller under load: that of its feed, less what all that is drawn from a supply loses in
+/// source and fuses, and the controller's own current in its cable. A rail holds its voltage.
+pub fn voltage_under_load(bench: &Bench, feed: &Feed, drawn: Worked, own: Worked) -> Worked {
+    let source = match feed {
+        Feed::Supply(name) => {
+            bench.supply(name).map_or_else(|| zero("Ω"), |s| or_zero(&s.part, "source_resistance", "Ω"))
+        }
+        Feed::ControllerRail(_) | Feed::BoardRail { .. } => zero("Ω"),
+    };
+    let fuses = bench.fuses_on(feed).into_iter().map(|(_, fuse)| or_zero(&fuse, "resistance", "Ω"));
+    let fuses: Worked = std::iter::once(zero("Ω")).chain(fuses).sum();
+    let cable = feed_cable(bench, feed).map_or_else(|| zero("Ω"), both_ways);
+    let sagged = sagged_voltage(feed_voltage(bench, feed), zero("V"), drawn, source, fuses);
+    (sagged - line_drop(own, cable)).called("voltage at the controller under load", "U_c,min")
+}
+
+/// The cable from a supply to the controller.
+fn feed_cable<'b>(bench: &'b Bench, feed: &Feed) -> Option<&'b CableRun> {
+    let Feed::Supply(name) = feed else { return None };
+    let is = |place: &Place, wanted: &Device| match place {
+        Place::Device(device) | Place::Pin { device, .. } => device == wanted,
+        _ => false,
+    };
+    let supply = Device::Supply(name.clone());
+    bench.cables().iter().find(|run| {
+        is(&run.from, &supply) && is(&run.to, &Device::Controller)
+            || is(&run.to, &supply) && is(&run.from, &Device::Controller)
+    })
+}
