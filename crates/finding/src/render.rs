@@ -214,7 +214,9 @@ impl Pen {
             let (left, right) = (window.offset(from), window.offset(to.min(window.to).max(from + 1)));
             self.paint(BLUE, &blank);
             let _ = write!(self.text, " {}", " ".repeat(left));
-            let mut under = sign.repeat(right.saturating_sub(left).max(1));
+            // The sign that the span goes on needs a column of its own.
+            let most = room.saturating_sub(left + usize::from(mark.open));
+            let mut under = sign.repeat(right.saturating_sub(left).min(most).max(1));
             if mark.open {
                 under.push('…');
             }

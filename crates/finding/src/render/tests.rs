@@ -117,6 +117,18 @@ fn nothing_is_wider_than_the_terminal() {
 }
 
 #[test]
+fn a_span_that_fills_its_line_and_goes_on_stays_within_the_terminal() {
+    for length in 60..120 {
+        let text = format!("key = [{}\n  1,\n]\n", "x".repeat(length));
+        let end = text.len() - 1;
+        let at = Span { file: "bench.toml".into(), start: 6, end };
+        let drawing = drawn(&text, &finding("m", Some(at)), 80);
+        assert!(drawing.contains("^…"), "{drawing}");
+        assert!(drawing.lines().all(|line| super::width(line) <= 80), "{length}: {drawing}");
+    }
+}
+
+#[test]
 fn odd_spans_are_drawn_without_harm() {
     let text = "ab\nµ\n";
     for (start, end) in [(0, 0), (2, 2), (3, 4), (4, 4), (6, 6), (5, 1), (99, 120), (0, 6)] {
