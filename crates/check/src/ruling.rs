@@ -272,7 +272,7 @@ fn filled(message: &str, claim: &Claim, verdict: &Verdict) -> String {
         .replace("{value}", &claim.value.text_of(verdict.value_there))
         .replace("{limit}", &claim.value.text_of(verdict.limit_there))
         .replace("{nominal}", &claim.value.text())
-        .replace("{margin}", &worked::format::difference(verdict.worst_margin, &claim.value.unit()))
+        .replace("{margin}", &worked::format::difference(verdict.worst_margin, &claim.value.unit(), None))
 }
 
 /// `worst where the supply is high (24.0 → 25.2 V), which decides 80 % of it, and …`

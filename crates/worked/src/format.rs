@@ -22,20 +22,20 @@ pub fn sensible(si: f64, unit: &Unit, band: Option<(f64, f64)>) -> String {
     with_unit(&plain_in(si, unit, band), unit)
 }
 
-/// As [`sensible`], with a sign before a number above zero too: for margins and differences.
+/// As [`difference`], with a sign before a number above zero too.
 pub fn signed(si: f64, unit: &Unit, band: Option<(f64, f64)>) -> String {
-    // Between two temperatures there are kelvins, on whichever scale these are read.
-    let kelvin = Unit::si(unit.dimension());
-    let unit = if unit.from_si(0.0) == 0.0 { unit } else { &kelvin };
-    let text = sensible(si, unit, band);
-    let above = unit.from_si(si) > 0.0 && si.is_finite();
-    if above { format!("+{text}") } else { text }
+    let text = difference(si, unit, band);
+    if si > 0.0 && si.is_finite() { format!("+{text}") } else { text }
 }
 
-/// A difference without a sign of its own where it is above zero: `3.2 K` between two readings in °C.
-pub fn difference(si: f64, unit: &Unit) -> String {
-    let text = signed(si, unit, None);
-    text.strip_prefix('+').map_or(text.clone(), str::to_owned)
+/// As [`sensible`], of what lies between two values in this unit, such as a margin: between two temperatures there are
+/// kelvins, on whichever scale these are read.
+pub fn difference(si: f64, unit: &Unit, band: Option<(f64, f64)>) -> String {
+    let dimension = unit.dimension();
+    match dimension.is_level() {
+        true => sensible(si, &Unit::si(dimension.as_difference()), band),
+        false => sensible(si, unit, band),
+    }
 }
 
 /// As [`sensible`] without a band: the value with its unit.
@@ -220,6 +220,10 @@ mod tests {
         assert_eq!(sensible(0.82, &Unit::one(), None), "0.82");
         assert_eq!(signed(0.5, &unit("V"), None), "+0.5 V");
         assert_eq!(signed(-0.5, &unit("V"), None), "−0.5 V");
+        // 101 K from 24 °C to 125 °C.
+        assert_eq!(signed(101.0, &unit("°C"), None), "+101 K");
+        assert_eq!(difference(-4.5, &unit("°C"), None), "−4.5 K");
+        assert_eq!(plain(273.15, &unit("°C")), "0 °C");
         assert_eq!(signed(0.0, &unit("V"), None), "0 V");
         assert_eq!(signed(f64::NAN, &unit("V"), None), "—");
     }
