@@ -269,7 +269,7 @@ impl Claim {
 /// The values of one setting for which all claims hold, each over all its other tolerances.
 ///
 /// Where the values that serve are several separate ranges, the one nearest to the present value is given.
-/// `None` where no claim uses the setting.
+/// `None` where no claim uses the setting, or where a formula is so long that the search was given up.
 pub fn corridor(claims: &[Claim], path: &str) -> Option<Corridor> {
     let mut found: Option<Corridor> = None;
     for (index, claim) in claims.iter().enumerate() {
@@ -289,8 +289,12 @@ pub fn corridor(claims: &[Claim], path: &str) -> Option<Corridor> {
         });
         let Some((low, high)) = corridor.range else { continue };
         let mut scratch = Scratch::default();
-        let knob = Knob::new(&tape, k, -claim.nothing(), &mut scratch);
-        match knob.and_then(|mut knob| knob.range()) {
+        let mut knob = Knob::new(&tape, k, -claim.nothing(), &mut scratch)?;
+        let serves = knob.range();
+        if knob.gave_up() {
+            return None;
+        }
+        match serves {
             Some((a, b)) if a <= high && b >= low => {
                 if a > low {
                     corridor.low_from = Some(index);

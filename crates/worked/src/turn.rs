@@ -90,10 +90,15 @@ impl Knob {
         Some((ends[0], ends[1]))
     }
 
+    /// Whether the search ended before its end: then what it did not find may be there all the same.
+    pub(crate) fn gave_up(&self) -> bool {
+        self.work > WORK
+    }
+
     /// Whether it is proven for a value; never once the work is used up.
     fn serves(&mut self, value: f64) -> bool {
         self.work += BOXES_A_STEP * self.tape.len();
-        if self.work > WORK {
+        if self.gave_up() {
             return false;
         }
         let (low, high) = self.input.bounds_at(value);

@@ -156,6 +156,24 @@ fn a_corridor_can_be_empty() {
     assert_eq!(corridor(&claims, "board.limit").expect("it takes part").range, None);
 }
 
+/// 3000 parts x·(1 − x), none of which is monotone over 0 … 1: together between 0 and 750 A. A limit of 1000 A serves, but
+/// to prove one value takes more than the work that a search may do.
+#[test]
+fn a_search_that_was_given_up_says_nothing() {
+    let one = input("one", "I_1", D::CURRENT, 1.0, 1.0, 1.0).worked();
+    let part = |k: usize| {
+        let x = input(&format!("part.{k}"), "I", D::CURRENT, 0.5, 0.0, 1.0).worked();
+        x.clone() - x.clone() * x / one.clone()
+    };
+    let sum: Worked = (0..3000).map(part).sum();
+    let limit =
+        input("board.limit", "I_lim", D::CURRENT, 10.0, 10.0, 10.0).setting(1.0, 2000.0, false).worked();
+    let claim = sum.must_stay_below(limit);
+    assert!(!claim.judge().holds());
+    assert!(corridor(std::slice::from_ref(&claim), "board.limit").is_none());
+    assert!(claim.changes().is_empty());
+}
+
 /// x·y/(x + y) is monotone, yet a natural interval cannot see it in a wide box; the split must.
 #[test]
 fn wide_boxes_are_split_until_they_agree() {
