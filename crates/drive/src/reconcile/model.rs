@@ -202,11 +202,6 @@ pub(super) struct Fitted {
     fit: Fit,
 }
 
-/// Fits a reading; `None` where resistance or constant stay open or the search does not end.
-pub(super) fn fit(sheet: &Sheet, hypothesis: &Hypothesis) -> Option<Fitted> {
-    solve(sheet, hypothesis)
-}
-
 /// Part of a tolerance by which it may be left and still count as kept: where all figures stand at their edges the
 /// room inside shrinks to a point, which the search only comes near to.
 const SLACK: f64 = 0.05;
@@ -263,7 +258,8 @@ enum Residuals<'a> {
     InTolerances(&'a [f64]),
 }
 
-fn solve(sheet: &Sheet, hypothesis: &Hypothesis) -> Option<Fitted> {
+/// Fits a reading; `None` where resistance or constant stay open or the search does not end.
+pub(super) fn fit(sheet: &Sheet, hypothesis: &Hypothesis) -> Option<Fitted> {
     let behind = observed(sheet, hypothesis);
     let layout = Layout::of(sheet, &behind);
     let start = start(sheet, hypothesis, &layout, &behind)?;

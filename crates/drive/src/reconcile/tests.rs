@@ -339,6 +339,12 @@ proptest! {
         prop_assert_eq!(found.figure, at, "{:?}", found);
         let named = factors_of(&found);
         let known = named.iter().any(|f| (f / factor - 1.0).abs() < 1e-6);
-        prop_assert!(known || !near, "× {}: {:?}", factor, found.slips);
+        if !known {
+            // Only where the figures stand far off each other, and another reading fits better by two deviations.
+            let meant = model::Hypothesis { factor: Some((at, factor)), ..Default::default() };
+            let meant = model::fit(&sheet, &meant).expect("it fits somehow").chi_square();
+            let best = found.slips.first().map_or(f64::INFINITY, |slip| slip.chi_square);
+            prop_assert!(!near && best + 4.0 <= meant, "× {} ({}): {:?}", factor, meant, found.slips);
+        }
     }
 }
