@@ -105,6 +105,7 @@ fn cases() -> Vec<(&'static str, &'static str, Memory)> {
         ),
         ("key-unknown", "", swap_motor("resistance", "resistence")),
         ("key-unknown", "far", more("[axes.left.firmware]\nflux_capacitor = true\n")),
+        ("key-unknown", "one-of-many", more("[motion.rest]\nkind = \"hold\"\n")),
         ("key-missing", "", more("[fuses.main]\nrating = \"5 A\"\n")),
         ("key-missing", "kind", swap_motor("kind = \"dc-motor\"\n", "")),
         ("key-without-effect", "", swap("kind = \"trapezoid\"", "kind = \"constant speed\"")),

@@ -10,12 +10,13 @@ mod rule;
 mod rules;
 mod ruling;
 mod sheets;
+mod side_by_side;
 mod summary;
 mod view;
 
 use bench::Bench;
 use finding::Checked;
-use std::sync::atomic::{AtomicUsize, Ordering};
+use side_by_side::side_by_side;
 
 pub use page::{Example, Page, Shows};
 pub use rule::{Group, Rule};
@@ -48,30 +49,16 @@ pub fn check(bench: &Bench) -> Checked<Judgement> {
 
 /// The cases of all rules, in the order of the book.
 ///
-/// Rules know nothing of each other, so they are asked side by side; the order of the result does not depend on it.
+/// Rules know nothing of each other, so they are asked side by side.
 fn judged(view: &View<'_>, bench: &Bench) -> Vec<Case> {
-    let next = AtomicUsize::new(0);
-    let work = || {
-        let mut done: Vec<(usize, Vec<Case>)> = Vec::new();
-        loop {
-            let place = next.fetch_add(1, Ordering::Relaxed);
-            let Some(rule) = RULES.get(place) else { return done };
-            let mut cases = Vec::new();
+    let ask = |(): &mut (), place: usize| {
+        let mut cases = Vec::new();
+        if let Some(rule) = RULES.get(place) {
             (rule.look)(view, &mut Ruling::new(rule, bench, &mut cases));
-            done.push((place, cases));
         }
+        cases
     };
-    let workers = std::thread::available_parallelism().map_or(1, usize::from).min(8);
-    let mut done: Vec<(usize, Vec<Case>)> = std::thread::scope(|scope| {
-        let threads: Vec<_> = (1..workers).map(|_| scope.spawn(work)).collect();
-        let own = work();
-        let others = threads
-            .into_iter()
-            .flat_map(|thread| thread.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic)));
-        others.chain(own).collect()
-    });
-    done.sort_by_key(|(place, _)| *place);
-    done.into_iter().flat_map(|(_, cases)| cases).collect()
+    side_by_side(RULES.len(), || (), ask).into_iter().flatten().collect()
 }
 
 /// Asks one rule of the bench, whatever is accepted.

@@ -49,7 +49,7 @@ fn one(figure: &Figure, uses: &[usize], shared: &[Step], prefix: &str) -> Markup
         }
         (figure::shares(figure))
     };
-    figure::with_working(figure, !(figure.steps.is_empty() && figure.shares.is_empty()), &working)
+    figure::with_working(figure, &working)
 }
 
 /// `I_st = 5.86 A, current with the rotor locked`: a step without its formula.

@@ -11,15 +11,11 @@ pub(crate) fn draw(figure: &Figure) -> Markup {
         (sources(&figure.sources, &figure.name))
         (shares(figure))
     };
-    with_working(
-        figure,
-        !(figure.steps.is_empty() && figure.sources.is_empty() && figure.shares.is_empty()),
-        &working,
-    )
+    with_working(figure, &working)
 }
 
-/// The value in one line, what is missing, and the working folded under it.
-pub(crate) fn with_working(figure: &Figure, has_working: bool, working: &Markup) -> Markup {
+/// The value in one line, what is missing, and the working folded under it, where there is one.
+pub(crate) fn with_working(figure: &Figure, working: &Markup) -> Markup {
     let missing: Vec<&str> = figure.sources.iter().filter(|s| s.missing).map(|s| s.name.as_str()).collect();
     let mut ends = Vec::new();
     if !figure.range_text.is_empty() {
@@ -43,7 +39,7 @@ pub(crate) fn with_working(figure: &Figure, has_working: bool, working: &Markup)
             @if !missing.is_empty() {
                 p.missing { "Missing: " (missing.join(", ")) }
             }
-            @if has_working {
+            @if !working.0.is_empty() {
                 details {
                     summary { "Working" span.for-readers { ": " (figure.name) } }
                     div.working { (working) }
@@ -131,7 +127,7 @@ pub(crate) fn shares(figure: &Figure) -> Markup {
 }
 
 /// `I_lock` with its index set low.
-pub(crate) fn symbol(text: &str) -> Markup {
+fn symbol(text: &str) -> Markup {
     match text.split_once('_') {
         Some((base, index)) if !base.is_empty() && !index.is_empty() => {
             html! { i { (base) } sub { (index.replace('_', ",")) } }

@@ -108,19 +108,17 @@ fn search(
     scratch: &mut Scratch,
     enough: impl Fn(f64, f64) -> bool,
 ) -> Found {
+    let short;
     let mut search = Search { tape, sign, scratch, best: f64::INFINITY, at: Vec::new() };
     let mut part = search.look(over.to_vec());
-    let origin = |tape: &Tape, part: &Part| part.leaves_domain.map(|k| tape.sub_expression(k).clone());
-    let mut leaves_domain = origin(tape, &part);
     if !part.settled && boxes > 1 && !enough(search.best, part.bound) {
-        let short = tape.with_points_fixed(&part.over, search.scratch);
+        short = tape.with_points_fixed(&part.over, search.scratch);
         search.tape = &short;
+        // Looked at once more, because a part names the instructions of its tape.
         part = search.look(part.over);
         part = search.split_on(part, boxes, enough);
-        leaves_domain = origin(&short, &part);
-        let Search { best, at, .. } = search;
-        return Found { bound: part.bound, best, at, settled: part.settled, leaves_domain };
     }
+    let leaves_domain = part.leaves_domain.map(|k| search.tape.sub_expression(k).clone());
     Found { bound: part.bound, best: search.best, at: search.at, settled: part.settled, leaves_domain }
 }
 

@@ -496,6 +496,9 @@ fn structural_hash(op: &Op, args: &[Worked]) -> u64 {
 /// FNV-1a: the same on every system and in every run, unlike the standard hasher.
 pub(crate) struct Fnv(pub(crate) u64);
 
+/// What a walk has met already: nodes by their address.
+pub(crate) type Met = std::collections::HashSet<usize, std::hash::BuildHasherDefault<Fnv>>;
+
 impl Default for Fnv {
     fn default() -> Self {
         Self(0xcbf2_9ce4_8422_2325)

@@ -54,6 +54,19 @@ pub enum Place {
     },
 }
 
+impl Place {
+    /// Whether it is a device as a whole or one of its pins.
+    pub fn is_on(&self, device: &Device) -> bool {
+        matches!(self, Self::Device(own) | Self::Pin { device: own, .. } if own == device)
+    }
+
+    /// Whether two places are on these two devices, either way round.
+    pub fn join(ends: (&Self, &Self), a: &Device, b: &Device) -> bool {
+        let (from, to) = ends;
+        from.is_on(a) && to.is_on(b) || from.is_on(b) && to.is_on(a)
+    }
+}
+
 /// A channel of a board of the bench: `board.A`.
 #[derive(Clone, PartialEq, Eq, PartialOrd, Ord, Debug)]
 pub struct ChannelName {

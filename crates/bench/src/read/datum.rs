@@ -259,8 +259,7 @@ impl Reader<'_> {
             _ if other => "it is not negative".to_owned(),
             (true, true) => format!("it lies between {} and {}", shown(least), shown(most)),
             (true, false) => format!("it is at least {}", shown(least)),
-            (false, true) => format!("it is at most {}", shown(most)),
-            (false, false) => "it is no finite number".to_owned(),
+            (false, _) => format!("it is at most {}", shown(most)),
         };
         let message = format!("`{subject}` cannot be {}: {range}", datum.written.trim());
         let finding = problem("value-not-possible", subject, message, datum.span.clone());

@@ -19,6 +19,9 @@ pub static RULES: &[Rule] = &JOINED;
 /// Rows of the trade's list that have no rule of their own, each with the reason.
 pub const NOT_RULES: &[(&str, &str)] = &[];
 
+/// Why the highest voltage of a feed may hang on data of axes.
+const LIFTED: &str = "motors hang on the same line, and what they return decides its highest voltage";
+
 const GROUPS: [&[Rule]; 10] = [
     data::RULES,
     power::RULES,

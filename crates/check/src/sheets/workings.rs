@@ -2,11 +2,11 @@
 
 use super::build::draws;
 use crate::ruling::Case;
+use crate::side_by_side::side_by_side;
 use crate::{Judgement, Page, RULES};
 use finding::Sheet;
 use finding::sheet::{Block, Chapter, Group};
 use std::collections::BTreeMap;
-use std::sync::atomic::{AtomicUsize, Ordering};
 use worked::{Draws, Input, Origin, Worked};
 
 /// The sheet of all worked figures, a chapter a subject.
@@ -14,7 +14,10 @@ pub(super) fn sheet(judgement: &Judgement) -> Sheet {
     let subjects = subjects(&judgement.cases);
     let titles: BTreeMap<&str, String> = RULES.iter().map(|rule| (rule.id, Page::of(rule).title)).collect();
     let mut blocks = Vec::new();
-    for (subject, chapter) in subjects.iter().zip(chapters(&subjects, &titles)) {
+    // Each chapter stands by itself.
+    let chapters =
+        side_by_side(subjects.len(), draws, |draws, k| chapter(&subjects[k].claims, &titles, draws));
+    for (subject, chapter) in subjects.iter().zip(chapters) {
         let name = if subject.name.is_empty() { "The bench" } else { subject.name };
         blocks.push(Block::Heading(name.to_owned()));
         if !subject.alike.is_empty() {
@@ -88,30 +91,6 @@ impl Likeness {
         let deciding = verdict.deciding.iter().map(|d| (d.input.written.to_string(), by(&d.input.origin)));
         Self { rule: case.rule, numbers: numbers.map(f64::to_bits), deciding: deciding.collect() }
     }
-}
-
-/// The chapter of each subject.
-///
-/// Each stands by itself, so they are worked out side by side; the order of the result does not depend on it.
-fn chapters(subjects: &[Subject<'_>], titles: &BTreeMap<&str, String>) -> Vec<Chapter> {
-    let next = AtomicUsize::new(0);
-    let work = || {
-        let mut draws = draws();
-        let mut done = Vec::new();
-        while let Some(subject) = subjects.get(next.fetch_add(1, Ordering::Relaxed)) {
-            done.push((subject.name, chapter(&subject.claims, titles, &mut draws)));
-        }
-        done
-    };
-    let workers = std::thread::available_parallelism().map_or(1, usize::from).min(8);
-    let mut by_name: BTreeMap<&str, Chapter> = std::thread::scope(|scope| {
-        let threads: Vec<_> = (0..workers).map(|_| scope.spawn(work)).collect();
-        let done = threads
-            .into_iter()
-            .map(|thread| thread.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic)));
-        done.flatten().collect()
-    });
-    subjects.iter().filter_map(|subject| by_name.remove(subject.name)).collect()
 }
 
 fn chapter(claims: &[&Case], titles: &BTreeMap<&str, String>, draws: &mut Draws) -> Chapter {

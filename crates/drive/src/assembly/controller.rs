@@ -32,13 +32,6 @@ pub fn voltage_under_load(bench: &Bench, feed: &Feed, drawn: Worked, own: Worked
 /// The cable from a supply to the controller.
 fn feed_cable<'b>(bench: &'b Bench, feed: &Feed) -> Option<&'b CableRun> {
     let Feed::Supply(name) = feed else { return None };
-    let is = |place: &Place, wanted: &Device| match place {
-        Place::Device(device) | Place::Pin { device, .. } => device == wanted,
-        _ => false,
-    };
     let supply = Device::Supply(name.clone());
-    bench.cables().iter().find(|run| {
-        is(&run.from, &supply) && is(&run.to, &Device::Controller)
-            || is(&run.to, &supply) && is(&run.from, &Device::Controller)
-    })
+    bench.cables().iter().find(|run| Place::join((&run.from, &run.to), &supply, &Device::Controller))
 }

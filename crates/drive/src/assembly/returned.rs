@@ -138,6 +138,16 @@ impl Bus {
         buses.iter().find(|bus| bus.feed == *feed && !bus.blocked)
     }
 
+    /// Highest voltage of a feed: what braking lifts it to where motors hang on it as well. `Err` names the data that
+    /// this takes and that are missing.
+    pub fn highest_on(bench: &Bench, feed: &Feed, buses: &[Self]) -> Result<Worked, Vec<String>> {
+        match Self::on(feed, buses) {
+            None => Ok(super::power::feed_voltage(bench, feed)),
+            Some(bus) if bus.lacking.is_empty() => Ok(bus.highest_voltage()),
+            Some(bus) => Err(bus.lacking.clone()),
+        }
+    }
+
     /// Energy that all axes return when they stop together, the way down before it included.
     pub fn energy(&self) -> Worked {
         let parts = self.returned.iter().map(|(_, r)| r.whole());

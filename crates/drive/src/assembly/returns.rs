@@ -35,14 +35,9 @@ pub fn ground_shift(bench: &Bench, device: &Device) -> Worked {
 
 /// Resistance of the wire that joins the ground of a device to that of the controller.
 pub fn ground_wire(bench: &Bench, device: &Device) -> Option<Worked> {
-    let at = |place: &Place, wanted: &Device| match place {
-        Place::Pin { device, .. } | Place::Device(device) => device == wanted,
-        _ => false,
-    };
     let wire = bench.wires().iter().find(|(wire, from, to)| {
-        let ends = at(from, device) && at(to, &Device::Controller)
-            || at(to, device) && at(from, &Device::Controller);
-        ends && (wire.carries() == Some("ground") || is_ground(bench, from) || is_ground(bench, to))
+        Place::join((from, to), device, &Device::Controller)
+            && (wire.carries() == Some("ground") || is_ground(bench, from) || is_ground(bench, to))
     });
     let (wire, _, _) = wire?;
     let both = crate::bus::cable_resistance(wire.length(), wire.area(), crate::constants::copper_reference());

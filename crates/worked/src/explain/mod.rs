@@ -6,7 +6,7 @@ mod names;
 mod notation;
 
 use crate::bounds::{Extreme, end};
-use crate::expression::{Fnv, Op};
+use crate::expression::{Met, Op};
 use crate::figure::{Bounds, Figure, Source, Step};
 use crate::format;
 use crate::input::Input;
@@ -16,8 +16,6 @@ use crate::{Unit, Worked};
 pub use chapter::Chapter;
 use names::Names;
 use notation::{Mathml, Notation, Text, render};
-use std::collections::HashSet;
-use std::hash::BuildHasherDefault;
 use std::sync::Arc;
 
 /// How the uncertainty of a figure is worked out.
@@ -172,12 +170,12 @@ pub(crate) fn display_unit(worked: &Worked) -> Unit {
 
 /// Unit of the first input, in the order of the formula, that measures what the value measures.
 fn unit_like(worked: &Worked) -> Option<&Unit> {
-    let mut seen: HashSet<usize, BuildHasherDefault<Fnv>> = HashSet::default();
+    let mut met = Met::default();
     let mut stack = vec![worked];
     while let Some(part) = stack.pop() {
         match &part.0.op {
             Op::Input(input) if input.dimension == worked.dimension() => return Some(&input.unit),
-            _ if seen.insert(Arc::as_ptr(&part.0) as usize) => stack.extend(part.0.args.iter().rev()),
+            _ if met.insert(Arc::as_ptr(&part.0) as usize) => stack.extend(part.0.args.iter().rev()),
             _ => {}
         }
     }

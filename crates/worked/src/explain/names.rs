@@ -3,11 +3,10 @@
 use super::notation::is_nothing;
 use super::{Form, input_text};
 use crate::Worked;
-use crate::expression::{Fnv, Op};
+use crate::expression::{Met, Op};
 use crate::figure::Source;
 use crate::input::Input;
 use std::collections::{BTreeMap, BTreeSet, HashMap, HashSet};
-use std::hash::BuildHasherDefault;
 use std::sync::Arc;
 
 /// The symbols of the workings that are read together.
@@ -162,13 +161,13 @@ fn qualified(symbol: &str, place: usize, own: &BTreeSet<&str>, holders: &BTreeMa
 
 /// All nodes below, arguments before what is made of them, each once.
 pub(crate) fn in_order<'w>(roots: &[&'w Worked]) -> Vec<&'w Worked> {
-    let mut seen: HashSet<usize, BuildHasherDefault<Fnv>> = HashSet::default();
+    let mut met = Met::default();
     let mut out = Vec::new();
     let mut stack: Vec<(&Worked, bool)> = roots.iter().rev().map(|root| (*root, false)).collect();
     while let Some((worked, ready)) = stack.pop() {
         if ready {
             out.push(worked);
-        } else if seen.insert(Arc::as_ptr(&worked.0) as usize) {
+        } else if met.insert(Arc::as_ptr(&worked.0) as usize) {
             stack.push((worked, true));
             stack.extend(worked.0.args.iter().rev().map(|a| (a, false)));
         }

@@ -150,10 +150,7 @@ impl Resolver {
                             break;
                         }
                     }
-                    at = bench.board(&name).and_then(|b| {
-                        let from = b.rail(&rail)?.from()?.to_owned();
-                        b.input(&from)?.feed.clone()
-                    });
+                    at = behind_rail(bench, &name, &rail);
                 }
             }
         }
@@ -185,10 +182,7 @@ impl Resolver {
                 }
                 Some(Feed::BoardRail { board, rail }) => {
                     way.push(format!("{board}.{rail}"));
-                    bench.board(&board).and_then(|b| {
-                        let from = b.rail(&rail)?.from()?.to_owned();
-                        b.input(&from)?.feed.clone()
-                    })
+                    behind_rail(bench, &board, &rail)
                 }
                 Some(Feed::Supply(_)) | None => return,
             };
@@ -214,6 +208,13 @@ impl Resolver {
             );
         }
     }
+}
+
+/// What feeds the input of a board that one of its rails is made from.
+fn behind_rail(bench: &Bench, board: &str, rail: &str) -> Option<Feed> {
+    let board = bench.board(board)?;
+    let from = board.rail(rail)?.from()?.to_owned();
+    board.input(&from)?.feed.clone()
 }
 
 /// Lines and edges that do not belong to one encoder: four edges make a line.

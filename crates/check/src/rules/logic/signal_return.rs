@@ -5,7 +5,7 @@ use crate::ruling::Ruling;
 use crate::view::View;
 use bench::Bench;
 use bench::file::AdapterKind;
-use bench::model::{Device, Feed};
+use bench::model::{Device, Feed, Place};
 use drive::assembly::levels::feed_of;
 use drive::assembly::nets::Member;
 use drive::assembly::returns::ground_wire;
@@ -68,11 +68,7 @@ fn joined(bench: &Bench, device: &Device, supply: Option<&Feed>) -> bool {
 
 /// A cable from the controller to the device brings its return along.
 fn has_cable(bench: &Bench, device: &Device) -> bool {
-    let goes = |place: &bench::model::Place, wanted: &Device| matches!(place, bench::model::Place::Device(at) | bench::model::Place::Pin { device: at, .. } if at == wanted);
-    bench.cables().iter().any(|run| {
-        goes(&run.from, device) && goes(&run.to, &Device::Controller)
-            || goes(&run.to, device) && goes(&run.from, &Device::Controller)
-    })
+    bench.cables().iter().any(|run| Place::join((&run.from, &run.to), device, &Device::Controller))
 }
 
 fn says_apart(bench: &Bench, feed: &Feed) -> bool {

@@ -1,6 +1,7 @@
 //! The voltage at the board under load must stay above its lockout.
 
 use super::customary;
+use super::drawn::within_limit;
 use crate::rule::rule;
 use crate::ruling::Ruling;
 use crate::view::View;
@@ -21,13 +22,8 @@ fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
             let Some((_, first)) = axes.first() else { continue };
             let drawn = axes.iter().map(|(axis, dc)| dc.largest_supply_current(axis)).collect();
             let drawn = together(drawn, "largest current of all axes on the input");
-            let limit = view.bench.supply(supply).map(|unit| unit.limit());
-            let drawn = match limit {
-                // Beyond its limit a supply holds its current and lets the voltage go: a rule of its own.
-                Some(limit) if !limit.is_missing() => drawn.at_most(limit),
-                _ => drawn,
-            };
-            let sagged = first.power.sagged(drawn);
+            let sagged =
+                first.power.sagged(within_limit(view.bench.supply(supply).map(AsRef::as_ref), drawn));
             let lockout = fed.input.lockout();
             let floor = if lockout.is_given() {
                 (lockout.off() + customary(0.5, "V", "U_mrg", "margin above the lockout"))

@@ -1,16 +1,16 @@
 //! What feeds the controller must stay within the range of its sheet.
 
-use super::drawn::{Over, from_feed, moves_something, of_controller};
+use super::drawn::{Over, at_once, from_feed, moves_something, of_controller, within_limit};
 use crate::rule::rule;
+use crate::rules::LIFTED;
 use crate::ruling::Ruling;
 use crate::view::View;
-use bench::model::{ControllerUnit, Feed};
+use bench::model::{ControllerUnit, Feed, SupplyUnit};
 use drive::assembly::controller::voltage_under_load;
 use drive::assembly::current::together;
-use drive::assembly::power::feed_voltage;
 use drive::assembly::returned::Bus;
 use finding::Harm;
-use worked::{Number, Worked};
+use worked::{Claim, Number, Worked};
 
 rule!("controller-supply", row "Bus floor", Power, look);
 
@@ -41,8 +41,7 @@ fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
 
 /// A supply in its limit lets its voltage go, and what moves takes the controller down with it.
 fn holds_under_all(view: &View<'_>, ruling: &mut Ruling<'_>, controller: &ControllerUnit, feed: &Feed) {
-    let Feed::Supply(name) = feed else { return };
-    let Some(unit) = view.bench.supply(name) else { return };
+    let Some(unit) = supply_of(view, feed) else { return };
     // What the rails of the controller alone ask of it is the matter of `logic-budget`.
     if unit.limit().is_missing() || !moves_something(view, feed) {
         return;
@@ -51,7 +50,8 @@ fn holds_under_all(view: &View<'_>, ruling: &mut Ruling<'_>, controller: &Contro
         .judge(controller.entry.path(), drawn_from(view, feed).must_stay_below(unit.limit()))
         .blocker(Harm::Function)
         .says(format!(
-            "supply `{name}` feeds the controller and what moves: together they can draw {{value}}, and at {{limit}} it lets its voltage go"
+            "supply `{}` feeds the controller and what moves: together they can draw {{value}}, and at {{limit}} it lets its voltage go",
+            unit.name
         ))
         .at(controller.entry.path_of("supply"))
         .because("the controller restarts when the motors start, and looks like a fault of the program")
@@ -59,56 +59,40 @@ fn holds_under_all(view: &View<'_>, ruling: &mut Ruling<'_>, controller: &Contro
         .done();
 }
 
-/// Of two bounds that are broken, the one that breaks more is said, and once.
 fn not_too_low(view: &View<'_>, ruling: &mut Ruling<'_>, controller: &ControllerUnit, feed: &Feed) {
-    let path = controller.entry.path();
     let input = controller.part.supply();
-    let least = voltage_under_load(view.bench, feed, drawn_within_limit(view, feed), own_current(view, feed));
-    if input.has("restart_below") {
-        let draft = ruling
-            .judge(path, least.clone().must_stay_above(input.restart_below()))
-            .blocker(Harm::Function)
-            .says(format!(
-                "under load the voltage at the controller falls to {{value}}; below {{limit}} it restarts (`{feed}` feeds it)"
-            ))
-            .at(controller.entry.path_of("supply"))
-            .see(input.path_of("restart_below"), "where it restarts")
-            .because("a controller that restarts under load looks like a fault of the program")
-            .or_do(more(view, feed));
-        let told = draft.is_open();
-        draft.done();
-        if told {
-            return;
-        }
-    }
-    if input.has("range") {
-        ruling
-            .judge(path, least.must_stay_above(input.range().low))
-            .blocker(Harm::Function)
-            .says(format!(
-                "under load the voltage at the controller falls to {{value}}; its sheet asks for {{limit}} at least (`{feed}` feeds it)"
-            ))
-            .at(controller.entry.path_of("supply"))
-            .see(input.path_of("range"), "voltages at which it works")
-            .because("below its range it may still run on the table and fail when its rails are loaded")
-            .or_do(more(view, feed))
-            .done();
-    }
+    let drawn = within_limit(supply_of(view, feed), drawn_from(view, feed));
+    let own = together(of_controller(view, feed), "current of the controller with its rails");
+    let least = voltage_under_load(view.bench, feed, drawn, own);
+    let falls = "under load the voltage at the controller falls to {value};";
+    let restart = Bound {
+        is_given: input.has("restart_below"),
+        claim: least.clone().must_stay_above(input.restart_below()),
+        says: format!("{falls} below {{limit}} it restarts"),
+        see: (input.path_of("restart_below"), "where it restarts"),
+        because: "a controller that restarts under load looks like a fault of the program",
+    };
+    let lowest = Bound {
+        is_given: input.has("range"),
+        claim: least.must_stay_above(input.range().low),
+        says: format!("{falls} its sheet asks for {{limit}} at least"),
+        see: (input.path_of("range"), IN_RANGE),
+        because: "below its range it may still run on the table and fail when its rails are loaded",
+    };
+    worse_first(ruling, controller, feed, Harm::Function, more(view, feed), [restart, lowest]);
 }
 
 fn not_too_high(view: &View<'_>, ruling: &mut Ruling<'_>, controller: &ControllerUnit, feed: &Feed) {
-    let path = controller.entry.path();
     let input = controller.part.supply();
-    let bus = Bus::on(feed, view.buses());
-    if let Some(bus) = bus.filter(|bus| !bus.lacking.is_empty()) {
-        let lacking: Vec<&str> = bus.lacking.iter().map(String::as_str).collect();
-        let words = "motors hang on the same line, and what they return decides its highest voltage";
-        ruling.missing(path, &lacking).blocker(Harm::Parts).because(words).done();
-        return;
-    }
-    let most = bus.map_or_else(|| feed_voltage(view.bench, feed), Bus::highest_voltage);
-    let most = most.called("highest voltage at the controller", "U_c,max");
-    let (why, mend) = match bus {
+    let most = match Bus::highest_on(view.bench, feed, view.buses()) {
+        Ok(most) => most.called("highest voltage at the controller", "U_c,max"),
+        Err(lacking) => {
+            let lacking: Vec<&str> = lacking.iter().map(String::as_str).collect();
+            ruling.missing(controller.entry.path(), &lacking).blocker(Harm::Parts).because(LIFTED).done();
+            return;
+        }
+    };
+    let (because, mend) = match Bus::on(feed, view.buses()) {
         Some(_) => (
             "motors hang on the same line and lift it when they brake",
             "feed the controller from a supply of its own, of a voltage in its range",
@@ -118,55 +102,75 @@ fn not_too_high(view: &View<'_>, ruling: &mut Ruling<'_>, controller: &Controlle
             "feed the controller from a supply of lower voltage",
         ),
     };
-    if input.has("survives") {
+    let arrive = "up to {value} arrive at the controller;";
+    let survives = Bound {
+        is_given: input.has("survives"),
+        claim: most.clone().must_stay_below(input.survives()),
+        says: format!("{arrive} it survives {{limit}}"),
+        see: (input.path_of("survives"), "what it survives"),
+        because,
+    };
+    let highest = Bound {
+        is_given: input.has("range"),
+        claim: most.must_stay_below(input.range().high),
+        says: format!("{arrive} its sheet allows {{limit}} in use"),
+        see: (input.path_of("range"), IN_RANGE),
+        because,
+    };
+    worse_first(ruling, controller, feed, Harm::Parts, mend, [survives, highest]);
+}
+
+const IN_RANGE: &str = "voltages at which it works";
+
+/// One bound of the voltage, and what is said where it is broken.
+struct Bound {
+    is_given: bool,
+    claim: Claim,
+    says: String,
+    see: (String, &'static str),
+    because: &'static str,
+}
+
+/// Judges bounds of which the first breaks more: where that is open already, the next is not said as well.
+fn worse_first(
+    ruling: &mut Ruling<'_>,
+    controller: &ControllerUnit,
+    feed: &Feed,
+    harm: Harm,
+    mend: &str,
+    bounds: [Bound; 2],
+) {
+    for bound in bounds.into_iter().filter(|bound| bound.is_given) {
         let draft = ruling
-            .judge(path, most.clone().must_stay_below(input.survives()))
-            .blocker(Harm::Parts)
-            .says(format!(
-                "up to {{value}} arrive at the controller; it survives {{limit}} (`{feed}` feeds it)"
-            ))
+            .judge(controller.entry.path(), bound.claim)
+            .blocker(harm)
+            .says(format!("{} (`{feed}` feeds it)", bound.says))
             .at(controller.entry.path_of("supply"))
-            .see(input.path_of("survives"), "what it survives")
-            .because(why)
+            .see(bound.see.0, bound.see.1)
+            .because(bound.because)
             .or_do(mend);
-        let told = draft.is_open();
+        let is_open = draft.is_open();
         draft.done();
-        if told {
+        if is_open {
             return;
         }
-    }
-    if input.has("range") {
-        ruling
-            .judge(path, most.must_stay_below(input.range().high))
-            .blocker(Harm::Parts)
-            .says(format!(
-                "up to {{value}} arrive at the controller; its sheet allows {{limit}} in use (`{feed}` feeds it)"
-            ))
-            .at(controller.entry.path_of("supply"))
-            .see(input.path_of("range"), "voltages at which it works")
-            .because(why)
-            .or_do(mend)
-            .done();
     }
 }
 
 /// All that is drawn from the feed at the worst moment.
 fn drawn_from(view: &View<'_>, feed: &Feed) -> Worked {
-    let drawn = together(from_feed(view, feed, Over::Moment), "all that is drawn where the controller hangs");
-    let Feed::Supply(name) = feed else { return drawn };
-    match view.bench.supply(name) {
-        Some(unit) if unit.entry.has("diversity") => unit.entry.diversity() * drawn,
-        _ => drawn,
+    let drawn = from_feed(view, feed, Over::Moment);
+    let name = "all that is drawn where the controller hangs";
+    match supply_of(view, feed) {
+        Some(supply) => at_once(supply, drawn, name),
+        None => together(drawn, name),
     }
 }
 
-/// The same, as far as the limit of a supply lets it.
-fn drawn_within_limit(view: &View<'_>, feed: &Feed) -> Worked {
-    let drawn = drawn_from(view, feed);
-    let Feed::Supply(name) = feed else { return drawn };
-    match view.bench.supply(name) {
-        Some(unit) if !unit.limit().is_missing() => drawn.at_most(unit.limit()),
-        _ => drawn,
+fn supply_of<'v>(view: &'v View<'_>, feed: &Feed) -> Option<&'v SupplyUnit> {
+    match feed {
+        Feed::Supply(name) => view.bench.supply(name).map(AsRef::as_ref),
+        Feed::ControllerRail(_) | Feed::BoardRail { .. } => None,
     }
 }
 
@@ -177,8 +181,4 @@ fn more(view: &View<'_>, feed: &Feed) -> &'static str {
     } else {
         "use a supply of higher voltage, or a thicker or shorter cable"
     }
-}
-
-fn own_current(view: &View<'_>, feed: &Feed) -> Worked {
-    together(of_controller(view, feed), "current of the controller with its rails")
 }

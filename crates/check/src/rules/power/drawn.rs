@@ -2,7 +2,7 @@
 
 use crate::view::View;
 use bench::Consumer;
-use bench::model::{Axis, Feed};
+use bench::model::{Axis, Feed, SupplyUnit};
 use bench::part::Rail;
 use drive::assembly::DcAxis;
 use drive::assembly::current::{sees_winding, together, trips};
@@ -54,6 +54,21 @@ pub(super) fn from_feed(view: &View<'_>, feed: &Feed, over: Over) -> Vec<Worked>
         }
     }
     drawn
+}
+
+/// Currents that a supply gives together, with the part of them that its bench says can come at once.
+pub(super) fn at_once(supply: &SupplyUnit, drawn: Vec<Worked>, name: &str) -> Worked {
+    let sum = together(drawn, name);
+    if supply.entry.has("diversity") { supply.entry.diversity() * sum } else { sum }
+}
+
+/// A current as far as the limit of the supply lets it: beyond that it holds its current and lets its voltage go, which
+/// is the matter of rules of its own.
+pub(super) fn within_limit(supply: Option<&SupplyUnit>, drawn: Worked) -> Worked {
+    match supply.map(SupplyUnit::limit) {
+        Some(limit) if !limit.is_missing() => drawn.at_most(limit),
+        _ => drawn,
+    }
 }
 
 /// Whether motors or servos hang on a supply or rail.

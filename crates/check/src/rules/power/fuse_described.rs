@@ -5,7 +5,7 @@ use super::{fuse_at_source, fuse_breaks_voltage, fuse_carries_current, listed};
 use crate::rule::rule;
 use crate::ruling::Ruling;
 use crate::view::View;
-use bench::model::{Device, Feed, Place, SupplyUnit};
+use bench::model::{Device, Feed, SupplyUnit};
 use finding::Harm;
 
 rule!("fuse-described", row "Cable/fuse", Power, look);
@@ -34,8 +34,8 @@ fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
 
 /// A fuse on the supply, or on a cable that begins or ends there.
 fn has_fuse(view: &View<'_>, supply: &SupplyUnit) -> bool {
-    let here = |place: &Place| matches!(place, Place::Device(Device::Supply(name)) | Place::Pin { device: Device::Supply(name), .. } if *name == supply.name);
-    let mut own = view.bench.cables().iter().filter(|run| here(&run.from) || here(&run.to));
+    let device = Device::Supply(supply.name.clone());
+    let mut own = view.bench.cables().iter().filter(|run| run.from.is_on(&device) || run.to.is_on(&device));
     !view.bench.fuses_on(&Feed::Supply(supply.name.clone())).is_empty()
         || own.any(|run| !view.bench.fuses_on_cable(&run.name).is_empty())
 }

@@ -1,12 +1,11 @@
 //! All that hangs on one supply, at its worst together.
 
 use super::customary;
-use super::drawn::{Over, from_feed};
+use super::drawn::{Over, at_once, from_feed};
 use crate::rule::rule;
 use crate::ruling::Ruling;
 use crate::view::View;
 use bench::model::Feed;
-use drive::assembly::current::together;
 use finding::Harm;
 
 rule!("shared-supply-sum", row "Shared supply sum", Power, look);
@@ -18,8 +17,7 @@ fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
             continue;
         }
         let count = drawn.len();
-        let sum = together(drawn, "worst currents of all consumers together");
-        let sum = if supply.entry.has("diversity") { supply.entry.diversity() * sum } else { sum };
+        let sum = at_once(supply, drawn, "worst currents of all consumers together");
         let rated =
             customary(0.8, "", "k_sup'", "part of a supply's rating that is used") * supply.part.current();
         ruling

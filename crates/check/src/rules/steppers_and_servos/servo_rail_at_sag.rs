@@ -1,9 +1,9 @@
 //! The rail of a servo must stay in the range of its sheet while it stalls.
 
 use crate::rule::rule;
+use crate::rules::LIFTED;
 use crate::ruling::Ruling;
 use crate::view::View;
-use drive::assembly::power::feed_voltage;
 use drive::assembly::returned::Bus;
 use drive::assembly::servo::rail_at_stall;
 use finding::Harm;
@@ -28,14 +28,14 @@ fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
             .because("below its range it jitters and resets, and the rail goes with it")
             .or_do("take a thicker or shorter cable, or a supply that holds its voltage under that current")
             .done();
-        let bus = Bus::on(feed, view.buses());
-        if let Some(bus) = bus.filter(|bus| !bus.lacking.is_empty()) {
-            let lacking: Vec<&str> = bus.lacking.iter().map(String::as_str).collect();
-            let words = "motors hang on the same line, and what they return decides its highest voltage";
-            ruling.missing(path, &lacking).blocker(Harm::Parts).because(words).done();
-            continue;
-        }
-        let most = bus.map_or_else(|| feed_voltage(view.bench, feed), Bus::highest_voltage);
+        let most = match Bus::highest_on(view.bench, feed, view.buses()) {
+            Ok(most) => most,
+            Err(lacking) => {
+                let lacking: Vec<&str> = lacking.iter().map(String::as_str).collect();
+                ruling.missing(path, &lacking).blocker(Harm::Parts).because(LIFTED).done();
+                continue;
+            }
+        };
         ruling
             .judge(path, most.must_stay_below(window.high))
             .blocker(Harm::Parts)
