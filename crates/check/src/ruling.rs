@@ -358,5 +358,6 @@ fn place_of(path: &str, bench: &Bench) -> String {
     };
     let device = path.strip_suffix(&key).map_or("", |p| p.trim_end_matches('.'));
     let table = if home.table.is_empty() { String::new() } else { format!(", table `{}`", home.table) };
-    format!("`{key}` of {device} ({}{table})", home.span.file)
+    let of = if device.is_empty() { String::new() } else { format!(" of {device}") };
+    format!("`{key}`{of} ({}{table})", home.span.file)
 }

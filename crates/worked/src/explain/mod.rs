@@ -258,9 +258,16 @@ pub(crate) fn result_text(worked: &Worked) -> String {
     if value.is_finite() { format::sensible(value, &display_unit(worked), None) } else { "?".to_owned() }
 }
 
+/// Digits up to which a figure is put into a formula as it is written.
+const MOST_DIGITS: usize = 12;
+
 /// The nominal value of an input as the user wrote it, without its tolerance.
 pub(crate) fn input_text(input: &Input) -> String {
     let Some(value) = input.value else { return "?".to_owned() };
+    // Nobody writes π with all its digits into a formula.
+    if input.written.chars().filter(char::is_ascii_digit).count() > MOST_DIGITS {
+        return format::sensible(value, &input.unit, None);
+    }
     let cut = input.written.find(['±', '+']).or_else(|| input.written.find(".."));
     match cut {
         Some(0) | None if !input.written.is_empty() && !input.written.contains("..") => {

@@ -2,7 +2,7 @@
 
 use super::of_axis;
 use crate::rule::rule;
-use crate::ruling::Ruling;
+use crate::ruling::{Draft, Ruling};
 use crate::view::View;
 use bench::file::Sampling;
 use bench::part::Role;
@@ -49,7 +49,7 @@ fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
             Origin::common_practice("a decade"),
         );
         let highest = (decade * &frequency).called("highest corner of the filter", "k_f·f_pwm");
-        ruling
+        let draft = ruling
             .judge(&line.path, corner(filter.clone()).must_stay_below(highest))
             .weakness(Harm::Function)
             .says(format!(
@@ -58,8 +58,8 @@ fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
                 of_axis(line)
             ))
             .at(&place)
-            .because(BEAT)
-            .with(alias(frequency, sample_rate(&r#loop.sample_time())))
+            .because(BEAT);
+        with_beat(draft, frequency, &r#loop.sample_time())
             .or_do("sample in the centre of the on-time and say so with `adc = \"centre of on-time\"` in [controller.loop]")
             .done();
     }
@@ -81,19 +81,24 @@ fn unfiltered(
     } else {
         "nothing says when it is sampled (`adc` in [controller.loop])"
     };
-    ruling
+    let draft = ruling
         .fact(&line.path, false)
         .weakness(Harm::Function)
         .says(format!("`{}`{}: {how}, and no filter takes the PWM out before", line.name, of_axis(line)))
         .at(place)
-        .because(BEAT)
-        .with(alias(frequency.clone(), sample_rate(sample_time)))
+        .because(BEAT);
+    with_beat(draft, frequency.clone(), sample_time)
         .or_do("sample in the centre of the on-time, or filter a decade below the PWM")
         .done();
 }
 
-fn sample_rate(sample_time: &Worked) -> Worked {
-    (Worked::from(1.0) / sample_time).called("samples in a second", "f_s")
+/// Shows as which frequency the PWM comes back, where it is known how often the line is sampled.
+fn with_beat<'r, 'a>(draft: Draft<'r, 'a>, frequency: Worked, sample_time: &Worked) -> Draft<'r, 'a> {
+    if sample_time.is_missing() {
+        return draft;
+    }
+    let sampling = (Worked::from(1.0) / sample_time).called("samples in a second", "f_s");
+    draft.with(alias(frequency, sampling))
 }
 
 /// The timer of an axis's PWM, where it is said to be unable to start the converter.
