@@ -1,0 +1,68 @@
+//! Why there is no plan: a smallest set of reasons, and which single one would be enough to give up.
+
+use super::clauses::Answer;
+use super::encode::Model;
+use crate::plan::{Conflict, Outcome};
+use crate::problem::Problem;
+use crate::reason::Reason;
+use batsat::Lit;
+use std::time::Instant;
+
+/// Explains a problem without a plan. Every reason is tried: one that can be dropped while the rest still leaves no
+/// plan is dropped, so that at the end each is needed.
+pub(super) fn explain(problem: &Problem, until: Option<Instant>) -> Outcome {
+    let mut model = Model::new(problem, true, until);
+    for line in (0..problem.lines.len()).filter(|line| problem.lines[*line].required) {
+        let literal = !model.left_out[line];
+        model.reasons.push((literal, Reason::Connected(line)));
+    }
+    let all: Vec<Lit> = model.reasons.iter().map(|(literal, _)| *literal).collect();
+    let core = match model.clauses.ask(&all) {
+        Answer::No(core) => core,
+        _ => return Outcome::OutOfTime,
+    };
+    let (core, minimal) = smallest(&mut model, core);
+    let reasons = core.iter().filter_map(|literal| named(&model, *literal)).collect();
+    let ways_out = ways_out(&mut model, &all, &core);
+    Outcome::Conflict(Conflict { reasons, minimal, ways_out })
+}
+
+fn named(model: &Model, literal: Lit) -> Option<Reason> {
+    model.reasons.iter().find(|(known, _)| *known == literal).map(|(_, reason)| *reason)
+}
+
+/// Leaves out what is not needed; `false` beside it where the time ran out before all were tried.
+fn smallest(model: &mut Model, mut core: Vec<Lit>) -> (Vec<Lit>, bool) {
+    // Lines are tried first: what is left then speaks of few lines and of what stands in their way.
+    let order = |model: &Model, literal: &Lit| {
+        (!matches!(named(model, *literal), Some(Reason::Connected(_))), *literal)
+    };
+    core.sort_by_key(|literal| order(model, literal));
+    let mut needed: Vec<Lit> = Vec::new();
+    while let Some(tried) = core.pop() {
+        let rest: Vec<Lit> = needed.iter().chain(&core).copied().collect();
+        match model.clauses.ask(&rest) {
+            Answer::Yes => needed.push(tried),
+            Answer::No(smaller) => core.retain(|literal| smaller.contains(literal)),
+            Answer::Open => {
+                needed.extend(core);
+                needed.push(tried);
+                return (needed, false);
+            }
+        }
+    }
+    needed.sort_by_key(|literal| order(model, literal));
+    (needed, true)
+}
+
+/// Reasons of the conflict of which one alone, given up, leaves a plan for everything else.
+fn ways_out(model: &mut Model, all: &[Lit], core: &[Lit]) -> Vec<Reason> {
+    let mut found = Vec::new();
+    for literal in core {
+        let rest: Vec<Lit> = all.iter().copied().filter(|other| other != literal).collect();
+        if model.clauses.ask(&rest) == Answer::Yes {
+            found.extend(named(model, *literal));
+        }
+    }
+    found
+}

@@ -1,0 +1,395 @@
+//! The problem as clauses.
+//!
+//! For each line `up_to[i]` says that one of its choices up to number `i` is taken, and `takes[i]` that it is this
+//! one; so a line takes one choice or is left out, and "an earlier pin" is one literal. Everything that a person
+//! could give up to get out of a conflict carries a literal of its own, the *reason*.
+
+use super::clauses::Clauses;
+use super::costs::Costs;
+use super::matching::{Matching, Seeker};
+use super::totalizer::counted;
+use crate::aim::Aim;
+use crate::choice::{Bar, Choice, choices};
+use crate::problem::{Ability, Encoder, Need, Problem, Seat, Way};
+use crate::reason::Reason;
+use batsat::Lit;
+use std::collections::BTreeMap;
+use std::time::Instant;
+
+/// The clauses with the literals that mean something.
+pub(super) struct Model {
+    pub(super) clauses: Clauses,
+    /// Choices of each line.
+    pub(super) choices: Vec<Vec<Choice>>,
+    /// That a line takes a choice.
+    pub(super) takes: Vec<Vec<Lit>>,
+    /// That it takes this choice or an earlier one.
+    pub(super) up_to: Vec<Vec<Lit>>,
+    /// That it is left without a pin.
+    pub(super) left_out: Vec<Lit>,
+    /// That a plug sits on a port, for each of its ports.
+    pub(super) sits: Vec<Vec<Lit>>,
+    /// What is to be kept few, in the order of weight.
+    pub(super) aims: Vec<(Aim, Costs)>,
+    /// What a person could give up.
+    pub(super) reasons: Vec<(Lit, Reason)>,
+    /// How each encoder is counted.
+    pub(super) ways: Vec<Vec<(Way, Lit)>>,
+    /// That a counter serves an encoder, by encoder.
+    pub(super) counters: Vec<Vec<(usize, Lit)>>,
+    /// For each unit the reason that it does one thing at a time.
+    pub(super) single: Vec<Option<Lit>>,
+    /// For each encoder the reason that it keeps to one counter, and that it needs none: all its lines are left out.
+    pub(super) spared: Vec<[Lit; 2]>,
+}
+
+/// What a unit works as: it can be one thing at a time.
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+enum Job {
+    Rate(usize),
+    Encoder(usize),
+    Stamps,
+}
+
+impl Model {
+    /// Writes the clauses; choices that are barred only where a conflict is to be explained.
+    pub(super) fn new(problem: &Problem, explain: bool, until: Option<Instant>) -> Self {
+        let mut model = Self {
+            clauses: Clauses::new(until),
+            choices: (0..problem.lines.len()).map(|line| choices(problem, line, explain)).collect(),
+            takes: Vec::new(),
+            up_to: Vec::new(),
+            left_out: Vec::new(),
+            sits: Vec::new(),
+            aims: Vec::new(),
+            reasons: Vec::new(),
+            ways: Vec::new(),
+            counters: Vec::new(),
+            single: vec![None; problem.units.len()],
+            spared: Vec::new(),
+        };
+        for line in 0..problem.lines.len() {
+            model.line(line);
+        }
+        model.bars();
+        model.pins(problem);
+        model.plugs(problem);
+        model.units(problem);
+        model.groups(problem);
+        model.programs(problem);
+        model.aims(problem);
+        let lines = model.seekers(|_| true, true);
+        model.clauses.keep(Matching::whole(lines, vec![None; problem.pins.len()]));
+        let encoders = model.encoders(|_| true);
+        model.clauses.keep(Matching::whole(encoders, model.counting_places()));
+        model
+    }
+
+    /// A line takes one of its choices or is left out.
+    fn line(&mut self, line: usize) {
+        let count = self.choices[line].len();
+        let takes: Vec<Lit> = (0..count).map(|_| self.clauses.decision()).collect();
+        let up_to: Vec<Lit> = (0..count).map(|_| self.clauses.literal()).collect();
+        for at in 0..count {
+            let before = at.checked_sub(1).map(|before| up_to[before]);
+            self.clauses.implies(&[takes[at]], up_to[at]);
+            let mut either = vec![!up_to[at], takes[at]];
+            if let Some(before) = before {
+                self.clauses.add(&[!takes[at], !before]);
+                self.clauses.implies(&[before], up_to[at]);
+                either.push(before);
+            }
+            self.clauses.add(&either);
+        }
+        let left_out = match up_to.last() {
+            Some(last) => !*last,
+            None => {
+                let always = self.clauses.literal();
+                self.clauses.add(&[always]);
+                always
+            }
+        };
+        self.takes.push(takes);
+        self.up_to.push(up_to);
+        self.left_out.push(left_out);
+    }
+
+    fn reason(&mut self, reason: Reason) -> Lit {
+        let literal = self.clauses.literal();
+        self.reasons.push((literal, reason));
+        literal
+    }
+
+    /// The reason that something is barred, one literal for all that it bars.
+    fn bar(&mut self, bar: Bar) -> Lit {
+        let reason = Reason::Barred(bar);
+        match self.reasons.iter().find(|(_, known)| *known == reason) {
+            Some((literal, _)) => *literal,
+            None => self.reason(reason),
+        }
+    }
+
+    /// Choices that are barred stay closed as long as their reasons stand.
+    fn bars(&mut self) {
+        for line in 0..self.choices.len() {
+            for at in 0..self.choices[line].len() {
+                for bar in self.choices[line][at].bars.clone() {
+                    let reason = self.bar(bar);
+                    self.clauses.add(&[!self.takes[line][at], !reason]);
+                }
+            }
+        }
+    }
+
+    /// All literals that put something on a pin, by pin.
+    fn on_pins(&self, pins: usize, which: impl Fn(&Choice) -> bool) -> Vec<Vec<(usize, Lit)>> {
+        let mut on = vec![Vec::new(); pins];
+        for (line, choices) in self.choices.iter().enumerate() {
+            for (choice, takes) in choices.iter().zip(&self.takes[line]).filter(|(choice, _)| which(choice)) {
+                on[choice.pin].push((line, *takes));
+            }
+        }
+        on
+    }
+
+    fn pins(&mut self, problem: &Problem) {
+        for on in self.on_pins(problem.pins.len(), |_| true) {
+            let literals: Vec<Lit> = on.iter().map(|(_, takes)| *takes).collect();
+            self.clauses.at_most_one(&literals, None);
+        }
+    }
+
+    fn plugs(&mut self, problem: &Problem) {
+        let on = self.on_pins(problem.pins.len(), |_| true);
+        let mut on_port: BTreeMap<usize, Vec<Lit>> = BTreeMap::new();
+        for (number, plug) in problem.plugs.iter().enumerate() {
+            let sits: Vec<Lit> = plug.ports.iter().map(|_| self.clauses.decision()).collect();
+            self.clauses.add(&sits);
+            self.clauses.at_most_one(&sits, None);
+            // Without a break-out the plug is all there is; that could be changed.
+            let closed = plug.breakout.is_none().then(|| self.bar(Bar::Seated(number)));
+            for (port, sits) in plug.ports.iter().zip(&sits) {
+                on_port.entry(*port).or_default().push(*sits);
+                for (pin, entry) in problem.pins.iter().enumerate().filter(|(_, pin)| pin.port == *port) {
+                    let seat = plug.seats.iter().find(|(position, _)| *position == entry.position);
+                    let barred = match seat {
+                        Some((_, Seat::Line(line))) => {
+                            on[pin].iter().filter(|(other, _)| other != line).collect()
+                        }
+                        Some((_, Seat::Other)) => on[pin].iter().collect(),
+                        None if closed.is_some() => on[pin].iter().collect(),
+                        None => Vec::new(),
+                    };
+                    let reason = closed.filter(|_| seat.is_none());
+                    for (_, takes) in barred {
+                        let clause: Vec<Lit> =
+                            [!*sits, !*takes].into_iter().chain(reason.map(|reason| !reason)).collect();
+                        self.clauses.add(&clause);
+                    }
+                }
+            }
+            if let Some(closed) = closed {
+                for (line, position) in seated_lines(problem, number) {
+                    for at in 0..self.choices[line].len() {
+                        let pin = &problem.pins[self.choices[line][at].pin];
+                        let port = plug.ports.iter().position(|port| *port == pin.port);
+                        if let Some(port) = port.filter(|_| pin.position == *position) {
+                            self.clauses.implies(&[self.takes[line][at], closed], sits[port]);
+                        }
+                    }
+                }
+            }
+            self.sits.push(sits);
+        }
+        for sits in on_port.values() {
+            self.clauses.at_most_one(sits, None);
+        }
+    }
+
+    /// A timer runs at one frequency, a counter serves one encoder, and an encoder keeps to one counter.
+    fn units(&mut self, problem: &Problem) {
+        let mut jobs: BTreeMap<(usize, Job), Lit> = BTreeMap::new();
+        let mut pulses: BTreeMap<usize, Vec<Lit>> = BTreeMap::new();
+        for line in 0..self.choices.len() {
+            for at in 0..self.choices[line].len() {
+                let takes = self.takes[line][at];
+                let (unit, job) = match (self.choices[line][at].ability, problem.lines[line].need) {
+                    (Ability::Pulse(unit), Need::Pulse { rate }) => {
+                        pulses.entry(unit).or_default().push(takes);
+                        (unit, Job::Rate(rate))
+                    }
+                    (Ability::Count(unit, _), Need::Count { encoder, .. }) => (unit, Job::Encoder(encoder)),
+                    (Ability::Stamp(unit), _) => (unit, Job::Stamps),
+                    _ => continue,
+                };
+                let clauses = &mut self.clauses;
+                let job = *jobs.entry((unit, job)).or_insert_with(|| clauses.literal());
+                clauses.implies(&[takes], job);
+            }
+        }
+        for unit in 0..problem.units.len() {
+            let of_unit: Vec<Lit> =
+                jobs.range((unit, Job::Rate(0))..=(unit, Job::Stamps)).map(|(_, l)| *l).collect();
+            if of_unit.len() > 1 {
+                let reason = self.reason(Reason::OneJob(unit));
+                self.single[unit] = Some(reason);
+                self.clauses.at_most_one(&of_unit, Some(reason));
+            }
+            if let (Some(most), Some(pulses)) = (problem.units[unit].outputs, pulses.get(&unit))
+                && pulses.len() > most
+            {
+                let reason = self.reason(Reason::Outputs(unit));
+                let counted = counted(&mut self.clauses, pulses, most + 1);
+                self.clauses.add(&[!counted[most], !reason]);
+            }
+        }
+        for (number, encoder) in problem.encoders.iter().enumerate() {
+            let of_encoder = jobs.iter().filter(|((_, job), _)| *job == Job::Encoder(number));
+            let counters: Vec<(usize, Lit)> =
+                of_encoder.map(|((unit, _), literal)| (*unit, *literal)).collect();
+            let literals: Vec<Lit> = counters.iter().map(|(_, literal)| *literal).collect();
+            let reason = self.reason(Reason::OneCounter(number));
+            self.clauses.at_most_one(&literals, Some(reason));
+            self.counters.push(counters);
+            self.inputs(encoder, reason);
+            self.ways(encoder, reason);
+            let idle = self.clauses.literal();
+            for line in &encoder.lines {
+                self.clauses.implies(&[idle], self.left_out[*line]);
+            }
+            self.spared.push([!reason, idle]);
+        }
+    }
+
+    /// Two lines of an encoder never share an input of a counter, though it may reach several pins.
+    fn inputs(&mut self, encoder: &Encoder, reason: Lit) {
+        let mut on: BTreeMap<Ability, Vec<Lit>> = BTreeMap::new();
+        for line in &encoder.lines {
+            for (choice, takes) in self.choices[*line].iter().zip(&self.takes[*line]) {
+                if let Ability::Count(..) = choice.ability {
+                    on.entry(choice.ability).or_default().push(*takes);
+                }
+            }
+        }
+        for literals in on.values() {
+            self.clauses.at_most_one(literals, Some(reason));
+        }
+    }
+
+    /// All lines of an encoder are counted in one way.
+    fn ways(&mut self, encoder: &Encoder, reason: Lit) {
+        let ways: Vec<(Way, Lit)> = encoder.ways.iter().map(|way| (*way, self.clauses.literal())).collect();
+        let literals: Vec<Lit> = ways.iter().map(|(_, literal)| *literal).collect();
+        self.clauses.at_most_one(&literals, Some(reason));
+        for line in &encoder.lines {
+            for at in 0..self.choices[*line].len() {
+                let way = self.choices[*line][at].way;
+                if let Some((_, literal)) = ways.iter().find(|(known, _)| Some(*known) == way) {
+                    self.clauses.implies(&[self.takes[*line][at]], *literal);
+                }
+            }
+        }
+        // Only what is counted by a counter takes one.
+        if let (Some(counters), Some((_, counter))) =
+            (self.counters.last(), ways.iter().find(|(way, _)| *way == Way::Counter))
+        {
+            for (_, job) in counters.clone() {
+                self.clauses.implies(&[job], *counter);
+            }
+        }
+        self.ways.push(ways);
+    }
+
+    /// Lines that seek pins; only choices of a kind, and freed from it where they may be left out.
+    pub(super) fn seekers(&self, which: impl Fn(&Choice) -> bool, excused: bool) -> Vec<Seeker> {
+        let line = |line: usize| {
+            let open = self.choices[line].iter().zip(&self.takes[line]).filter(|(choice, _)| which(choice));
+            let excuses = if excused { vec![self.left_out[line]] } else { Vec::new() };
+            Seeker::new(open.map(|(choice, takes)| (choice.pin, *takes)).collect(), excuses)
+        };
+        (0..self.choices.len()).map(line).collect()
+    }
+
+    /// Encoders that seek counters; what else serves them is a place of their own after all units.
+    pub(super) fn encoders(&self, others: impl Fn(Way) -> bool) -> Vec<Seeker> {
+        let units = self.single.len();
+        let encoder = |number: usize| {
+            let serving = self.ways[number].iter().filter(|(way, _)| *way != Way::Counter && others(*way));
+            let others = serving.map(|(_, way)| (units + number, *way));
+            Seeker::new(
+                self.counters[number].iter().copied().chain(others).collect(),
+                self.spared[number].to_vec(),
+            )
+        };
+        (0..self.counters.len()).map(encoder).collect()
+    }
+
+    /// Places for encoders: units, and one for each that is counted otherwise.
+    pub(super) fn counting_places(&self) -> Vec<Option<Lit>> {
+        self.single.iter().copied().chain(self.counters.iter().map(|_| None)).collect()
+    }
+
+    /// Lines of one group are read by one converter.
+    fn groups(&mut self, problem: &Problem) {
+        for (number, group) in problem.groups.iter().enumerate() {
+            let mut converters: BTreeMap<usize, Lit> = BTreeMap::new();
+            for line in &group.lines {
+                for at in 0..self.choices[*line].len() {
+                    if let Ability::Measure(unit) = self.choices[*line][at].ability {
+                        let clauses = &mut self.clauses;
+                        let converter = *converters.entry(unit).or_insert_with(|| clauses.literal());
+                        clauses.implies(&[self.takes[*line][at]], converter);
+                    }
+                }
+            }
+            let converters: Vec<Lit> = converters.into_values().collect();
+            if converters.len() > 1 {
+                let reason = self.reason(Reason::OneConverter(number));
+                self.clauses.at_most_one(&converters, Some(reason));
+            }
+        }
+    }
+
+    /// Encoders that a program counts cost time; together no more than the processor has to give.
+    fn programs(&mut self, problem: &Problem) {
+        let by_program =
+            |ways: &Vec<(Way, Lit)>| ways.iter().find(|(way, _)| *way == Way::Program).map(|(_, l)| *l);
+        let literals: Vec<Option<Lit>> = self.ways.iter().map(by_program).collect();
+        let costs: Vec<(Lit, f64)> = literals
+            .iter()
+            .zip(&problem.encoders)
+            .filter_map(|(literal, encoder)| Some(((*literal)?, encoder.interrupt_share)))
+            .collect();
+        if costs.iter().map(|(_, share)| share).sum::<f64>() > problem.interrupt_share {
+            let reason = self.reason(Reason::Interrupts);
+            too_much(&costs, problem.interrupt_share, &mut Vec::new(), &mut |set| {
+                let clause: Vec<Lit> = set.iter().map(|literal| !*literal).chain([!reason]).collect();
+                self.clauses.add(&clause);
+            });
+        }
+    }
+}
+
+/// Lines that a plug fixes, with their positions.
+pub(super) fn seated_lines(
+    problem: &Problem,
+    plug: usize,
+) -> impl Iterator<Item = (usize, &std::sync::Arc<str>)> {
+    problem.plugs[plug].seats.iter().filter_map(|(position, seat)| match seat {
+        Seat::Line(line) => Some((*line, position)),
+        Seat::Other => None,
+    })
+}
+
+/// Calls for every set of costs that goes beyond what there is and of which none can be left out.
+fn too_much(costs: &[(Lit, f64)], room: f64, chosen: &mut Vec<Lit>, say: &mut impl FnMut(&[Lit])) {
+    for (at, (literal, share)) in costs.iter().enumerate() {
+        chosen.push(*literal);
+        if *share > room {
+            say(chosen);
+        } else {
+            too_much(&costs[at + 1..], room - share, chosen, say);
+        }
+        chosen.pop();
+    }
+}
