@@ -271,8 +271,11 @@ impl Model {
                 }
             }
         }
-        for literals in on.values() {
+        for (ability, literals) in &on {
+            // Either reason is enough: only two counters for it, each shared with others, would do away with both.
+            let Ability::Count(unit, _) = ability else { continue };
             self.clauses.at_most_one(literals, Some(reason));
+            self.clauses.at_most_one(literals, self.single[*unit]);
         }
     }
 
