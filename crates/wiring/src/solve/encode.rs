@@ -230,7 +230,7 @@ impl Model {
         for unit in 0..problem.units.len() {
             let of_unit: Vec<Lit> =
                 jobs.range((unit, Job::Rate(0))..=(unit, Job::Stamps)).map(|(_, l)| *l).collect();
-            if of_unit.len() > 1 {
+            if !of_unit.is_empty() {
                 let reason = self.reason(Reason::OneJob(unit));
                 self.single[unit] = Some(reason);
                 self.clauses.at_most_one(&of_unit, Some(reason));
