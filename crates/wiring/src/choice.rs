@@ -91,7 +91,7 @@ fn serves(problem: &Problem, need: Need, ability: Ability) -> Vec<(Option<Way>, 
         Need::Measure => plainly(matches!(ability, Ability::Measure(_))),
         Need::Pulse { rate } => plainly(match ability {
             Ability::Pulse(timer) => {
-                problem.units[timer].fastest.is_none_or(|most| problem.rates[rate] <= most)
+                problem.units[timer].fastest.is_none_or(|most| problem.rates[rate].hertz <= most)
             }
             _ => false,
         }),

@@ -12,8 +12,8 @@ pub struct Problem {
     pub pins: Vec<Pin>,
     /// Timers, counters, converters and serial units.
     pub units: Vec<Unit>,
-    /// PWM frequencies that are wanted, in hertz; lines name them by their number.
-    pub rates: Vec<f64>,
+    /// Rates of pulses that are wanted; lines name them by their number.
+    pub rates: Vec<Rate>,
     /// Lines, in the order of the file. The order breaks ties.
     pub lines: Vec<Line>,
     /// Connectors that sit on a port.
@@ -86,6 +86,15 @@ pub struct Unit {
     pub outputs: Option<usize>,
     /// Highest rate of edges that it counts; `None` where it is not said.
     pub edge_rate: Option<f64>,
+}
+
+/// A rate of pulses.
+#[derive(Clone, PartialEq, Debug, Default)]
+pub struct Rate {
+    /// As a person says it: `18 kHz`.
+    pub name: Arc<str>,
+    /// In hertz; zero where it changes all the time.
+    pub hertz: f64,
 }
 
 /// A line that wants a pin.

@@ -89,7 +89,7 @@ fn answers(problem: &Problem, line: &Line, seat: Seated) -> bool {
         Need::Measure => matches!(seat.ability, Ability::Measure(_)),
         Need::Pulse { rate } => match seat.ability {
             Ability::Pulse(timer) => {
-                problem.units[timer].fastest.is_none_or(|most| problem.rates[rate] <= most)
+                problem.units[timer].fastest.is_none_or(|most| problem.rates[rate].hertz <= most)
             }
             _ => false,
         },
@@ -124,7 +124,7 @@ fn units(problem: &Problem, seated: &[(usize, &Line, Seated)], wrong: &mut Vec<S
             let job = match (seat.ability, line.need) {
                 (Ability::Pulse(at), Need::Pulse { rate }) if at == number => {
                     outputs += 1;
-                    format!("pulses at {} Hz", problem.rates[rate])
+                    format!("pulses at {}", problem.rates[rate].name)
                 }
                 (Ability::Count(at, _), Need::Count { encoder, .. }) if at == number => {
                     format!("counts `{}`", problem.encoders[encoder].axis)

@@ -2,7 +2,7 @@
 #![allow(dead_code, unreachable_pub)] // Each test file uses its part of this one.
 
 use std::sync::Arc;
-use wiring::{Ability, Encoder, Group, Input, Line, Need, Pin, Plug, Problem, Seat, Unit, Way};
+use wiring::{Ability, Encoder, Group, Input, Line, Need, Pin, Plug, Problem, Rate, Seat, Unit, Way};
 
 /// A generator of random numbers with 64 bits of state (Steele, Lea, Flood 2014).
 pub struct Dice(pub u64);
@@ -25,6 +25,10 @@ impl Dice {
     pub fn chance(&mut self, percent: usize) -> bool {
         self.below(100) < percent
     }
+}
+
+fn rate(hertz: f64) -> Rate {
+    Rate { name: format!("{hertz} Hz").into(), hertz }
 }
 
 fn unit(name: impl Into<Arc<str>>) -> Unit {
@@ -89,7 +93,7 @@ pub fn small(seed: u64) -> Problem {
         ports: (0..ports).map(|port| format!("J{port}").into()).collect(),
         pins,
         units,
-        rates: vec![50.0, 18_000.0],
+        rates: vec![rate(50.0), rate(18_000.0)],
         interrupt_share: 0.2,
         ..Problem::default()
     };
@@ -167,7 +171,7 @@ pub fn small(seed: u64) -> Problem {
 pub fn bench_like(lines: usize, seed: u64) -> Problem {
     let mut dice = Dice(seed);
     let axes = lines.div_ceil(8).max(1);
-    let mut problem = Problem { rates: vec![18_000.0, 50.0], interrupt_share: 0.2, ..Problem::default() };
+    let mut problem = Problem { rates: vec![rate(18_000.0), rate(50.0)], interrupt_share: 0.2, ..Problem::default() };
     for axis in 0..axes {
         let first = problem.lines.len();
         let mut add = |what: &str, need| problem.lines.push(line(format!("{axis}.{what}"), need));

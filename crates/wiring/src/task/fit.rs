@@ -1,0 +1,135 @@
+//! Which pins go with a line electrically, and on which nothing moves until the firmware runs.
+
+use bench::Bench;
+use bench::model::{Board, PortPin};
+use bench::part::{Level, ResetPull, Role, Signal, Takes, Undriven};
+use drive::assembly::levels::{AtRest, Stage, at_rest, leakage};
+use drive::assembly::nets::{Member, Net};
+use drive::constants::zero;
+use drive::logic::{high_margin, low_margin, undriven_voltage};
+use worked::{Claim, Outcome};
+
+/// Pins that do not serve a line, and pins that hold it on the moving side at reset.
+pub(super) struct Fit {
+    pub(super) unfit: Vec<usize>,
+    pub(super) unsafe_at: Vec<usize>,
+}
+
+impl Fit {
+    /// Tries a line on every pin; pins that are alike are tried once.
+    pub(super) fn of<'b>(bench: &'b Bench, line: &Member<'b>, pins: &[&'b PortPin]) -> Self {
+        let mut kinds: Vec<(&PortPin, bool, bool)> = Vec::new();
+        let (mut unfit, mut unsafe_at) = (Vec::new(), Vec::new());
+        for (at, pin) in pins.iter().enumerate() {
+            let known = kinds.iter().find(|(other, ..)| alike(bench, other, pin)).map(|(_, fits, safe)| (*fits, *safe));
+            let (fits, safe) = known.unwrap_or_else(|| {
+                let net = Net { members: vec![line.clone(), Member::Pin(pin)] };
+                let tried = (fits(bench, &net), is_safe(bench, &net, line, pin));
+                kinds.push((pin, tried.0, tried.1));
+                tried
+            });
+            if !fits {
+                unfit.push(at);
+            }
+            if !safe {
+                unsafe_at.push(at);
+            }
+        }
+        Self { unfit, unsafe_at }
+    }
+}
+
+/// Whether two pins do the same to any line.
+fn alike(bench: &Bench, a: &PortPin, b: &PortPin) -> bool {
+    let Some(controller) = bench.controller() else { return false };
+    let pull = |pin: &PortPin| pin.reset_resistance(&controller.part).value();
+    a.bank == b.bank
+        && a.reset.value == b.reset.value
+        && a.boot_strap == b.boot_strap
+        && a.input_only == b.input_only
+        && a.levels.path() == b.levels.path()
+        && (pull(a) == pull(b) || pull(a).is_nan() && pull(b).is_nan())
+}
+
+/// Whether levels go together as far as the sheets tell; what they do not tell is for the rules to ask.
+fn fits(bench: &Bench, net: &Net<'_>) -> bool {
+    net.hops(bench).into_iter().flat_map(|hop| Stage::of(bench, hop)).all(|stage| {
+        let Some(input) = stage.to.levels() else { return true };
+        let mut claims: Vec<Claim> = Vec::new();
+        if !stage.carries_a_quantity() {
+            let high = stage.high_level().filter(|_| !stage.from.is_open_drain());
+            claims.extend(high.map(|high| {
+                high_margin(high, input.high_above(), stage.shift.clone()).must_stay_above(zero("V"))
+            }));
+            claims.extend(stage.low_level().map(|low| {
+                low_margin(low, input.low_below(), stage.shift.clone()).must_stay_above(zero("V"))
+            }));
+        }
+        // A resistor in the line turns the voltage into a current, which the rules judge.
+        if stage.series.is_none() {
+            claims.extend(stage.highest(bench).map(|highest| highest.must_stay_below(input.max_input())));
+        }
+        claims.iter().all(|claim| !is_broken(claim))
+    })
+}
+
+fn is_broken(claim: &Claim) -> bool {
+    matches!(claim.judge().outcome, Outcome::Never | Outcome::NotEverywhere | Outcome::NotAsStated)
+}
+
+/// Whether a pin leaves a line, until the firmware runs, where nothing moves; lines that move nothing are safe.
+fn is_safe(bench: &Bench, net: &Net<'_>, line: &Member<'_>, pin: &PortPin) -> bool {
+    if pin.boot_strap {
+        return false;
+    }
+    let (Some(level), Some(levels)) = (still_level(bench, line), line.levels()) else { return true };
+    match at_rest(bench, net, true) {
+        AtRest::Driven(driven) => {
+            matches!((driven, level), (ResetPull::Low, Level::Low) | (ResetPull::High, Level::High))
+        }
+        AtRest::Pulled(pulls) => {
+            let leak = leakage(net);
+            let claim = match level {
+                Level::Low => undriven_voltage(&pulls, leak).map(|u| u.must_stay_below(levels.low_below())),
+                Level::High => undriven_voltage(&pulls, -leak).map(|u| u.must_stay_above(levels.high_above())),
+            };
+            claim.is_none_or(|claim| !is_broken(&claim))
+        }
+        AtRest::Floats => match line {
+            Member::Signal(_, signal) => match signal.undriven().stated() {
+                Some(Undriven::Low) => level == Level::Low,
+                Some(Undriven::High) => level == Level::High,
+                Some(Undriven::Floating) | None => false,
+            },
+            _ => true,
+        },
+    }
+}
+
+/// The level of a line at which nothing moves; `None` where no level of it moves anything by itself.
+pub(crate) fn still_level(bench: &Bench, line: &Member<'_>) -> Option<Level> {
+    let Member::Signal(board, signal) = line else { return None };
+    if let Some(said) = signal.safe().stated() {
+        return Some(said);
+    }
+    let active = signal.active().or(Level::High);
+    match signal.role().value? {
+        Role::Enable => Some(other(active)),
+        Role::Sleep => Some(active),
+        Role::Pwm if !is_anti_phase(board, signal) => Some(other(active)),
+        Role::ServoPulse if bench.servos().iter().any(|servo| servo.output.is_some()) => Some(other(active)),
+        _ => None,
+    }
+}
+
+fn is_anti_phase(board: &Board, signal: &Signal) -> bool {
+    let channel = board.channel_of(signal).and_then(|name| board.channel(&name));
+    channel.is_some_and(|channel| channel.takes().is(Takes::LockedAntiPhase))
+}
+
+fn other(level: Level) -> Level {
+    match level {
+        Level::High => Level::Low,
+        Level::Low => Level::High,
+    }
+}

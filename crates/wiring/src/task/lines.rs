@@ -1,0 +1,241 @@
+//! Lines that want a pin: signals of boards, encoders and servos that are wired by themselves, sensors.
+
+use crate::problem::{Encoder, Group, Input, Line, Need, Problem, Rate, Way};
+use bench::Bench;
+use bench::file::Decoding;
+use bench::model::{Axis, Board, Connection};
+use bench::part::{Role, Signal, SignalDirection};
+use drive::assembly::nets::{Member, is_used};
+use drive::assembly::{DcAxis, EncoderPath};
+use drive::encoder::interrupt_load;
+use drive::servo::frame_rate;
+use std::sync::Arc;
+
+/// Part of the processor's time that counting edges may take: common practice, no source.
+pub(super) const PROCESSOR_SHARE: f64 = 0.2;
+
+/// Rates that differ by less may share a timer: common practice, no source.
+const SAME_RATE: f64 = 0.01;
+
+/// A line that wants a pin, with where it lies now.
+pub(super) struct Wanted<'b> {
+    pub(super) member: Member<'b>,
+    pub(super) connections: Vec<Connection>,
+}
+
+/// All lines of a bench, in the order of the files. Their needs go into the problem.
+pub(super) fn wanted<'b>(bench: &'b Bench, problem: &mut Problem) -> Vec<Wanted<'b>> {
+    let mut lines = Lines { bench, problem, wanted: Vec::new(), encoders: Vec::new() };
+    for board in bench.boards() {
+        for signal in board.signals() {
+            lines.signal(board, signal);
+        }
+    }
+    let loose = bench.axes().iter().filter(|axis| axis.encoder.is_some() && axis.encoder_at.is_none());
+    for axis in loose {
+        lines.loose_encoder(axis);
+    }
+    for servo in bench.servos().iter().filter(|servo| servo.output.is_none()) {
+        let rate = lines.rate(&frame_rate(servo.frame()));
+        lines.push(Member::Pulse(servo), Need::Pulse { rate }, true, bench.pulse_pins(servo));
+    }
+    for (name, sensor) in bench.sensors().into_iter().filter(|(_, sensor)| sensor.to().is_none()) {
+        lines.push(Member::Sensor(name, Box::new(sensor)), Need::Measure, true, Vec::new());
+    }
+    let wanted = lines.wanted;
+    pairs(problem, &wanted);
+    groups(problem, &wanted);
+    wanted
+}
+
+struct Lines<'b, 'p> {
+    bench: &'b Bench,
+    problem: &'p mut Problem,
+    wanted: Vec<Wanted<'b>>,
+    /// Axes whose encoders have a number.
+    encoders: Vec<Arc<str>>,
+}
+
+impl<'b> Lines<'b, '_> {
+    fn push(&mut self, member: Member<'b>, need: Need, required: bool, connections: Vec<Connection>) {
+        let line = self.problem.lines.len();
+        if let Need::Count { encoder, .. } = need {
+            self.problem.encoders[encoder].lines.push(line);
+        }
+        self.problem.lines.push(Line {
+            name: member.name().into(),
+            need,
+            required,
+            unfit: Vec::new(),
+            unsafe_at: Vec::new(),
+            was: None,
+            kept: false,
+        });
+        self.wanted.push(Wanted { member, connections });
+    }
+
+    /// A signal of a board, where something uses it and it is not left open on purpose.
+    fn signal(&mut self, board: &'b Arc<Board>, signal: Signal) {
+        let bench = self.bench;
+        if board.entry.left_open().contains(&signal.name()) || !is_wanted(bench, board, &signal) {
+            return;
+        }
+        let Some(need) = self.need(board, &signal) else { return };
+        let always = [Role::Pwm, Role::Step, Role::ServoPulse, Role::Direction, Role::Enable, Role::EncoderA, Role::EncoderB];
+        let required = signal.required().is(true) || always.iter().any(|role| signal.role().is(*role));
+        let connections = bench.connections(board, signal.name());
+        self.push(Member::Signal(board, Box::new(signal)), need, required, connections);
+    }
+
+    fn need(&mut self, board: &'b Arc<Board>, signal: &Signal) -> Option<Need> {
+        Some(match signal.role().value? {
+            Role::Pwm => Need::Pulse { rate: self.rate(&board.entry.pwm_frequency()) },
+            Role::Step => Need::Pulse { rate: self.own_rate(format!("steps of `{}:{}`", board.name, signal.name())) },
+            Role::ServoPulse => {
+                let driven_by = |servo: &&bench::model::ServoUnit| {
+                    servo.output.as_ref().is_some_and(|(at, output)| {
+                        *at == board.name && output.signal() == Some(signal.name())
+                    })
+                };
+                let servo = self.bench.servos().iter().find(driven_by)?;
+                Need::Pulse { rate: self.rate(&frame_rate(servo.frame())) }
+            }
+            Role::Current | Role::Voltage | Role::Temperature => Need::Measure,
+            Role::EncoderA => self.count(board, signal, Input::A)?,
+            Role::EncoderB => self.count(board, signal, Input::B)?,
+            Role::EncoderIndex => self.count(board, signal, Input::Index)?,
+            // A level that a voltage sets asks for an output that no pin of the bench file describes.
+            Role::LimitSet => return None,
+            _ if signal.direction().is(SignalDirection::In) => Need::Drive,
+            _ => Need::Read,
+        })
+    }
+
+    /// The need of a board's encoder line, of the axis whose encoder is plugged in there.
+    fn count(&mut self, board: &'b Arc<Board>, signal: &Signal, input: Input) -> Option<Need> {
+        let channel = board.channel_of(signal)?;
+        let bench = self.bench;
+        let plugged = |axis: &&Axis| {
+            axis.encoder_at.as_ref().is_some_and(|(at, of)| at.name == board.name && *of == channel)
+        };
+        let axis = bench.axes().iter().find(plugged)?;
+        Some(Need::Count { encoder: self.encoder(axis)?, input })
+    }
+
+    fn loose_encoder(&mut self, axis: &'b Axis) {
+        for (line, input) in [("a", Input::A), ("b", Input::B), ("index", Input::Index)] {
+            let connections = self.bench.encoder_pins(axis, line);
+            // A mark that nobody has wired may not exist.
+            if input == Input::Index && connections.is_empty() {
+                continue;
+            }
+            let Some(encoder) = self.encoder(axis) else { return };
+            self.push(Member::Encoder(axis, line), Need::Count { encoder, input }, input != Input::Index, connections);
+        }
+    }
+
+    /// Number of an axis's encoder; `None` where a counter on a serial bus counts it.
+    fn encoder(&mut self, axis: &'b Axis) -> Option<usize> {
+        if let Some(known) = self.encoders.iter().position(|name| *name == axis.name) {
+            return Some(known);
+        }
+        let dc = DcAxis::of(self.bench, axis);
+        let rate = EncoderPath::of(self.bench, axis, dc.as_ref()).map(|path| path.edge_rate())?;
+        let time = self.bench.controller()?.part.interrupt_time();
+        let share = interrupt_load(rate.clone(), time).value();
+        // A share that nobody can work out is no reason to count by program.
+        let affordable = share <= PROCESSOR_SHARE;
+        let ways = match axis.entry.decoding().value? {
+            Decoding::External => return None,
+            Decoding::Capture => vec![Way::Stamp],
+            Decoding::Software => vec![Way::Program],
+            Decoding::Counter if axis.entry.has("decoding") || !affordable => vec![Way::Counter],
+            Decoding::Counter => vec![Way::Counter, Way::Program],
+        };
+        self.problem.encoders.push(Encoder {
+            axis: axis.name.clone(),
+            lines: Vec::new(),
+            ways,
+            edge_rate: Some(rate.value()).filter(|rate| rate.is_finite()).unwrap_or(0.0),
+            interrupt_share: if share.is_finite() { share } else { 0.0 },
+        });
+        self.encoders.push(axis.name.clone());
+        Some(self.problem.encoders.len() - 1)
+    }
+
+    /// Number of a rate; rates that hardly differ are one.
+    fn rate(&mut self, rate: &worked::Worked) -> usize {
+        let hertz = rate.value();
+        let same = |known: &Rate| (known.hertz - hertz).abs() <= SAME_RATE * hertz;
+        match self.problem.rates.iter().position(same) {
+            Some(known) => known,
+            None if hertz.is_finite() => {
+                self.problem.rates.push(Rate { name: rate.text().into(), hertz });
+                self.problem.rates.len() - 1
+            }
+            None => self.own_rate("a rate that is not given".to_owned()),
+        }
+    }
+
+    /// A rate that no other line shares.
+    fn own_rate(&mut self, name: String) -> usize {
+        self.problem.rates.push(Rate { name: name.into(), hertz: 0.0 });
+        self.problem.rates.len() - 1
+    }
+}
+
+/// Whether something of the bench uses a signal, and the controller is its other end.
+fn is_wanted(bench: &Bench, board: &Board, signal: &Signal) -> bool {
+    let encoder = [Role::EncoderA, Role::EncoderB, Role::EncoderIndex].iter().any(|role| signal.role().is(*role));
+    if encoder {
+        // An encoder may be plugged into a board that drives another axis, or none.
+        let channel = board.channel_of(signal);
+        return bench.axes().iter().any(|axis| {
+            axis.encoder_at.as_ref().is_some_and(|(at, of)| at.name == board.name && Some(of) == channel.as_ref())
+        });
+    }
+    is_used(bench, board, signal)
+}
+
+/// Lines that belong side by side: both channels of an encoder, pulse and direction of a channel.
+fn pairs(problem: &mut Problem, wanted: &[Wanted<'_>]) {
+    for encoder in &problem.encoders {
+        let of = |wanted: Input| {
+            encoder.lines.iter().copied().find(
+                |line| matches!(problem.lines[*line].need, Need::Count { input, .. } if input == wanted),
+            )
+        };
+        if let (Some(a), Some(b)) = (of(Input::A), of(Input::B)) {
+            problem.pairs.push((a, b));
+        }
+    }
+    for (at, line) in wanted.iter().enumerate() {
+        let Some((board, channel)) = channel_with(&line.member, Role::Pwm) else { continue };
+        let direction = wanted
+            .iter()
+            .position(|other| channel_with(&other.member, Role::Direction) == Some((board.clone(), channel.clone())));
+        problem.pairs.extend(direction.map(|direction| (at, direction)));
+    }
+}
+
+/// Current and voltage of a channel are read by one converter, so that they belong to the same instant.
+fn groups(problem: &mut Problem, wanted: &[Wanted<'_>]) {
+    for (at, line) in wanted.iter().enumerate() {
+        let Some((board, channel)) = channel_with(&line.member, Role::Current) else { continue };
+        let same = Some((board, channel.clone()));
+        let voltage = wanted.iter().position(|other| channel_with(&other.member, Role::Voltage) == same);
+        problem.groups.extend(
+            voltage.map(|voltage| Group { name: format!("current and voltage of {channel}").into(), lines: vec![at, voltage] }),
+        );
+    }
+}
+
+/// Board and channel of a signal with a role.
+fn channel_with(member: &Member<'_>, role: Role) -> Option<(Arc<str>, Arc<str>)> {
+    match member {
+        Member::Signal(board, signal) if signal.role().is(role) => {
+            Some((board.name.clone(), board.channel_of(signal)?))
+        }
+        _ => None,
+    }
+}
