@@ -15,18 +15,7 @@
 
 use worked::Number;
 
-/// What the winding sees in the off-time of the PWM.
-#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
-pub enum OffState {
-    /// Shorted by two switches that carry current both ways: slow decay.
-    Brake,
-    /// One switch and one diode: slow decay, one way only.
-    Diode,
-    /// Open: the current returns to the supply through two diodes, fast decay.
-    Coast,
-    /// The opposite voltage: locked anti-phase. Half duty is standstill.
-    Reverse,
-}
+pub use bench::part::OffState;
 
 /// A bridge under pulse-width modulation.
 #[derive(Clone, Copy, PartialEq, Debug)]

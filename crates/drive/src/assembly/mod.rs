@@ -1,6 +1,6 @@
 //! From a bench to the physics: the figures of one axis, gathered and joined, as worked numbers.
 //!
-//! The one place of this crate that knows the bench. What a bench leaves out is taken as this page says, and
+//! The one place of this crate that reads a bench. What a bench leaves out is taken as this page says, and
 //! shows as assumed in every working; what must not be guessed stays a missing input, so that a claim names it.
 //!
 //! | left out | taken |
@@ -296,12 +296,7 @@ pub fn off_state(channel: &Channel) -> OffState {
     if channel.takes().is(part::Takes::LockedAntiPhase) {
         return OffState::Reverse;
     }
-    match channel.off_state().value {
-        Some(part::OffState::Coast) => OffState::Coast,
-        Some(part::OffState::Diode) => OffState::Diode,
-        Some(part::OffState::Reverse) => OffState::Reverse,
-        Some(part::OffState::Brake) | None => OffState::Brake,
-    }
+    channel.off_state().or(OffState::Brake)
 }
 
 fn diode_drop(channel: &Channel) -> Worked {
