@@ -54,7 +54,7 @@ impl<'b> View<'b> {
     pub fn strongest(&self) -> impl Iterator<Item = (&'b Axis, &Mechanism, Worked)> {
         self.axes.iter().zip(&self.mechanisms).filter_map(|((axis, dc), mechanism)| {
             let torque = match dc {
-                Some(dc) => dc.peak_torque(axis),
+                Some(dc) => dc.peak_torque(),
                 None => stepper_torque(axis, axis.stepper()?),
             };
             Some((*axis, mechanism, torque))

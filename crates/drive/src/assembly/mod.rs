@@ -24,7 +24,7 @@ pub mod datasheet;
 mod demand;
 pub mod encoder;
 pub mod levels;
-mod limits;
+pub mod limits;
 mod load;
 mod mechanism;
 mod motor;
@@ -42,9 +42,8 @@ mod torque_speed;
 pub mod wanted;
 mod warmth;
 
-pub use cycle::{Sense, Stretch, acts_one_way};
+pub use cycle::{Sense, Stretch, acts_one_way, cycle_time};
 pub use encoder::EncoderPath;
-pub use limits::{MotorLimit, stepper_torque};
 pub use load::{MotionAtShaft, load, motion_at_shaft};
 pub use mechanism::{
     Mechanism, backlash, counts_at_load, motion_angle, radial_force, standing_friction, stiffness,
@@ -52,7 +51,7 @@ pub use mechanism::{
 pub use power::PowerPath;
 pub use returned::{Bus, Returned, WayDown};
 pub use sense::SenseLine;
-pub use stepper::StepperAxis;
+pub use stepper::{StepperAxis, stepper_torque};
 pub use stop::{HardStop, stop_strength};
 pub use warmth::share_in_use;
 
@@ -61,7 +60,7 @@ use crate::gear::{Gear, estimated_back_efficiency};
 use crate::load::Load;
 use crate::motor::{Armature, Motor};
 use bench::file::Header;
-use bench::model::Axis;
+use bench::model::{Axis, LimitInForce};
 use bench::part::{self, Channel, Gearbox};
 use bench::record::Record;
 use worked::{Dimension, Input, Number, Origin, Worked};
@@ -93,8 +92,8 @@ pub struct DcAxis {
     pub magnets: Worked,
     /// Largest duty that the firmware gives; 1 where the bench declares none.
     pub duty_limit: Worked,
-    /// Limits of the board that see its motor current.
-    pub limits: Vec<MotorLimit>,
+    /// Limits of the board that see its motor current and stop its channel.
+    pub limits: Vec<LimitInForce>,
     /// Current that the firmware does not exceed, where the bench declares one.
     pub firmware_limit: Option<Worked>,
 }
@@ -126,7 +125,7 @@ impl DcAxis {
             hottest_winding: motor::hottest_winding(axis.path(), part),
             magnets,
             duty_limit: axis.duty_limit().unwrap_or_else(|| full_duty(axis)),
-            limits: limits::motor_limits(axis),
+            limits: limits::winding_limits(axis),
             firmware_limit: axis.firmware().has("current_limit").then(|| axis.firmware().current_limit()),
             motor,
         })

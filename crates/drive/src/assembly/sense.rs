@@ -4,7 +4,7 @@
 //! resistance that the pin sees, a buffer takes that resistance away. A sensitivity that falls is mirrored, so that
 //! positive always means a rising code. Lines that no analogue pin reads are left out, and channels that drive nothing.
 
-use super::current::winding_limits;
+use super::limits::winding_limits;
 use super::{Bus, DcAxis, or_zero};
 use crate::bus::clamped_voltage;
 use crate::constants::zero;

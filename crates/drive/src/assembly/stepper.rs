@@ -1,6 +1,6 @@
 //! The figures of an axis with a stepper: its phases, what each bridge lets through, what the motion asks for.
 
-use super::current::{sees_winding, trips};
+use super::limits::{sees_winding, trips};
 use super::power::{both_ways, open_voltage};
 use super::{MotionAtShaft, gear, load, motion_at_shaft, or_zero};
 use crate::constants::zero;
@@ -46,10 +46,9 @@ impl StepperAxis {
     /// Gathers the figures of an axis; `None` where it has no stepper.
     pub fn of(bench: &Bench, axis: &Axis) -> Option<Self> {
         let part = axis.stepper()?.clone();
-        let set = axis.entry.has("phase_current");
         Some(Self {
             phases: axis.channels.iter().map(|used| phase(bench, axis, &part, used)).collect(),
-            set_current: if set { axis.entry.phase_current() } else { part.phase_current() },
+            set_current: set_current(axis, &part),
             gear: gear(axis),
             load: axis.load.as_ref().map(load),
             motion: motion_at_shaft(axis),
@@ -97,8 +96,7 @@ impl StepperAxis {
 
     /// Full steps in a second that excite its resonance, the load's inertia carried along.
     pub fn resonance(&self) -> Worked {
-        let holding =
-            holding_at(self.part.holding_torque(), self.set_current.clone(), self.part.phase_current());
+        let holding = holding(&self.part, self.set_current.clone());
         let carried = self.load.as_ref().map_or_else(|| zero("kg·m²/rad²"), Load::inertia);
         let inertia = self.gear.stored_inertia(self.part.inertia(), carried);
         let teeth_count = if self.part.has("rotor_teeth") {
@@ -108,6 +106,20 @@ impl StepperAxis {
         };
         resonance(teeth_count, holding, inertia)
     }
+}
+
+/// Current that each phase of a stepper is set to: as the axis says, else the rated one.
+pub fn set_current(axis: &Axis, part: &Stepper) -> Worked {
+    if axis.entry.has("phase_current") { axis.entry.phase_current() } else { part.phase_current() }
+}
+
+/// Highest torque of a stepper at the current that is set for its phases.
+pub fn stepper_torque(axis: &Axis, part: &Stepper) -> Worked {
+    holding(part, set_current(axis, part))
+}
+
+fn holding(part: &Stepper, current: Worked) -> Worked {
+    holding_at(part.holding_torque(), current, part.phase_current())
 }
 
 fn phase(bench: &Bench, axis: &Axis, part: &Stepper, used: &AxisChannel) -> Phase {

@@ -3,7 +3,7 @@
 use crate::rule::rule;
 use crate::ruling::Ruling;
 use crate::view::View;
-use drive::assembly::current::{chopper, winding_limits};
+use drive::assembly::limits::{chopper, winding_limits};
 use finding::Harm;
 use worked::Number;
 
@@ -13,14 +13,14 @@ fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
     for (axis, dc) in view.dc_axes() {
         let Some(channel) = axis.channel() else { continue };
         let name = &axis.name;
-        let unheld = winding_limits(axis).is_empty();
+        let unheld = dc.limits.is_empty();
         let why = if unheld {
             "no limit of the board sees the winding, so the cold motor takes what the supply drives through it"
         } else {
             "what still comes in while the limit waits is counted"
         };
         ruling
-            .judge(axis.path(), dc.current_with_firmware(axis).must_stay_below(channel.peak_current()))
+            .judge(axis.path(), dc.current_with_firmware().must_stay_below(channel.peak_current()))
             .blocker(Harm::Parts)
             .says(format!(
                 "axis `{name}`: with the rotor locked {{value}} can flow, and channel `{}` stands {{limit}}",

@@ -51,7 +51,7 @@ fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
                 |axis: &bench::Axis| axis.input().is_some_and(|own| own.input.path() == fed.input.path());
             let axes: Vec<_> = view.dc_axes().filter(|(axis, _)| here(axis)).collect();
             let Some((_, first)) = axes.first() else { continue };
-            let drawn = axes.iter().map(|(axis, dc)| dc.largest_supply_current(axis)).collect();
+            let drawn = axes.iter().map(|(_, dc)| dc.largest_supply_current()).collect();
             judge(
                 run,
                 together(drawn, "largest current in the feed cable"),
@@ -61,7 +61,7 @@ fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
     }
     for (axis, dc) in view.dc_axes() {
         if let Some(run) = &axis.motor_cable {
-            judge(run, dc.current_with_firmware(axis), dc.power.open_voltage.clone());
+            judge(run, dc.current_with_firmware(), dc.power.open_voltage.clone());
         }
     }
 }

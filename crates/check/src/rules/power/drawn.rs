@@ -5,7 +5,8 @@ use bench::Consumer;
 use bench::model::{Axis, Feed, SupplyUnit};
 use bench::part::Rail;
 use drive::assembly::DcAxis;
-use drive::assembly::current::{sees_winding, together, trips};
+use drive::assembly::current::together;
+use drive::assembly::limits::{sees_winding, trips};
 use drive::assembly::power::feed_voltage;
 use worked::{Number, Worked};
 
@@ -122,10 +123,10 @@ fn through_input(view: &View<'_>, board: &str, input: &str, over: Over) -> Optio
 pub(super) fn of_axis(axis: &Axis, dc: Option<&DcAxis>, over: Over) -> Vec<Worked> {
     match dc {
         Some(dc) if over == Over::Cycle => {
-            let motor = dc.rms_current().unwrap_or_else(|| dc.current_with_firmware(axis));
+            let motor = dc.rms_current().unwrap_or_else(|| dc.current_with_firmware());
             vec![dc.supply_current(dc.duty_limit.clone(), motor)]
         }
-        Some(dc) => vec![dc.largest_supply_current(axis)],
+        Some(dc) => vec![dc.largest_supply_current()],
         None => axis.channels.iter().map(|_| phase_current(axis)).collect(),
     }
 }

@@ -3,7 +3,6 @@
 use crate::rule::rule;
 use crate::ruling::Ruling;
 use crate::view::View;
-use drive::assembly::current::winding_limits;
 use finding::Harm;
 use worked::{Number, Worked};
 
@@ -19,14 +18,14 @@ fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
                 .called("torque at the output, without any loss", "M_out")
         };
         let allowed = dc.current_at_gear_peak(gearbox);
-        let limits = winding_limits(axis);
+        let limits = &dc.limits;
         let by = match limits.as_slice() {
             [] => "no limit of the board sees the winding: a locked motor turns the whole supply into torque"
                 .to_owned(),
             some => format!("held by {}", super::listed(some.iter().map(|limit| limit.limit.name()))),
         };
         let draft = ruling
-            .judge(axis.path(), torque(dc.current_with_firmware(axis)).must_stay_below(gearbox.peak_torque()))
+            .judge(axis.path(), torque(dc.current_with_firmware()).must_stay_below(gearbox.peak_torque()))
             .blocker(Harm::Parts);
         if !draft.is_open() {
             draft.done();
