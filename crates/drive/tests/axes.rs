@@ -1,11 +1,19 @@
 //! Figures of whole axes, gathered from starters with changes, against figures worked by hand.
 
 use bench::{Bench, overlay};
+use drive::assembly::encoder::{counts_at_load, counts_at_motor};
+use std::f64::consts::TAU;
 
 /// The seed-tray shuttle with a change of its bench file.
 fn shuttle(change: &str) -> Bench {
+    changed(change, "")
+}
+
+/// The same with a change of its encoders too.
+fn changed(change: &str, encoders: &str) -> Bench {
     let files = bench::builtin::starter("seed-tray-shuttle").expect("a starter");
-    let loaded = bench::load_from(&overlay(&files, "bench.toml", change));
+    let files = overlay(&files, "bench.toml", change).and("parts/encoder-16.toml", encoders);
+    let loaded = bench::load_from(&files);
     loaded.value.unwrap_or_else(|| panic!("it does not load: {:?}", loaded.findings))
 }
 
@@ -24,4 +32,29 @@ fn a_move_with_limited_jerk_takes_longer_than_a_trapezoid() {
     // With 1.4 m/s³ the acceleration is reached, as v·j > a²: each ramp takes v/a + a/j at half the speed on average.
     let s_curve = "[motions.shuttle]\nkind = \"s-curve\"\njerk = \"1.4 m/s³\"";
     close("s-curve", cycle(s_curve), 1.8 / 0.5 + 0.5 / 0.7 + 0.7 / 1.4 + 2.0);
+}
+
+#[test]
+fn counts_follow_the_gears_between_their_shaft_and_the_one_asked() {
+    // 16 lines are 64 counts a turn; a gearbox of 676/25 and a stage of 3 : 1 behind it.
+    let box_ratio = 676.0 / 25.0;
+    for (shaft, at_motor, at_load) in [
+        ("motor", 64.0, 64.0 * box_ratio * 3.0),
+        ("output", 64.0 / box_ratio, 64.0 * 3.0),
+        ("load", 64.0 / box_ratio / 3.0, 64.0),
+    ] {
+        let bench = changed("[axes.left]\nstage = { ratio = 3 }", &format!("shaft = \"{shaft}\""));
+        let axis = bench.axis("left").expect("an axis");
+        let encoder = axis.encoder.as_ref().expect("an encoder");
+        close(shaft, counts_at_motor(axis, encoder).value() * TAU, at_motor);
+        close(shaft, counts_at_load(axis, encoder).value() * TAU, at_load);
+    }
+}
+
+#[test]
+fn an_encoder_with_lines_and_edges_counts_by_its_lines() {
+    let bench = changed("", "edges_per_rev = 32");
+    let axis = bench.axis("left").expect("an axis");
+    let encoder = axis.encoder.as_ref().expect("an encoder");
+    close("counts", counts_at_motor(axis, encoder).value() * TAU, 64.0);
 }

@@ -45,9 +45,7 @@ mod warmth;
 pub use cycle::{Sense, Stretch, acts_one_way, cycle_time};
 pub use encoder::EncoderPath;
 pub use load::{MotionAtShaft, load, motion_at_shaft};
-pub use mechanism::{
-    Mechanism, backlash, counts_at_load, motion_angle, radial_force, standing_friction, stiffness,
-};
+pub use mechanism::{Mechanism, backlash, motion_angle, radial_force, standing_friction, stiffness};
 pub use power::PowerPath;
 pub use returned::{Bus, Returned, WayDown};
 pub use sense::SenseLine;

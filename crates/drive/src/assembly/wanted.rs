@@ -1,10 +1,9 @@
 //! What an axis is asked to do, and what its encoder and its board give for it.
 
 use super::DcAxis;
+use super::encoder::counts_at_motor;
 use crate::control::{crossover_for, delay, encoder_ceiling, rated_acceleration, speed_gain};
-use crate::encoder::counts;
 use bench::model::Axis;
-use bench::part::EncoderShaft;
 use worked::{Dimension, Input, Number, Origin, Worked};
 
 /// Crossover that the requirements ask for: the bandwidth, else what the rise time takes. `None` where neither
@@ -20,19 +19,6 @@ pub fn wanted_crossover(axis: &Axis) -> Option<Worked> {
     }
 }
 
-/// Counts of the encoder for an angle of the motor shaft, all edges counted. `None` without an encoder.
-pub fn counts_at_motor(axis: &Axis, dc: &DcAxis) -> Option<Worked> {
-    let encoder = axis.encoder.as_ref()?;
-    let edges =
-        if encoder.has("edges_per_rev") { encoder.edges_per_rev() } else { counts(encoder.lines_per_rev()) };
-    Some(match encoder.shaft().value {
-        None | Some(EncoderShaft::Motor) => edges,
-        Some(EncoderShaft::Output | EncoderShaft::Load) => {
-            (edges / dc.gear.ratio.clone()).called("counts for an angle of the motor shaft", "c_m")
-        }
-    })
-}
-
 /// Delay of the loop of an axis, from the controller's loop as the bench runs it. `None` without a controller.
 pub fn loop_delay(bench: &bench::Bench) -> Option<Worked> {
     let r#loop = bench.controller()?.entry.r#loop();
@@ -44,7 +30,7 @@ pub fn loop_delay(bench: &bench::Bench) -> Option<Worked> {
 ///
 /// Source: derived in `docs/models/control.md`; the shares are common practice.
 pub fn encoder_crossover(axis: &Axis, dc: &DcAxis) -> Option<Worked> {
-    let counts = counts_at_motor(axis, dc)?;
+    let counts = counts_at_motor(axis, axis.encoder.as_ref()?);
     let acceleration =
         rated_acceleration(dc.armature().constant, axis.motor()?.rated_current(), dc.accelerating_inertia());
     Some(encoder_ceiling(noise_part(), acceleration, counts, phase()))
