@@ -548,7 +548,6 @@ fn loops<N: Number>(rows: &mut Vec<Row<N>>) {
     put! { rows;
         TIME delay = control::delay(q("1 ms"), q("13 ms"), q("0.2 ms"));
         ANGLE phase_lag = control::phase_lag(wc(), q("8 ms"));
-        ANGULAR_SPEED crossover_for_settling = control::crossover_for_settling(q("0.3 s"));
         ANGULAR_SPEED delay_ceiling = control::delay_ceiling(q("0.35 rad"), q("8 ms"));
         TIME longest_sample = control::longest_sample(q("0.375 ms"), q("5"));
         ANGULAR_ACCELERATION rated_acceleration = alpha();
