@@ -1,20 +1,22 @@
 //! Figures of whole axes, gathered from starters with changes, against figures worked by hand.
 
 use bench::{Bench, overlay};
+use drive::assembly::StepperAxis;
 use drive::assembly::encoder::{counts_at_load, counts_at_motor};
 use std::f64::consts::TAU;
 
-/// The seed-tray shuttle with a change of its bench file.
-fn shuttle(change: &str) -> Bench {
-    changed(change, "")
-}
-
-/// The same with a change of its encoders too.
-fn changed(change: &str, encoders: &str) -> Bench {
-    let files = bench::builtin::starter("seed-tray-shuttle").expect("a starter");
-    let files = overlay(&files, "bench.toml", change).and("parts/encoder-16.toml", encoders);
+/// A starter with changes of its files.
+fn changed(starter: &str, changes: &[(&str, &str)]) -> Bench {
+    let files = bench::builtin::starter(starter).expect("a starter");
+    let none = overlay(&files, "bench.toml", "");
+    let files = changes.iter().fold(none, |files, (file, change)| files.and(file, change));
     let loaded = bench::load_from(&files);
     loaded.value.unwrap_or_else(|| panic!("it does not load: {:?}", loaded.findings))
+}
+
+/// The seed-tray shuttle with a change of its bench file, and one of its encoders.
+fn shuttle(change: &str, encoders: &str) -> Bench {
+    changed("seed-tray-shuttle", &[("bench.toml", change), ("parts/encoder-16.toml", encoders)])
 }
 
 fn close(what: &str, got: f64, want: f64) {
@@ -24,7 +26,7 @@ fn close(what: &str, got: f64, want: f64) {
 #[test]
 fn a_move_with_limited_jerk_takes_longer_than_a_trapezoid() {
     let cycle = |change: &str| {
-        let bench = shuttle(change);
+        let bench = shuttle(change, "");
         drive::assembly::cycle_time(bench.axis("left").expect("an axis")).expect("a cycle").value()
     };
     // 1.8 m at 0.5 m/s, 0.7 m/s², 2 s of rest: s/v + v/a + t_d.
@@ -43,7 +45,7 @@ fn counts_follow_the_gears_between_their_shaft_and_the_one_asked() {
         ("output", 64.0 / box_ratio, 64.0 * 3.0),
         ("load", 64.0 / box_ratio / 3.0, 64.0),
     ] {
-        let bench = changed("[axes.left]\nstage = { ratio = 3 }", &format!("shaft = \"{shaft}\""));
+        let bench = shuttle("[axes.left]\nstage = { ratio = 3 }", &format!("shaft = \"{shaft}\""));
         let axis = bench.axis("left").expect("an axis");
         let encoder = axis.encoder.as_ref().expect("an encoder");
         close(shaft, counts_at_motor(axis, encoder).value() * TAU, at_motor);
@@ -53,8 +55,23 @@ fn counts_follow_the_gears_between_their_shaft_and_the_one_asked() {
 
 #[test]
 fn an_encoder_with_lines_and_edges_counts_by_its_lines() {
-    let bench = changed("", "edges_per_rev = 32");
+    let bench = shuttle("", "edges_per_rev = 32");
     let axis = bench.axis("left").expect("an axis");
     let encoder = axis.encoder.as_ref().expect("an encoder");
     close("counts", counts_at_motor(axis, encoder).value() * TAU, 64.0);
+}
+
+#[test]
+fn each_phase_of_a_stepper_is_held_by_the_limits_of_its_own_bridge() {
+    let largest = |change: &str| {
+        let bench = changed("turntable", &[("parts/twin-bridge.toml", change)]);
+        let axis = bench.axis("table").expect("an axis");
+        let stepper = StepperAxis::of(&bench, axis).expect("a stepper");
+        stepper.phases.iter().map(|phase| phase.largest_current.value()).collect::<Vec<_>>()
+    };
+    assert_eq!(largest(""), [1.2, 1.2], "both choppers as set");
+    // 24 V through 2.1 Ω, 0.31 Ω of the switches, and 0.5 m of 0.5 mm² copper out and back, where no chopper sees it.
+    let blind = largest("[[limits]]\nname = \"A.chop\"\nsenses = \"supply input\"");
+    close("unheld", blind[0], 24.0 / (2.1 + 0.31 + 2.0 * 0.5 / (58.0 * 0.5)));
+    assert_eq!(blind[1], 1.2, "the other is held by its own");
 }

@@ -22,6 +22,7 @@ pub mod current;
 mod cycle;
 pub mod datasheet;
 mod demand;
+pub mod drawn;
 pub mod encoder;
 pub mod levels;
 pub mod limits;

@@ -40,6 +40,9 @@ pub struct Phase {
     /// Current that flows at standstill: what the supply drives through winding, switches and leads at the largest
     /// duty, held by the chopper.
     pub standstill_current: Worked,
+    /// Largest current that can flow whatever the duty: the same at the whole supply, held by each limit of the
+    /// bridge that sees the winding.
+    pub largest_current: Worked,
 }
 
 impl StepperAxis {
@@ -125,20 +128,23 @@ fn holding(part: &Stepper, current: Worked) -> Worked {
 fn phase(bench: &Bench, axis: &Axis, part: &Stepper, used: &AxisChannel) -> Phase {
     let leads = axis.motor_cable.as_ref().map_or_else(|| zero("Ω"), both_ways);
     let resistance = part.phase_resistance() + used.channel.on_resistance() + leads;
-    let voltage = open_voltage(bench, axis);
+    let bus = open_voltage(bench, axis);
     let voltage = match axis.duty_limit() {
-        Some(duty) => crate::bridge::highest_voltage(duty, voltage),
-        None => voltage,
+        Some(duty) => crate::bridge::highest_voltage(duty, bus.clone()),
+        None => bus.clone(),
     };
-    let driven = standstill_current(voltage, resistance);
-    let limits = used.board.limits_of(used.channel.name());
-    let acts = |limit: &&LimitInForce| limit.limit.acts().is(Acts::Chop) && limit.stops(used.channel.name());
-    let chopper = limits.iter().find(|limit| acts(limit) && sees_winding(limit)).cloned();
+    let driven = standstill_current(voltage, resistance.clone());
+    let own = |limit: &LimitInForce| sees_winding(limit) && limit.stops(used.channel.name());
+    let mut limits = used.board.limits_of(used.channel.name());
+    limits.retain(own);
+    let chopper = limits.iter().find(|limit| limit.limit.acts().is(Acts::Chop)).cloned();
+    let thresholds = limits.iter().map(|limit| limit.threshold.clone());
+    let largest_current = thresholds.fold(standstill_current(bus, resistance), held_to);
     let standstill_current = match &chopper {
         Some(chopper) => held_to(driven, chopper.threshold.clone()),
         None => driven,
     };
-    Phase { used: used.clone(), chopper, standstill_current }
+    Phase { used: used.clone(), chopper, standstill_current, largest_current }
 }
 
 /// Limits that switch one phase of an axis off and leave another on.

@@ -1,12 +1,12 @@
 //! The voltage at the board under load must stay above its lockout.
 
 use super::customary;
-use super::drawn::within_limit;
 use crate::rule::rule;
 use crate::ruling::Ruling;
 use crate::view::View;
 use bench::model::Feed;
 use drive::assembly::current::together;
+use drive::assembly::drawn::within_limit;
 use finding::Harm;
 use worked::Number;
 

@@ -1,12 +1,12 @@
 //! Pins of connectors and what they carry.
 
 use super::customary;
-use super::drawn::{Over, of_axis};
 use crate::rule::rule;
 use crate::ruling::Ruling;
 use crate::view::View;
 use bench::model::Board;
 use drive::assembly::current::together;
+use drive::assembly::drawn::{Over, of_axis};
 use drive::bus::current_per_pin;
 use finding::Harm;
 use worked::Worked;
