@@ -127,6 +127,11 @@ impl<N: Number> Bridge<N> {
             .called("largest current ripple, peak to peak", "ΔI_max")
     }
 
+    /// Inductance that keeps the largest ripple at a value.
+    pub fn inductance_for_ripple(&self, bus: N, ripple: N) -> N {
+        (self.swing(bus) / (self.frequency.clone() * ripple * 4.0)).called("inductance needed", "L_need")
+    }
+
     /// Duty below which the current ends within each period, resistance left out: `(E − U_off)/(V − U_off)`.
     /// Zero for off-states that carry the current both ways. Add the brush drop to the back-EMF.
     pub fn gap_duty(&self, bus: N, back_emf: N) -> N {

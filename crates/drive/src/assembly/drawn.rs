@@ -149,8 +149,7 @@ pub fn within_limit(supply: Option<&SupplyUnit>, drawn: Worked) -> Worked {
 pub fn of_axis(axis: &Axis, dc: Option<&DcAxis>, over: Over) -> Vec<Worked> {
     match dc {
         Some(dc) if over == Over::Cycle => {
-            let motor = dc.rms_current().unwrap_or_else(|| dc.current_with_firmware());
-            vec![dc.supply_current(dc.duty_limit.clone(), motor)]
+            vec![dc.supply_current(dc.duty_limit.clone(), dc.effective_current())]
         }
         Some(dc) => vec![dc.largest_supply_current()],
         None => axis.channels.iter().map(|_| phase_current(axis)).collect(),

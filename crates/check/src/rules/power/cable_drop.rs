@@ -7,7 +7,7 @@ use crate::view::View;
 use bench::CableRun;
 use drive::assembly::current::together;
 use drive::assembly::power::both_ways;
-use drive::bus::line_drop;
+use drive::bus::{area_for_drop, line_drop};
 use finding::Harm;
 use worked::{Number, Worked};
 
@@ -40,8 +40,7 @@ fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
             draft.or_do("use a thicker cable, or cores in parallel").done();
             return;
         }
-        let thinnest = run.part.area() * (current * resistance / allowed);
-        let area = thinnest.called("cross-section that the drop asks for", "A_need");
+        let area = area_for_drop(run.part.area(), current, resistance, allowed);
         draft.or_do(format!("use {} or more, or cores in parallel", at_most(&area))).with(area).done();
     };
     for board in view.bench.boards() {

@@ -24,7 +24,7 @@ fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
                         "D_rip",
                         "duty at which the ripple is largest",
                     ));
-                    let current = dc.rms_current().unwrap_or_else(|| dc.current_with_firmware());
+                    let current = dc.effective_current();
                     Some(dc.bridge.as_ref()?.capacitor_ripple(duty, current))
                 })
                 .collect();

@@ -29,7 +29,7 @@ fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
         }
         for (axis, dc) in view.dc_axes() {
             for used in axis.channels.iter().filter(|used| used.board.name == board.name) {
-                let current = dc.rms_current().unwrap_or_else(|| dc.current_with_firmware());
+                let current = dc.effective_current();
                 judge(ruling, board, &format!("{}+", used.channel.name()), current);
             }
         }
