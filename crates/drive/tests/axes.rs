@@ -2,6 +2,7 @@
 
 use bench::{Bench, overlay};
 use drive::assembly::StepperAxis;
+use drive::assembly::copper::both_ways;
 use drive::assembly::encoder::{counts_at_load, counts_at_motor};
 use std::f64::consts::TAU;
 
@@ -70,8 +71,36 @@ fn each_phase_of_a_stepper_is_held_by_the_limits_of_its_own_bridge() {
         stepper.phases.iter().map(|phase| phase.largest_current.value()).collect::<Vec<_>>()
     };
     assert_eq!(largest(""), [1.2, 1.2], "both choppers as set");
-    // 24 V through 2.1 Ω, 0.31 Ω of the switches, and 0.5 m of 0.5 mm² copper out and back, where no chopper sees it.
+    // 24 V through 2.1 Ω, 0.31 Ω of the switches, and 0.5 m of 0.5 mm² copper out and back at 22.5 °C, the middle of the
+    // air, where no chopper sees it.
+    let leads = 2.0 * 0.5 / (58.0 * 0.5) * (1.0 + 0.00393 * 2.5);
     let blind = largest("[[limits]]\nname = \"A.chop\"\nsenses = \"supply input\"");
-    close("unheld", blind[0], 24.0 / (2.1 + 0.31 + 2.0 * 0.5 / (58.0 * 0.5)));
+    close("unheld", blind[0], 24.0 / (2.1 + 0.31 + leads));
     assert_eq!(blind[1], 1.2, "the other is held by its own");
+}
+
+#[test]
+fn the_copper_of_a_cable_is_anything_from_the_coldest_air_to_what_its_insulation_bears() {
+    let ends = |change: &str, limit: &str| {
+        let part = format!("kind = \"cable\"\narea = \"0.5 mm² ± 0 %\"\ncurrent_rating = \"4 A\"\n{limit}");
+        let cable = "[cables.left]\npart = \"parts/lead.toml\"\nlength = \"2.5 m ± 0 %\"";
+        let change = format!("{change}\n{cable}");
+        let bench = changed("seed-tray-shuttle", &[("bench.toml", &change), ("parts/lead.toml", &part)]);
+        let run = bench.axis("left").and_then(|axis| axis.motor_cable.clone()).expect("a cable");
+        let resistance = both_ways(&bench, &run);
+        let lowest = resistance.clone().must_stay_above(0.0.into()).judge().value_there;
+        let highest = resistance.must_stay_below(0.0.into()).judge().value_there;
+        (lowest, highest)
+    };
+    // R = R_20·(1 + 0.00393·ΔT), R_20 = 2·l/(κ·A) with 58 m/(Ω·mm²).
+    let at = |celsius: f64| 2.0 * 2.5 / (58.0 * 0.5) * (1.0 + 0.00393 * (celsius - 20.0));
+    for (air, limit, low, high) in [
+        ("8 .. 35 °C", "max_temperature = \"90 °C\"", 8.0, 90.0),
+        ("-10 .. 35 °C", "", -10.0, 70.0),
+        ("20 .. 80 °C", "max_temperature = \"60 °C\"", 20.0, 80.0),
+    ] {
+        let (lowest, highest) = ends(&format!("[bench]\nambient = \"{air}\""), limit);
+        close(air, lowest, at(low));
+        close(air, highest, at(high));
+    }
 }

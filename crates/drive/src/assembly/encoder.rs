@@ -7,10 +7,11 @@
 //! | both figures, lines and edges | the lines, which give more edges where the two contradict |
 //! | the return of the encoder in the motor's | no: only where the cable says `separate_return = false` |
 
-use super::power::{both_ways, feed_voltage};
+use super::copper::{both_ways, one_way};
+use super::power::feed_voltage;
 use super::{DcAxis, gear, gearbox, load, motion_at_shaft, or_zero, stage};
-use crate::bus::{cable_resistance, line_drop};
-use crate::constants::{copper_reference, zero};
+use crate::bus::line_drop;
+use crate::constants::zero;
 use crate::encoder::{
     cable_capacitance, channel_frequency, counts, counts_at_output, counts_in, edge_rate, rise_time,
     shortest_gap,
@@ -301,7 +302,7 @@ pub fn supply_at_end(bench: &Bench, axis: &Axis, motor_current: Option<Worked>) 
             .filter_map(|other| other.encoder.as_ref())
             .map(|e| e.current())
             .sum();
-        lost = lost + line_drop(or_zero(&fed.input, "current", "A") + encoders, both_ways(run));
+        lost = lost + line_drop(or_zero(&fed.input, "current", "A") + encoders, both_ways(bench, run));
     }
     let shared = axis.encoder_cable.as_ref().is_some_and(|run| run.entry.separate_return().is(false));
     if let (true, Some(current)) = (shared, motor_current) {
@@ -313,7 +314,7 @@ pub fn supply_at_end(bench: &Bench, axis: &Axis, motor_current: Option<Worked>) 
 /// Resistance of the supply of an encoder, out and back.
 fn supply_line(bench: &Bench, axis: &Axis) -> Worked {
     if let Some(run) = &axis.encoder_cable {
-        return both_ways(run);
+        return both_ways(bench, run);
     }
     let connectors = axis.encoder.iter().flat_map(|e| e.connectors()).collect::<Vec<_>>();
     let carried = |place: &Place| match place {
@@ -327,10 +328,7 @@ fn supply_line(bench: &Bench, axis: &Axis) -> Worked {
     let wires = wires_to(bench, axis);
     let one = |what: &str| wires.iter().find(|(_, place)| carried(place) == what).map(|(wire, _)| wire);
     match (one("supply"), one("ground")) {
-        (Some(out), Some(back)) => {
-            let core = |wire: &Wire| cable_resistance(wire.length(), wire.area(), copper_reference()) / 2.0;
-            core(out) + core(back)
-        }
+        (Some(out), Some(back)) => one_way(bench, out) + one_way(bench, back),
         _ => {
             let path = format!("cables.{}-encoder", axis.name);
             let name = "resistance of the cable to the encoder";

@@ -12,12 +12,14 @@
 //! | efficiency, load driving | `2 − 1/η`; 0 where the gear is declared self-locking |
 //! | magnet coefficient | by the material of the magnets; any of the usual ones where that is not known |
 //! | temperature of the winding | anything between the coldest ambient and the winding's limit |
+//! | temperature of a cable's copper | anything between the coldest ambient and the limit of its insulation |
 //! | diode drop | 0.8 V ± 0.2 V |
 //! | growth of the gear's drag in the cold | twice at 0 °C, at least 1.5 times, at most three times |
 
 pub mod budget;
 pub mod controller;
 pub mod coordination;
+pub mod copper;
 pub mod current;
 mod cycle;
 pub mod datasheet;
@@ -118,7 +120,7 @@ impl DcAxis {
             cold_drag_factor: cold_drag_factor(axis),
             bridge: axis.channel().map(|channel| bridge(axis, channel)),
             power: PowerPath::of(bench, axis),
-            loop_resistance: power::loop_resistance(axis),
+            loop_resistance: power::loop_resistance(bench, axis),
             ambient,
             winding,
             hottest_winding: motor::hottest_winding(axis.path(), part),

@@ -1,7 +1,8 @@
 //! The figures of an axis with a stepper: its phases, what each bridge lets through, what the motion asks for.
 
+use super::copper::both_ways;
 use super::limits::{sees_winding, trips};
-use super::power::{both_ways, open_voltage};
+use super::power::open_voltage;
 use super::{MotionAtShaft, gear, load, motion_at_shaft, or_zero};
 use crate::constants::zero;
 use crate::gear::Gear;
@@ -126,7 +127,7 @@ fn holding(part: &Stepper, current: Worked) -> Worked {
 }
 
 fn phase(bench: &Bench, axis: &Axis, part: &Stepper, used: &AxisChannel) -> Phase {
-    let leads = axis.motor_cable.as_ref().map_or_else(|| zero("Ω"), both_ways);
+    let leads = axis.motor_cable.as_ref().map_or_else(|| zero("Ω"), |run| both_ways(bench, run));
     let resistance = part.phase_resistance() + used.channel.on_resistance() + leads;
     let bus = open_voltage(bench, axis);
     let voltage = match axis.duty_limit() {

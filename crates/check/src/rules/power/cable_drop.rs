@@ -5,8 +5,8 @@ use crate::rule::rule;
 use crate::ruling::Ruling;
 use crate::view::View;
 use bench::CableRun;
+use drive::assembly::copper::both_ways;
 use drive::assembly::current::together;
-use drive::assembly::power::both_ways;
 use drive::bus::{area_for_drop, line_drop};
 use finding::Harm;
 use worked::{Number, Worked};
@@ -17,7 +17,7 @@ fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
     let mut judge = |run: &CableRun, current: Worked, voltage: Worked| {
         let share = customary(0.05, "", "k_ΔU", "part of the voltage that a cable may take");
         let allowed = (share * voltage).called("voltage that a cable may take", "ΔU_max");
-        let resistance = both_ways(run);
+        let resistance = both_ways(view.bench, run);
         let draft = ruling
             .judge(
                 run.entry.path(),
