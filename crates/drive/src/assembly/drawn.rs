@@ -1,12 +1,11 @@
 //! What hangs on a supply or rail, and what it draws there.
 
 use super::DcAxis;
+use super::budget::{by_sheet, into_rail, rail};
 use super::current::together;
 use super::limits::{sees_winding, trips};
-use super::power::feed_voltage;
 use super::stepper::set_current;
 use bench::model::{Axis, Feed, SupplyUnit};
-use bench::part::Rail;
 use bench::{Bench, Consumer};
 use worked::{Number, Worked};
 
@@ -35,33 +34,8 @@ impl Drawn<'_> {
         for consumer in self.bench.consumers_of(feed) {
             match consumer {
                 Consumer::Input { board, input } => drawn.extend(self.through_input(&board, &input, over)),
-                Consumer::Controller => drawn.extend(self.controller_itself()),
                 Consumer::Rail(rail) => drawn.extend(self.for_rail(feed, &rail)),
-                Consumer::Servo(name) => {
-                    drawn.extend(self.bench.servo(&name).map(|servo| servo.part.stall_current()))
-                }
-                Consumer::Encoder(name) => {
-                    let encoder = self.bench.axis(&name).and_then(|axis| axis.encoder.clone());
-                    drawn.extend(encoder.map(|encoder| encoder.current()));
-                }
-                Consumer::Sensor(name) => {
-                    drawn.extend(
-                        self.bench
-                            .sensors()
-                            .into_iter()
-                            .filter(|(n, _)| *n == name)
-                            .map(|(_, sensor)| sensor.current()),
-                    );
-                }
-                Consumer::Brake(name) => {
-                    drawn.extend(
-                        self.bench
-                            .brakes()
-                            .into_iter()
-                            .filter(|(n, _)| *n == name)
-                            .map(|(_, brake)| brake.current()),
-                    );
-                }
+                other => drawn.extend(by_sheet(self.bench, &other).map(|(_, current)| current)),
             }
         }
         drawn
@@ -115,18 +89,11 @@ impl Drawn<'_> {
         Some(own.into_iter().fold(current, |sum, own| sum + own))
     }
 
-    /// What a converter behind a supply draws for a rail at its rating.
-    fn for_rail(&self, feed: &Feed, rail: &Feed) -> Option<Worked> {
-        let part: Rail = match rail {
-            Feed::ControllerRail(name) => self.bench.controller()?.rail(name)?,
-            Feed::BoardRail { board, rail } => self.bench.board(board)?.rail(rail)?,
-            Feed::Supply(_) => return None,
-        };
-        if !part.has("efficiency") {
-            return Some(part.current());
-        }
-        let drawn = part.current() * part.voltage() / (part.efficiency() * feed_voltage(self.bench, feed));
-        Some(drawn.called("current drawn for a rail at its rating", "I_rail'"))
+    /// What a rail draws at its rating from what it is made from.
+    fn for_rail(&self, feed: &Feed, made: &Feed) -> Option<Worked> {
+        let part = rail(self.bench, made)?;
+        let rating = part.current();
+        Some(into_rail(self.bench, feed, &part, rating))
     }
 }
 
