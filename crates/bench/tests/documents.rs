@@ -1,6 +1,6 @@
 //! What is made from the tables of fields: the reference page and the schemas.
 
-use bench::{Form, Kind, Table};
+use bench::Form;
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;
 
@@ -20,39 +20,10 @@ fn the_reference_page_is_up_to_date() {
     );
 }
 
-fn keys(kind: &Kind) -> Vec<&'static str> {
-    kind.fields.iter().map(|field| field.key).collect()
-}
-
-fn all_kinds() -> Vec<&'static Kind> {
-    fn add(kind: &'static Kind, kinds: &mut Vec<&'static Kind>) {
-        // A kind of another crate may lie at several addresses; two of one name are compared by their keys below.
-        if kinds.iter().any(|known| known.name == kind.name && keys(known) == keys(kind)) {
-            return;
-        }
-        kinds.push(kind);
-        for field in kind.fields {
-            match field.form {
-                Form::Table(k) | Form::Flat(k) | Form::Tables(k) | Form::Named(k) | Form::Part(k) => {
-                    add(k, kinds)
-                }
-                Form::Map { table: Some(k), .. } => add(k, kinds),
-                _ => {}
-            }
-        }
-    }
-    let mut kinds = Vec::new();
-    add(bench::file::BenchFile::KIND, &mut kinds);
-    for kind in bench::part_kinds() {
-        add(kind, &mut kinds);
-    }
-    kinds
-}
-
 #[test]
 fn kinds_and_keys_are_named_once() {
     let mut names: BTreeMap<&str, usize> = BTreeMap::new();
-    for kind in all_kinds() {
+    for kind in bench::all_kinds() {
         *names.entry(kind.name).or_default() += 1;
         assert!(!kind.text.trim().is_empty(), "{}", kind.name);
         let mut keys = BTreeSet::new();
@@ -75,7 +46,7 @@ fn kinds_and_keys_are_named_once() {
 /// A band, a default or a physical range that contradict each other would make a default impossible.
 #[test]
 fn specifications_hang_together() {
-    for kind in all_kinds() {
+    for kind in bench::all_kinds() {
         for field in kind.fields {
             let (Form::Quantity(quant) | Form::Window(quant) | Form::Settings { quant, .. }) = &field.form
             else {

@@ -2,6 +2,7 @@
 
 use bench::Bench;
 use bench::model::Axis;
+use drive::assembly::drawn::Drawn;
 use drive::assembly::nets::Net;
 use drive::assembly::{Bus, DcAxis, EncoderPath, Mechanism, SenseLine, StepperAxis, stepper_torque};
 use worked::Worked;
@@ -54,7 +55,7 @@ impl<'b> View<'b> {
     pub fn strongest(&self) -> impl Iterator<Item = (&'b Axis, &Mechanism, Worked)> {
         self.axes.iter().zip(&self.mechanisms).filter_map(|((axis, dc), mechanism)| {
             let torque = match dc {
-                Some(dc) => dc.peak_torque(axis),
+                Some(dc) => dc.peak_torque(),
                 None => stepper_torque(axis, axis.stepper()?),
             };
             Some((*axis, mechanism, torque))
@@ -64,6 +65,11 @@ impl<'b> View<'b> {
     /// The physics of one axis, where it has a DC motor.
     pub fn dc(&self, axis: &str) -> Option<&DcAxis> {
         self.dc_axes().find(|(known, _)| &*known.name == axis).map(|(_, dc)| dc)
+    }
+
+    /// What hangs on supplies and rails, and what it draws there.
+    pub fn drawn(&self) -> Drawn<'_> {
+        Drawn { bench: self.bench, axes: &self.axes }
     }
 
     /// Buses that feed axes, with what braking brings back to them.

@@ -2,8 +2,7 @@
 //! rules over the starters.
 
 use bench::builtin::starters;
-use bench::file::BenchFile;
-use bench::{Form, Kind, Quant, Table};
+use bench::{Form, Quant};
 use std::collections::{BTreeMap, BTreeSet};
 use std::fmt::Write as _;
 use std::path::Path;
@@ -49,11 +48,8 @@ fn page() -> String {
     let mut text = INTRODUCTION.to_owned();
     text.push_str("\n## Given figures\n\nFigures that files state, by the table that they stand in.\n\n");
     text.push_str("| symbol | meaning | SI unit | table | key |\n| --- | --- | --- | --- | --- |\n");
-    let mut kinds = Vec::new();
-    add_kind(BenchFile::KIND, &mut kinds);
-    bench::part_kinds().iter().for_each(|kind| add_kind(kind, &mut kinds));
     let mut rows = BTreeSet::new();
-    for kind in kinds {
+    for kind in bench::all_kinds() {
         for field in kind.fields {
             let (symbol, unit) = match &field.form {
                 Form::Quantity(q) | Form::Window(q) | Form::Settings { quant: q, .. } => (q.symbol, unit(q)),
@@ -84,23 +80,6 @@ fn unit(quant: &Quant) -> String {
 
 fn cell(text: &str) -> String {
     text.replace('|', "\\|")
-}
-
-fn add_kind(kind: &'static Kind, kinds: &mut Vec<&'static Kind>) {
-    let keys = |kind: &Kind| kind.fields.iter().map(|field| field.key).collect::<Vec<_>>();
-    if kinds.iter().any(|known| known.name == kind.name && keys(known) == keys(kind)) {
-        return;
-    }
-    kinds.push(kind);
-    for field in kind.fields {
-        match field.form {
-            Form::Table(k) | Form::Flat(k) | Form::Tables(k) | Form::Named(k) | Form::Part(k) => {
-                add_kind(k, kinds)
-            }
-            Form::Map { table: Some(k), .. } => add_kind(k, kinds),
-            _ => {}
-        }
-    }
 }
 
 /// Named steps of all claims: symbol and meaning. Of several symbols for one meaning the shortest is the one without

@@ -15,18 +15,7 @@
 
 use worked::Number;
 
-/// What the winding sees in the off-time of the PWM.
-#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
-pub enum OffState {
-    /// Shorted by two switches that carry current both ways: slow decay.
-    Brake,
-    /// One switch and one diode: slow decay, one way only.
-    Diode,
-    /// Open: the current returns to the supply through two diodes, fast decay.
-    Coast,
-    /// The opposite voltage: locked anti-phase. Half duty is standstill.
-    Reverse,
-}
+pub use bench::part::OffState;
 
 /// A bridge under pulse-width modulation.
 #[derive(Clone, Copy, PartialEq, Debug)]
@@ -136,6 +125,11 @@ impl<N: Number> Bridge<N> {
     pub fn largest_ripple(&self, bus: N, inductance: N) -> N {
         (self.swing(bus) / (N::pure(4.0) * self.frequency.clone() * inductance))
             .called("largest current ripple, peak to peak", "ΔI_max")
+    }
+
+    /// Inductance that keeps the largest ripple at a value.
+    pub fn inductance_for_ripple(&self, bus: N, ripple: N) -> N {
+        (self.swing(bus) / (self.frequency.clone() * ripple * 4.0)).called("inductance needed", "L_need")
     }
 
     /// Duty below which the current ends within each period, resistance left out: `(E − U_off)/(V − U_off)`.

@@ -40,6 +40,11 @@ pub fn line_drop<N: Number>(current: N, resistance: N) -> N {
     (current * resistance).called("voltage lost on the way", "ΔU")
 }
 
+/// Cross-section with which a cable of a resistance and area would lose no more than an allowed voltage.
+pub fn area_for_drop<N: Number>(area: N, current: N, resistance: N, allowed: N) -> N {
+    (area * (current * resistance / allowed)).called("cross-section that the drop asks for", "A_need")
+}
+
 /// A lost voltage as a part of the whole.
 pub fn drop_share<N: Number>(current: N, resistance: N, voltage: N) -> N {
     (current * resistance / voltage).called("part of the voltage lost on the way", "ΔU/U")

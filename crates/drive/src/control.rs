@@ -145,11 +145,6 @@ pub fn rise_time<N: Number>(crossover: N) -> N {
     (N::pure(libm::log(9.0)) / rate(crossover)).called("rise time", "t_r")
 }
 
-/// Crossover that a settling time to 2 % asks for in a first-order loop: `ln 50/t`.
-pub fn crossover_for_settling<N: Number>(settling_time: N) -> N {
-    angular(N::pure(libm::log(50.0)) / settling_time).called("crossover needed", "ω_c")
-}
-
 /// Crossover that a wanted rise time asks for.
 pub fn crossover_for<N: Number>(rise_time: N) -> N {
     angular(N::pure(libm::log(9.0)) / rise_time).called("crossover wanted", "ω_c")

@@ -1,8 +1,9 @@
 //! The physics of a small drive axis: every equation once, generic in the number.
 //!
 //! With [`worked::Worked`] an equation explains itself and gives its worst case; with `f64` (SI) the same code runs
-//! in hot loops. The equations know no files, no findings and no bench: their arguments are the figures themselves.
-//! Only [`assembly`] knows the bench: it gathers the figures of an axis.
+//! in hot loops. The equations know no files, no findings and no bench (but for two of its words,
+//! [`bridge::OffState`] and [`sense::SensePoint`]): their arguments are the figures themselves. Only [`assembly`] reads
+//! a bench: it gathers the figures of an axis.
 //! What each model assumes and leaves out stands at the head of its module and, with derivation and sources, in
 //! `docs/models/`.
 //!

@@ -14,11 +14,12 @@
 //! Left out: temperature between the figures, rated figures of a hot winding. `docs/models/datasheet-reconciliation.md`.
 
 mod blame;
+mod kind;
 mod model;
 mod slip;
 
 pub use blame::Misfit;
-pub use model::{Kind, Shaft};
+pub use kind::{Kind, Shaft};
 pub use slip::{Reading, Slip};
 
 use model::{Fitted, Hypothesis};

@@ -14,6 +14,8 @@ use crate::bridge::OffState;
 use crate::constants::pi;
 use worked::Number;
 
+pub use bench::part::SensePoint;
+
 /// A sensor: a voltage that tells a current or another voltage.
 #[derive(Clone, Copy, PartialEq, Debug)]
 pub struct Sensor<N> {
@@ -32,17 +34,6 @@ pub struct Converter<N> {
     pub lowest: N,
     /// Codes, 2ⁿ.
     pub codes: N,
-}
-
-/// Where in the circuit a current is sensed.
-#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
-pub enum SensePoint {
-    /// In the supply, smoothed by the bus capacitor.
-    SupplyInput,
-    /// In the motor lead.
-    MotorLead,
-    /// In the common lower leg of the bridge.
-    LowLeg,
 }
 
 impl<N: Number> Sensor<N> {

@@ -5,7 +5,7 @@ mod part;
 mod slips;
 mod tree;
 
-pub use part::part_kinds;
+pub use part::{all_kinds, part_kinds};
 pub(crate) use slips::{quote, settle, unknown_name};
 
 use crate::files::Files;

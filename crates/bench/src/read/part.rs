@@ -2,7 +2,8 @@
 
 use super::slips::quote;
 use super::{Manner, Reader};
-use crate::kind::Kind;
+use crate::file::BenchFile;
+use crate::kind::{Form, Kind};
 use crate::nearest::nearest;
 use crate::node::{self, Node, Pair};
 use crate::part;
@@ -28,6 +29,31 @@ const PART_KINDS: &[&Kind] = &[
 /// The kinds of part that a file can describe.
 pub fn part_kinds() -> &'static [&'static Kind] {
     PART_KINDS
+}
+
+/// Every kind of table: that of the bench file, those of the parts, and what stands in them.
+pub fn all_kinds() -> Vec<&'static Kind> {
+    fn add(kind: &'static Kind, kinds: &mut Vec<&'static Kind>) {
+        let keys = |kind: &'static Kind| kind.fields.iter().map(|field| field.key);
+        // One kind may lie at several addresses, so name and keys tell it.
+        if kinds.iter().any(|known| known.name == kind.name && keys(known).eq(keys(kind))) {
+            return;
+        }
+        kinds.push(kind);
+        for field in kind.fields {
+            match field.form {
+                Form::Table(k) | Form::Flat(k) | Form::Tables(k) | Form::Named(k) | Form::Part(k) => {
+                    add(k, kinds);
+                }
+                Form::Map { table: Some(k), .. } => add(k, kinds),
+                _ => {}
+            }
+        }
+    }
+    let mut kinds = Vec::new();
+    add(BenchFile::KIND, &mut kinds);
+    PART_KINDS.iter().for_each(|kind| add(kind, &mut kinds));
+    kinds
 }
 
 impl Reader<'_> {

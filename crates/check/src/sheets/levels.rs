@@ -120,7 +120,7 @@ fn ceiling(path: &LevelPath) -> Option<f64> {
 /// Voltage left while all axes of an input draw their largest current.
 fn sagged(behind: &[(&Axis, Option<&DcAxis>)]) -> Option<Worked> {
     let currents: Vec<Worked> =
-        behind.iter().filter_map(|(axis, dc)| Some((*dc)?.largest_supply_current(axis))).collect();
+        behind.iter().filter_map(|(_, dc)| Some((*dc)?.largest_supply_current())).collect();
     let (axis, first) = behind.iter().find_map(|(axis, dc)| dc.map(|dc| (axis, dc)))?;
     let drawn = drive::assembly::current::together(currents, "largest currents of all axes together");
     let drawn = match axis.supply() {

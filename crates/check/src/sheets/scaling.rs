@@ -4,7 +4,7 @@ use super::build::{figures, table};
 use crate::view::View;
 use bench::Record;
 use drive::assembly::SenseLine;
-use drive::assembly::current::winding_limits;
+use drive::assembly::limits::winding_limits;
 use drive::assembly::sense::Tells;
 use drive::sense::{Budget, Converter, SensePoint, Sensor};
 use finding::Sheet;

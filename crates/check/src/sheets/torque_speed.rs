@@ -78,7 +78,7 @@ impl Parts {
         let behind_stage = |torque| drive::assembly::torque_behind_stage(axis, torque);
         let still = drive::constants::zero("rad/s");
         Self {
-            limited: dc.limited_output_torque(axis),
+            limited: dc.limited_output_torque(),
             lasting: dc.lasting_output_torque(),
             gear_peak: gearbox.and_then(|g| known(g.peak_torque())).map(behind_stage),
             gear_lasting: gearbox.and_then(|g| known(g.continuous_torque())).map(behind_stage),

@@ -4,6 +4,7 @@ use super::power::feed_voltage;
 use crate::logic::converter_input;
 use bench::Bench;
 use bench::model::{Consumer, Feed};
+use bench::part::Rail;
 use worked::{Number, Worked};
 
 /// Deepest chain of rails that is followed; a circle is a finding of the loader.
@@ -19,60 +20,70 @@ pub fn loads(bench: &Bench, feed: &Feed) -> Vec<(String, Worked)> {
 pub fn rating(bench: &Bench, feed: &Feed) -> Option<Worked> {
     match feed {
         Feed::Supply(name) => Some(bench.supply(name)?.part.current()),
-        Feed::ControllerRail(rail) => Some(bench.controller()?.rail(rail)?.current()),
-        Feed::BoardRail { board, rail } => Some(bench.board(board)?.rail(rail)?.current()),
+        Feed::ControllerRail(_) | Feed::BoardRail { .. } => Some(rail(bench, feed)?.current()),
+    }
+}
+
+/// The rail that a feed is; `None` where it is a supply.
+pub(super) fn rail(bench: &Bench, feed: &Feed) -> Option<Rail> {
+    match feed {
+        Feed::ControllerRail(name) => bench.controller()?.rail(name),
+        Feed::BoardRail { board, rail } => bench.board(board)?.rail(rail),
+        Feed::Supply(_) => None,
+    }
+}
+
+/// What a consumer draws at the worst by its own sheet; nothing of a rail, which draws what hangs on it.
+pub(super) fn by_sheet(bench: &Bench, consumer: &Consumer) -> Option<(String, Worked)> {
+    Some(match consumer {
+        Consumer::Input { board, input } => {
+            (format!("{board}, input {input}"), bench.board(board)?.input(input)?.input.current())
+        }
+        Consumer::Controller => ("controller".to_owned(), bench.controller()?.part.supply().current()),
+        Consumer::Servo(name) => (format!("servo {name}, stalled"), bench.servo(name)?.part.stall_current()),
+        Consumer::Encoder(axis) => {
+            (format!("encoder of {axis}"), bench.axis(axis)?.encoder.as_ref()?.current())
+        }
+        Consumer::Sensor(name) => {
+            let (_, sensor) = bench.sensors().into_iter().find(|(known, _)| known == name)?;
+            (format!("sensor {name}"), sensor.current())
+        }
+        Consumer::Brake(name) => {
+            let (_, brake) = bench.brakes().into_iter().find(|(known, _)| known == name)?;
+            (format!("brake {name}"), brake.current())
+        }
+        Consumer::Rail(_) => return None,
+    })
+}
+
+/// What a rail that gives a current draws from what it is made from. A linear regulator passes its current on.
+pub(super) fn into_rail(bench: &Bench, feed: &Feed, rail: &Rail, current: Worked) -> Worked {
+    if rail.has("efficiency") {
+        converter_input(current, rail.voltage(), rail.efficiency(), feed_voltage(bench, feed))
+    } else {
+        current.called("current through the regulator", "I_reg")
     }
 }
 
 fn loads_to(bench: &Bench, feed: &Feed, deep: usize) -> Vec<(String, Worked)> {
     let mut found = Vec::new();
     for consumer in bench.consumers_of(feed) {
-        let load = match consumer {
-            Consumer::Input { board, input } => bench.board(&board).and_then(|unit| {
-                let current = unit.input(&input)?.input.current();
-                Some((format!("{board}, input {input}"), current))
-            }),
-            Consumer::Controller => {
-                bench.controller().map(|c| ("controller".to_owned(), c.part.supply().current()))
-            }
-            Consumer::Servo(name) => {
-                bench.servo(&name).map(|s| (format!("servo {name}, stalled"), s.part.stall_current()))
-            }
-            Consumer::Encoder(axis) => bench
-                .axis(&axis)
-                .and_then(|unit| Some((format!("encoder of {axis}"), unit.encoder.as_ref()?.current()))),
-            Consumer::Sensor(name) => {
-                let sensor = bench.sensors().into_iter().find(|(known, _)| *known == name);
-                sensor.map(|(_, sensor)| (format!("sensor {name}"), sensor.current()))
-            }
-            Consumer::Brake(name) => {
-                let brake = bench.brakes().into_iter().find(|(known, _)| *known == name);
-                brake.map(|(_, brake)| (format!("brake {name}"), brake.current()))
-            }
-            Consumer::Rail(rail) => (deep > 0).then(|| through_rail(bench, feed, &rail, deep)).flatten(),
-        };
-        found.extend(load);
+        found.extend(match &consumer {
+            Consumer::Rail(rail) if deep > 0 => through_rail(bench, feed, rail, deep),
+            _ => by_sheet(bench, &consumer),
+        });
     }
     found
 }
 
 /// What a rail draws from what it is made from; `None` where nothing hangs on it.
-fn through_rail(bench: &Bench, feed: &Feed, rail: &Feed, deep: usize) -> Option<(String, Worked)> {
-    let loads = loads_to(bench, rail, deep - 1);
+fn through_rail(bench: &Bench, feed: &Feed, made: &Feed, deep: usize) -> Option<(String, Worked)> {
+    let loads = loads_to(bench, made, deep - 1);
     let sum = loads.into_iter().map(|(_, current)| current).reduce(|a, b| a + b)?;
-    let (name, part) = match rail {
-        Feed::ControllerRail(name) => {
-            (format!("rail {name} of the controller"), bench.controller()?.rail(name)?)
-        }
-        Feed::BoardRail { board, rail } => {
-            (format!("rail {rail} of {board}"), bench.board(board)?.rail(rail)?)
-        }
+    let name = match made {
+        Feed::ControllerRail(name) => format!("rail {name} of the controller"),
+        Feed::BoardRail { board, rail } => format!("rail {rail} of {board}"),
         Feed::Supply(_) => return None,
     };
-    // A linear regulator passes its current on.
-    let drawn = match part.has("efficiency") {
-        true => converter_input(sum, part.voltage(), part.efficiency(), feed_voltage(bench, feed)),
-        false => sum.called("current through the regulator", "I_reg"),
-    };
-    Some((name, drawn))
+    Some((name, into_rail(bench, feed, &rail(bench, made)?, sum)))
 }

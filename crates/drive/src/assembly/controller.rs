@@ -5,8 +5,9 @@
 //! | a cable between supply and controller | none is there: nothing is lost in it |
 //! | source resistance of a supply, resistance of a fuse | none |
 
+use super::copper::both_ways;
 use super::or_zero;
-use super::power::{both_ways, feed_voltage};
+use super::power::feed_voltage;
 use crate::bus::{line_drop, sagged_voltage};
 use crate::constants::zero;
 use bench::Bench;
@@ -24,7 +25,7 @@ pub fn voltage_under_load(bench: &Bench, feed: &Feed, drawn: Worked, own: Worked
     };
     let fuses = bench.fuses_on(feed).into_iter().map(|(_, fuse)| or_zero(&fuse, "resistance", "Ω"));
     let fuses: Worked = std::iter::once(zero("Ω")).chain(fuses).sum();
-    let cable = feed_cable(bench, feed).map_or_else(|| zero("Ω"), both_ways);
+    let cable = feed_cable(bench, feed).map_or_else(|| zero("Ω"), |run| both_ways(bench, run));
     let sagged = sagged_voltage(feed_voltage(bench, feed), zero("V"), drawn, source, fuses);
     (sagged - line_drop(own, cable)).called("voltage at the controller under load", "U_c,min")
 }

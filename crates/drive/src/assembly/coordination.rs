@@ -4,7 +4,7 @@
 //! sees only a part of it ([`Coordination::at_motor`]). The winding starts in the warmest air; "warm" means after
 //! 80 % of its continuous current (common practice, no source).
 
-use super::current::{chopper, delay, sees_winding};
+use super::limits::{chopper, delay, sees_winding};
 use super::{DcAxis, power};
 use crate::bridge::OffState;
 use crate::heat::body::TwoBody;

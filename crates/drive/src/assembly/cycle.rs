@@ -39,9 +39,7 @@ pub(super) fn cycle(
     let phases = match motion.kind().value {
         Some(MotionKind::Trapezoid) => trapezoid(motion).phases().to_vec(),
         Some(MotionKind::SCurve) => s_curve(motion).phases().to_vec(),
-        Some(MotionKind::Sine) => {
-            Sine { amplitude: motion.amplitude(), frequency: motion.frequency() }.phases().to_vec()
-        }
+        Some(MotionKind::Sine) => sine(motion).phases().to_vec(),
         Some(MotionKind::Hold) => return vec![rest(for_ever())],
         Some(MotionKind::Constant | MotionKind::Points | MotionKind::File) | None => {
             let Some(figures) = at_shaft_figures else { return Vec::new() };
@@ -78,6 +76,17 @@ pub(super) fn cycle(
     cycle
 }
 
+/// Time from the start of one move of an axis to the start of the next; `None` where the motion has no such time.
+pub fn cycle_time(axis: &Axis) -> Option<Worked> {
+    let (_, motion) = axis.motion.as_ref()?;
+    Some(match motion.kind().value? {
+        MotionKind::Trapezoid => trapezoid(motion).cycle_time(),
+        MotionKind::SCurve => s_curve(motion).cycle_time(),
+        MotionKind::Sine => sine(motion).cycle_time(),
+        _ => return None,
+    })
+}
+
 /// Whether a motion runs in both senses.
 pub(super) fn goes_back(motion: &file::Motion) -> bool {
     match motion.kind().value {
@@ -105,7 +114,7 @@ fn trapezoid(motion: &file::Motion) -> Trapezoid<Worked> {
         top_speed: motion.top_speed(),
         acceleration: motion.acceleration(),
         deceleration: if motion.has("deceleration") { motion.deceleration() } else { motion.acceleration() },
-        dwell: crate::constants::zero("s"),
+        dwell: super::or_zero(motion, "dwell", "s"),
     }
 }
 
@@ -115,8 +124,12 @@ fn s_curve(motion: &file::Motion) -> SCurve<Worked> {
         top_speed: motion.top_speed(),
         acceleration: motion.acceleration(),
         jerk: motion.jerk(),
-        dwell: crate::constants::zero("s"),
+        dwell: super::or_zero(motion, "dwell", "s"),
     }
+}
+
+fn sine(motion: &file::Motion) -> Sine<Worked> {
+    Sine { amplitude: motion.amplitude(), frequency: motion.frequency() }
 }
 
 fn rest(time: Worked) -> Stretch {

@@ -78,7 +78,13 @@ impl DcAxis {
         Some(rms(pieces)?.called("motor current over the cycle, rms", "I_cyc"))
     }
 
-    /// The same with the ripple of the bridge: what heats the winding.
+    /// Effective motor current, ripple not counted: over the cycle, or the largest that can flow where no motion is
+    /// planned.
+    pub fn effective_current(&self) -> Worked {
+        self.rms_current().unwrap_or_else(|| self.current_with_firmware())
+    }
+
+    /// Effective motor current over the cycle with the ripple of the bridge: what heats the winding.
     pub fn heating_current(&self) -> Option<Worked> {
         let mean = self.rms_current()?;
         Some(match &self.bridge {

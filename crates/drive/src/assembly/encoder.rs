@@ -7,10 +7,11 @@
 //! | both figures, lines and edges | the lines, which give more edges where the two contradict |
 //! | the return of the encoder in the motor's | no: only where the cable says `separate_return = false` |
 
-use super::power::{both_ways, feed_voltage};
-use super::{DcAxis, gear, load, motion_at_shaft, or_zero};
-use crate::bus::{cable_resistance, line_drop};
-use crate::constants::{copper_reference, zero};
+use super::copper::{both_ways, one_way};
+use super::power::feed_voltage;
+use super::{DcAxis, gear, gearbox, load, motion_at_shaft, or_zero, stage};
+use crate::bus::line_drop;
+use crate::constants::zero;
 use crate::encoder::{
     cable_capacitance, channel_frequency, counts, counts_at_output, counts_in, edge_rate, rise_time,
     shortest_gap,
@@ -99,18 +100,33 @@ impl EncoderPath {
 
     /// Counts that a travel makes.
     pub fn counts_in(&self, axis: &Axis, travel: Worked) -> Worked {
-        let at_load = match self.part.shaft().value {
-            Some(EncoderShaft::Load) => self.counts.clone(),
-            Some(EncoderShaft::Output) if axis.stage().is_none() => self.counts.clone(),
-            Some(EncoderShaft::Output) => counts_at_output(self.counts.clone(), stage_ratio(axis)),
-            Some(EncoderShaft::Motor) | None => counts_at_output(self.counts.clone(), gear(axis).ratio),
-        };
-        counts_in(at_load, travel)
+        counts_in(counts_at_load(axis, &self.part), travel)
     }
 }
 
+/// Counts of an encoder for an angle of the shaft that drives the load.
+pub fn counts_at_load(axis: &Axis, encoder: &Encoder) -> Worked {
+    let own = counts_of(encoder);
+    match (encoder.shaft().or(EncoderShaft::Motor), stage(axis)) {
+        (EncoderShaft::Motor, _) => counts_at_output(own, gear(axis).ratio),
+        (EncoderShaft::Output, Some(stage)) => counts_at_output(own, stage.ratio),
+        (EncoderShaft::Output, None) | (EncoderShaft::Load, _) => own,
+    }
+}
+
+/// Counts of an encoder for an angle of the motor shaft.
+pub fn counts_at_motor(axis: &Axis, encoder: &Encoder) -> Worked {
+    let own = counts_of(encoder);
+    let ratio = match encoder.shaft().or(EncoderShaft::Motor) {
+        EncoderShaft::Motor => return own,
+        EncoderShaft::Output => gearbox(axis).ratio,
+        EncoderShaft::Load => gear(axis).ratio,
+    };
+    (own / ratio).called("counts for an angle of the motor shaft", "c_m")
+}
+
 /// Counts for an angle of the encoder's own shaft, all edges of both channels.
-pub(super) fn counts_of(part: &Encoder) -> Worked {
+fn counts_of(part: &Encoder) -> Worked {
     let only_edges = part.has("edges_per_rev") && !part.has("lines_per_rev");
     if only_edges { part.edges_per_rev() } else { counts(part.lines_per_rev()) }
 }
@@ -130,10 +146,6 @@ fn phase_error(part: &Encoder) -> Worked {
     .written("45 deg")
     .origin(Origin::common_practice("upper end of what low-cost discs show"))
     .worked()
-}
-
-fn stage_ratio(axis: &Axis) -> Worked {
-    axis.stage().map_or_else(|| 1.0.into(), |stage| stage.ratio())
 }
 
 fn shaft_speed(axis: &Axis, dc: Option<&DcAxis>, part: &Encoder) -> Worked {
@@ -290,7 +302,7 @@ pub fn supply_at_end(bench: &Bench, axis: &Axis, motor_current: Option<Worked>) 
             .filter_map(|other| other.encoder.as_ref())
             .map(|e| e.current())
             .sum();
-        lost = lost + line_drop(or_zero(&fed.input, "current", "A") + encoders, both_ways(run));
+        lost = lost + line_drop(or_zero(&fed.input, "current", "A") + encoders, both_ways(bench, run));
     }
     let shared = axis.encoder_cable.as_ref().is_some_and(|run| run.entry.separate_return().is(false));
     if let (true, Some(current)) = (shared, motor_current) {
@@ -302,7 +314,7 @@ pub fn supply_at_end(bench: &Bench, axis: &Axis, motor_current: Option<Worked>) 
 /// Resistance of the supply of an encoder, out and back.
 fn supply_line(bench: &Bench, axis: &Axis) -> Worked {
     if let Some(run) = &axis.encoder_cable {
-        return both_ways(run);
+        return both_ways(bench, run);
     }
     let connectors = axis.encoder.iter().flat_map(|e| e.connectors()).collect::<Vec<_>>();
     let carried = |place: &Place| match place {
@@ -316,10 +328,7 @@ fn supply_line(bench: &Bench, axis: &Axis) -> Worked {
     let wires = wires_to(bench, axis);
     let one = |what: &str| wires.iter().find(|(_, place)| carried(place) == what).map(|(wire, _)| wire);
     match (one("supply"), one("ground")) {
-        (Some(out), Some(back)) => {
-            let core = |wire: &Wire| cable_resistance(wire.length(), wire.area(), copper_reference()) / 2.0;
-            core(out) + core(back)
-        }
+        (Some(out), Some(back)) => one_way(bench, out) + one_way(bench, back),
         _ => {
             let path = format!("cables.{}-encoder", axis.name);
             let name = "resistance of the cable to the encoder";

@@ -1,46 +1,98 @@
-//! What the limits of a board leave of the motor current: lastingly, and for the motion.
+//! Limits of a board: which of them see the winding, what they hold, what they leave for the motion.
 
 use super::DcAxis;
-use super::current::winding_limits;
-use crate::limit::{chopper_mean, chopper_ripple, held_to};
+use crate::limit::{chopper_floor, chopper_mean, chopper_ripple, held_to, overshoot};
 use bench::model::{Axis, LimitInForce};
-use bench::part::{Acts, Stepper};
+use bench::part::{Acts, SensePoint};
 use worked::{Number, Worked};
 
-/// A limit of the board that sees the motor current.
-#[derive(Clone, Debug)]
-pub struct MotorLimit {
-    /// Current at which it acts.
-    pub threshold: Worked,
-    /// Off-time, where it chops with a fixed one.
-    pub off_time: Option<Worked>,
-}
-
-/// Limits of the board that see the motor current of an axis and stop its channel.
-pub(super) fn motor_limits(axis: &Axis) -> Vec<MotorLimit> {
-    winding_limits(axis).iter().map(motor_limit).collect()
-}
-
-fn motor_limit(limit: &LimitInForce) -> MotorLimit {
-    let part = &limit.limit;
-    MotorLimit {
-        threshold: limit.threshold.clone(),
-        off_time: (part.acts().is(Acts::Chop) && part.has("off_time")).then(|| part.off_time()),
+/// Whether a limit sees the current of the winding whatever the duty is.
+///
+/// One in the supply sees a part of it. One in the common lower leg sees it in the on-time only: enough for one
+/// that acts at once, not for one that waits.
+pub fn sees_winding(limit: &LimitInForce) -> bool {
+    match limit.limit.senses().value {
+        Some(SensePoint::MotorLead) => true,
+        Some(SensePoint::LowLeg) => limit.limit.acts().is(Acts::Chop) || !limit.limit.has("timer"),
+        Some(SensePoint::SupplyInput) | None => false,
     }
 }
 
-/// Highest torque of a stepper at the current that is set for its phases.
-pub fn stepper_torque(axis: &Axis, stepper: &Stepper) -> Worked {
-    let rated = stepper.phase_current();
-    let set = if axis.entry.has("phase_current") { axis.entry.phase_current() } else { rated.clone() };
-    crate::stepper::holding_at(stepper.holding_torque(), set, rated)
+/// Whether reaching a limit switches off, in place of holding the current.
+pub fn trips(limit: &LimitInForce) -> bool {
+    matches!(limit.limit.acts().value, Some(Acts::Latch | Acts::Retry | Acts::Foldback))
+}
+
+/// Limits in hardware that see the winding of an axis and act on its channel.
+pub fn winding_limits(axis: &Axis) -> Vec<LimitInForce> {
+    let own = |limit: &LimitInForce| axis.channels.iter().any(|used| limit.stops(used.channel.name()));
+    axis.limits().into_iter().filter(|limit| sees_winding(limit) && own(limit)).collect()
+}
+
+/// The chopper of an axis, where its board has one that sees the winding.
+pub fn chopper(axis: &Axis) -> Option<LimitInForce> {
+    winding_limits(axis).into_iter().find(|limit| limit.limit.acts().is(Acts::Chop))
+}
+
+/// Time in which a limit does not act yet: its timer, or the blanking of a chopper.
+pub fn delay(limit: &LimitInForce) -> Worked {
+    if limit.limit.has("timer") { limit.limit.timer() } else { super::or_zero(&limit.limit, "blanking", "s") }
+}
+
+/// Part of a motor current that a limit sees at a duty, by where it sits and by the off-state.
+pub fn seen(limit: &LimitInForce, dc: &DcAxis, duty: Worked, motor_current: Worked) -> Worked {
+    match &dc.bridge {
+        Some(bridge) if !sees_winding(limit) => bridge.supply_current(duty, motor_current),
+        _ => motor_current,
+    }
 }
 
 impl DcAxis {
+    /// Largest current that hardware lets into the winding: what the supply can drive, held by each limit that
+    /// sees it, with what still comes in while that limit waits.
+    pub fn held_current(&self) -> Worked {
+        self.held(self.driven_current())
+    }
+
+    /// Largest current of a reversal at the highest speed that the bus can give, held by the same limits.
+    pub fn held_reversal_current(&self) -> Worked {
+        let driven = crate::limit::full_reversal_current(&self.armature(), self.power.open_voltage.clone());
+        self.held(driven)
+    }
+
+    fn held(&self, driven: Worked) -> Worked {
+        let motor = self.armature();
+        let bus = self.power.open_voltage.clone();
+        self.limits.iter().fold(driven, |current, limit| {
+            let level = self.level_held(limit);
+            let over =
+                overshoot(&motor, bus.clone(), crate::constants::zero("V"), level.clone(), delay(limit));
+            held_to(current, level + over)
+        })
+    }
+
+    /// Current to which a limit holds a locked motor: its threshold, or what a chopper lets in by its blanking time
+    /// alone where that is more.
+    fn level_held(&self, limit: &LimitInForce) -> Worked {
+        let (threshold, blanking) = (limit.threshold.clone(), limit.limit.blanking());
+        match (off_time(limit), &self.bridge) {
+            (Some(off_time), Some(bridge)) if blanking.value() > 0.0 => {
+                let still = crate::constants::zero("V");
+                let bus = self.power.open_voltage.clone();
+                threshold.at_least(chopper_floor(&self.armature(), bridge, bus, still, blanking, off_time))
+            }
+            _ => threshold,
+        }
+    }
+
+    /// The same with the limit that the firmware is declared to keep.
+    pub fn current_with_firmware(&self) -> Worked {
+        self.firmware_limit.iter().cloned().fold(self.held_current(), held_to)
+    }
+
     /// Highest torque that the motor can give for a moment: its magnets as strong as they get, friction left out.
-    pub fn peak_torque(&self, axis: &Axis) -> Worked {
-        (self.rotor().constant * self.current_with_firmware(axis))
-            .called("highest torque of the motor", "M_pk")
+    pub fn peak_torque(&self) -> Worked {
+        (self.rotor().constant * self.current_with_firmware()).called("highest torque of the motor", "M_pk")
     }
 
     /// Highest current that can flow for long with the rotor locked: that of the highest voltage, or the lowest
@@ -62,15 +114,21 @@ impl DcAxis {
         Some(usable.called("current that the limits leave", "I_use"))
     }
 
-    fn mean_at(&self, limit: &MotorLimit, speed: &Worked) -> Worked {
+    fn mean_at(&self, limit: &LimitInForce, speed: &Worked) -> Worked {
         let known = !self.motor.inductance.is_missing();
-        let (Some(off_time), Some(bridge), true) = (&limit.off_time, &self.bridge, known) else {
+        let (Some(off_time), Some(bridge), true) = (off_time(limit), &self.bridge, known) else {
             return limit.threshold.clone();
         };
         let motor = self.hot_rotor();
         let bus = self.power.open_voltage.clone();
         let back_emf = motor.back_emf(speed.clone());
-        let ripple = chopper_ripple(&motor, bridge, bus, back_emf, limit.threshold.clone(), off_time.clone());
+        let ripple = chopper_ripple(&motor, bridge, bus, back_emf, limit.threshold.clone(), off_time);
         chopper_mean(limit.threshold.clone(), ripple)
     }
+}
+
+/// Off-time of a chopper that has a fixed one.
+fn off_time(limit: &LimitInForce) -> Option<Worked> {
+    let part = &limit.limit;
+    (part.acts().is(Acts::Chop) && part.has("off_time")).then(|| part.off_time())
 }

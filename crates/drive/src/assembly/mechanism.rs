@@ -1,18 +1,16 @@
 //! What lies between the motor and the load, for an axis with any motor.
 
 use super::cycle::{Sense, Stretch, cycle};
-use super::encoder::counts_of;
 use super::load::{MotionAtShaft, load, motion_at_shaft};
 use super::{gear, gearbox, stage};
 use crate::constants::zero;
 use crate::control::{in_series, stiffness_at_shaft};
-use crate::encoder::counts_at_output;
 use crate::gear::Gear;
 use crate::load::{At, Load, shaft_angle};
 use crate::motion::rms;
 use bench::file::{DriveSide, LoadKind, Motion, MotionKind};
 use bench::model::{Axis, Carried};
-use bench::part::{Encoder, EncoderShaft};
+use bench::part::EncoderShaft;
 use worked::{Dimension, Input, Number, Worked};
 
 /// Gear, load and motion of an axis.
@@ -129,19 +127,6 @@ pub fn motion_angle(motion: &Motion, mechanism: &Mechanism) -> Option<Worked> {
     match (way.dimension(), mechanism.load.as_ref().and_then(Load::travel)) {
         (Dimension::ANGLE, _) => Some(way),
         (_, travel) => Some(shaft_angle(way, travel?)),
-    }
-}
-
-/// Counts of an encoder, all edges of both channels counted, for a turn of the shaft that drives the load.
-pub fn counts_at_load(encoder: &Encoder, mechanism: &Mechanism) -> Worked {
-    let own = counts_of(encoder);
-    match encoder.shaft().or(EncoderShaft::Motor) {
-        EncoderShaft::Motor => counts_at_output(own, mechanism.gear.ratio.clone()),
-        EncoderShaft::Output => match &mechanism.stage {
-            Some(stage) => counts_at_output(own, stage.ratio.clone()),
-            None => own,
-        },
-        EncoderShaft::Load => own,
     }
 }
 

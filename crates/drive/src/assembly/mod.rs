@@ -1,6 +1,6 @@
 //! From a bench to the physics: the figures of one axis, gathered and joined, as worked numbers.
 //!
-//! The one place of this crate that knows the bench. What a bench leaves out is taken as this page says, and
+//! The one place of this crate that reads a bench. What a bench leaves out is taken as this page says, and
 //! shows as assumed in every working; what must not be guessed stays a missing input, so that a claim names it.
 //!
 //! | left out | taken |
@@ -12,19 +12,22 @@
 //! | efficiency, load driving | `2 − 1/η`; 0 where the gear is declared self-locking |
 //! | magnet coefficient | by the material of the magnets; any of the usual ones where that is not known |
 //! | temperature of the winding | anything between the coldest ambient and the winding's limit |
+//! | temperature of a cable's copper | anything between the coldest ambient and the limit of its insulation |
 //! | diode drop | 0.8 V ± 0.2 V |
 //! | growth of the gear's drag in the cold | twice at 0 °C, at least 1.5 times, at most three times |
 
 pub mod budget;
 pub mod controller;
 pub mod coordination;
+pub mod copper;
 pub mod current;
 mod cycle;
 pub mod datasheet;
 mod demand;
+pub mod drawn;
 pub mod encoder;
 pub mod levels;
-mod limits;
+pub mod limits;
 mod load;
 mod mechanism;
 mod motor;
@@ -42,17 +45,14 @@ mod torque_speed;
 pub mod wanted;
 mod warmth;
 
-pub use cycle::{Sense, Stretch, acts_one_way};
+pub use cycle::{Sense, Stretch, acts_one_way, cycle_time};
 pub use encoder::EncoderPath;
-pub use limits::{MotorLimit, stepper_torque};
 pub use load::{MotionAtShaft, load, motion_at_shaft};
-pub use mechanism::{
-    Mechanism, backlash, counts_at_load, motion_angle, radial_force, standing_friction, stiffness,
-};
+pub use mechanism::{Mechanism, backlash, motion_angle, radial_force, standing_friction, stiffness};
 pub use power::PowerPath;
 pub use returned::{Bus, Returned, WayDown};
 pub use sense::SenseLine;
-pub use stepper::StepperAxis;
+pub use stepper::{StepperAxis, stepper_torque};
 pub use stop::{HardStop, stop_strength};
 pub use warmth::share_in_use;
 
@@ -61,7 +61,7 @@ use crate::gear::{Gear, estimated_back_efficiency};
 use crate::load::Load;
 use crate::motor::{Armature, Motor};
 use bench::file::Header;
-use bench::model::Axis;
+use bench::model::{Axis, LimitInForce};
 use bench::part::{self, Channel, Gearbox};
 use bench::record::Record;
 use worked::{Dimension, Input, Number, Origin, Worked};
@@ -93,8 +93,8 @@ pub struct DcAxis {
     pub magnets: Worked,
     /// Largest duty that the firmware gives; 1 where the bench declares none.
     pub duty_limit: Worked,
-    /// Limits of the board that see its motor current.
-    pub limits: Vec<MotorLimit>,
+    /// Limits of the board that see its motor current and stop its channel.
+    pub limits: Vec<LimitInForce>,
     /// Current that the firmware does not exceed, where the bench declares one.
     pub firmware_limit: Option<Worked>,
 }
@@ -120,13 +120,13 @@ impl DcAxis {
             cold_drag_factor: cold_drag_factor(axis),
             bridge: axis.channel().map(|channel| bridge(axis, channel)),
             power: PowerPath::of(bench, axis),
-            loop_resistance: power::loop_resistance(axis),
+            loop_resistance: power::loop_resistance(bench, axis),
             ambient,
             winding,
             hottest_winding: motor::hottest_winding(axis.path(), part),
             magnets,
             duty_limit: axis.duty_limit().unwrap_or_else(|| full_duty(axis)),
-            limits: limits::motor_limits(axis),
+            limits: limits::winding_limits(axis),
             firmware_limit: axis.firmware().has("current_limit").then(|| axis.firmware().current_limit()),
             motor,
         })
@@ -296,12 +296,7 @@ pub fn off_state(channel: &Channel) -> OffState {
     if channel.takes().is(part::Takes::LockedAntiPhase) {
         return OffState::Reverse;
     }
-    match channel.off_state().value {
-        Some(part::OffState::Coast) => OffState::Coast,
-        Some(part::OffState::Diode) => OffState::Diode,
-        Some(part::OffState::Reverse) => OffState::Reverse,
-        Some(part::OffState::Brake) | None => OffState::Brake,
-    }
+    channel.off_state().or(OffState::Brake)
 }
 
 fn diode_drop(channel: &Channel) -> Worked {

@@ -1,7 +1,8 @@
 //! From the supply to the bridge, and the loop of the motor current.
 
+use super::copper::both_ways;
 use super::or_zero;
-use crate::bus::{cable_inductance, cable_resistance, cable_resistance_from};
+use crate::bus::cable_inductance;
 use crate::constants::zero;
 use bench::Bench;
 use bench::model::{Axis, CableRun, Feed};
@@ -34,7 +35,7 @@ impl PowerPath {
         };
         let protector = input.map_or_else(|| zero("Ω"), |i| or_zero(i, "series_resistance", "Ω"));
         let fuses: Worked = fuses(bench, axis).iter().map(|fuse| or_zero(fuse, "resistance", "Ω")).sum();
-        let line = cable.map_or_else(|| zero("Ω"), both_ways);
+        let line = cable.map_or_else(|| zero("Ω"), |run| both_ways(bench, run));
         Self {
             open_voltage: open_voltage(bench, axis),
             source_resistance,
@@ -93,21 +94,10 @@ fn missing_voltage(axis: &Axis) -> Worked {
         .worked()
 }
 
-/// Resistance of a cable, out and back, at its warmest.
-pub fn both_ways(run: &CableRun) -> Worked {
-    let temperature = crate::constants::copper_reference::<Worked>();
-    let one_way = if run.part.has("resistance_per_length") {
-        cable_resistance_from(run.entry.length(), run.part.resistance_per_length(), temperature)
-    } else {
-        cable_resistance(run.entry.length(), run.part.area(), temperature)
-    };
-    if run.entry.has("parallel") { one_way / run.entry.parallel() } else { one_way }
-}
-
 /// Resistance in the loop of the motor current besides the motor: both switches, motor leads, shunt.
-pub(super) fn loop_resistance(axis: &Axis) -> Worked {
+pub(super) fn loop_resistance(bench: &Bench, axis: &Axis) -> Worked {
     let Some(channel) = axis.channel() else { return zero("Ω") };
-    let leads = axis.motor_cable.as_ref().map_or_else(|| zero("Ω"), both_ways);
+    let leads = axis.motor_cable.as_ref().map_or_else(|| zero("Ω"), |run| both_ways(bench, run));
     let shunt = or_zero(channel, "shunt_resistance", "Ω");
     (channel.on_resistance() + leads + shunt).called("resistance of switches and leads", "R_loop")
 }

@@ -4,6 +4,7 @@
 //! ground wire. A board that is plugged onto a port has none to speak of. Left out: what the current of the motors
 //! does where supplies share a return, and inductance.
 
+use super::copper::{both_ways, one_way};
 use crate::constants::zero;
 use bench::Bench;
 use bench::model::{CableRun, Device, Feed, Place};
@@ -14,13 +15,13 @@ pub fn ground_shift(bench: &Bench, device: &Device) -> Worked {
     let shift = match device {
         Device::Board(name) => board_shift(bench, name),
         Device::Servo(name) => bench.servo(name).and_then(|servo| {
-            let cable = bench.cable_to_servo(name).map(core_resistance);
+            let cable = bench.cable_to_servo(name).map(|run| core_resistance(bench, run));
             let core = cable.or_else(|| ground_wire(bench, device))?;
             Some((servo.part.stall_current(), core))
         }),
         Device::Encoder(name) => bench.axis(name).and_then(|axis| {
-            let core =
-                axis.encoder_cable.as_ref().map(core_resistance).or_else(|| ground_wire(bench, device))?;
+            let cable = axis.encoder_cable.as_ref().map(|run| core_resistance(bench, run));
+            let core = cable.or_else(|| ground_wire(bench, device))?;
             Some((axis.encoder.as_ref()?.current(), core))
         }),
         _ => None,
@@ -40,8 +41,7 @@ pub fn ground_wire(bench: &Bench, device: &Device) -> Option<Worked> {
             && (wire.carries() == Some("ground") || is_ground(bench, from) || is_ground(bench, to))
     });
     let (wire, _, _) = wire?;
-    let both = crate::bus::cable_resistance(wire.length(), wire.area(), crate::constants::copper_reference());
-    Some((both / 2.0).called("resistance of the ground wire", "R_g"))
+    Some(one_way(bench, wire).called("resistance of the ground wire", "R_g"))
 }
 
 /// Whether a place is a ground pin.
@@ -78,6 +78,6 @@ fn board_shift(bench: &Bench, name: &str) -> Option<(Worked, Worked)> {
     Some((current.called("current through the return", "I_g"), wire))
 }
 
-fn core_resistance(run: &CableRun) -> Worked {
-    (super::power::both_ways(run) / 2.0).called("resistance of the return core", "R_g")
+fn core_resistance(bench: &Bench, run: &CableRun) -> Worked {
+    (both_ways(bench, run) / 2.0).called("resistance of the return core", "R_g")
 }

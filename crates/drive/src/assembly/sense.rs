@@ -4,7 +4,7 @@
 //! resistance that the pin sees, a buffer takes that resistance away. A sensitivity that falls is mirrored, so that
 //! positive always means a rising code. Lines that no analogue pin reads are left out, and channels that drive nothing.
 
-use super::current::winding_limits;
+use super::limits::winding_limits;
 use super::{Bus, DcAxis, or_zero};
 use crate::bus::clamped_voltage;
 use crate::constants::zero;
@@ -14,7 +14,7 @@ use crate::stepper::standstill_current;
 use bench::Bench;
 use bench::file::{Adapter, AdapterKind, Measures};
 use bench::model::{Axis, Board, ControllerUnit, Function, PortPin};
-use bench::part::{self, Adc, Role};
+use bench::part::{Adc, Role};
 use std::sync::Arc;
 use worked::{Dimension, Input, Number, Worked};
 
@@ -103,7 +103,7 @@ impl SenseLine {
                     name: format!("{}:{}", board.name, signal.name()),
                     path: signal.path(),
                     tells,
-                    point: sense_point(signal.senses().value),
+                    point: signal.senses().value,
                     axis,
                     sensor: Sensor { zero: signal.zero(), scale: signal.scale() },
                     output_high: signal.has("output_high").then(|| signal.levels().output_high()),
@@ -152,7 +152,7 @@ fn separate(
             name: format!("{name}:signal"),
             path: sensor.path(),
             tells,
-            point: sense_point(sensor.senses().value),
+            point: sensor.senses().value,
             axis: Some(*axis),
             sensor: Sensor { zero: sensor.zero(), scale: sensor.scale() },
             output_high: None,
@@ -245,15 +245,6 @@ fn adc_of(controller: &ControllerUnit, pin: &PortPin) -> Option<Adc> {
     }
 }
 
-/// Where a part says that a current is sensed.
-pub fn sense_point(point: Option<part::SensePoint>) -> Option<SensePoint> {
-    Some(match point? {
-        part::SensePoint::SupplyInput => SensePoint::SupplyInput,
-        part::SensePoint::MotorLead => SensePoint::MotorLead,
-        part::SensePoint::LowLeg => SensePoint::LowLeg,
-    })
-}
-
 /// Largest current that a line has to tell: what can flow, held by the limits in force that see it.
 fn largest_current(
     bench: &Bench,
@@ -278,7 +269,7 @@ fn largest_current(
         }
         None => {
             let supply =
-                |limit: &&bench::model::LimitInForce| limit.limit.senses().is(part::SensePoint::SupplyInput);
+                |limit: &&bench::model::LimitInForce| limit.limit.senses().is(SensePoint::SupplyInput);
             let thresholds = board.limits.iter().filter(supply).map(|limit| limit.threshold.clone());
             thresholds.reduce(Number::at_most).unwrap_or_else(|| no_current(board, channel))
         }

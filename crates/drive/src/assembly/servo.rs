@@ -1,7 +1,8 @@
 //! What a hobby servo gets: its rail under load, its pulses, its travel.
 
+use super::copper::both_ways;
 use super::or_zero;
-use super::power::{both_ways, feed_voltage};
+use super::power::feed_voltage;
 use crate::bus::sagged_voltage;
 use crate::constants::zero;
 use crate::servo::{pulse_for, pulse_step, timer_step};
@@ -22,7 +23,8 @@ pub fn rail_at_stall(bench: &Bench, servo: &ServoUnit) -> Option<Worked> {
     };
     let to_board =
         servo.output.as_ref().and_then(|(board, output)| bench.cable_to_input(board, output.supply()?));
-    let cables = [to_board, bench.cable_to_servo(&servo.name)].into_iter().flatten().map(both_ways);
+    let cables = [to_board, bench.cable_to_servo(&servo.name)].into_iter().flatten();
+    let cables = cables.map(|run| both_ways(bench, run));
     let fuses = bench.fuses_on(feed).into_iter().map(|(_, fuse)| or_zero(&fuse, "resistance", "Ω"));
     let line: Worked = std::iter::once(zero("Ω")).chain(cables).chain(fuses).sum();
     let sagged =

@@ -1,7 +1,8 @@
 //! The figures of an axis with a stepper: its phases, what each bridge lets through, what the motion asks for.
 
-use super::current::{sees_winding, trips};
-use super::power::{both_ways, open_voltage};
+use super::copper::both_ways;
+use super::limits::{sees_winding, trips};
+use super::power::open_voltage;
 use super::{MotionAtShaft, gear, load, motion_at_shaft, or_zero};
 use crate::constants::zero;
 use crate::gear::Gear;
@@ -40,16 +41,18 @@ pub struct Phase {
     /// Current that flows at standstill: what the supply drives through winding, switches and leads at the largest
     /// duty, held by the chopper.
     pub standstill_current: Worked,
+    /// Largest current that can flow whatever the duty: the same at the whole supply, held by each limit of the
+    /// bridge that sees the winding.
+    pub largest_current: Worked,
 }
 
 impl StepperAxis {
     /// Gathers the figures of an axis; `None` where it has no stepper.
     pub fn of(bench: &Bench, axis: &Axis) -> Option<Self> {
         let part = axis.stepper()?.clone();
-        let set = axis.entry.has("phase_current");
         Some(Self {
             phases: axis.channels.iter().map(|used| phase(bench, axis, &part, used)).collect(),
-            set_current: if set { axis.entry.phase_current() } else { part.phase_current() },
+            set_current: set_current(axis, &part),
             gear: gear(axis),
             load: axis.load.as_ref().map(load),
             motion: motion_at_shaft(axis),
@@ -97,8 +100,7 @@ impl StepperAxis {
 
     /// Full steps in a second that excite its resonance, the load's inertia carried along.
     pub fn resonance(&self) -> Worked {
-        let holding =
-            holding_at(self.part.holding_torque(), self.set_current.clone(), self.part.phase_current());
+        let holding = holding(&self.part, self.set_current.clone());
         let carried = self.load.as_ref().map_or_else(|| zero("kg·m²/rad²"), Load::inertia);
         let inertia = self.gear.stored_inertia(self.part.inertia(), carried);
         let teeth_count = if self.part.has("rotor_teeth") {
@@ -110,23 +112,40 @@ impl StepperAxis {
     }
 }
 
+/// Current that each phase of a stepper is set to: as the axis says, else the rated one.
+pub fn set_current(axis: &Axis, part: &Stepper) -> Worked {
+    if axis.entry.has("phase_current") { axis.entry.phase_current() } else { part.phase_current() }
+}
+
+/// Highest torque of a stepper at the current that is set for its phases.
+pub fn stepper_torque(axis: &Axis, part: &Stepper) -> Worked {
+    holding(part, set_current(axis, part))
+}
+
+fn holding(part: &Stepper, current: Worked) -> Worked {
+    holding_at(part.holding_torque(), current, part.phase_current())
+}
+
 fn phase(bench: &Bench, axis: &Axis, part: &Stepper, used: &AxisChannel) -> Phase {
-    let leads = axis.motor_cable.as_ref().map_or_else(|| zero("Ω"), both_ways);
+    let leads = axis.motor_cable.as_ref().map_or_else(|| zero("Ω"), |run| both_ways(bench, run));
     let resistance = part.phase_resistance() + used.channel.on_resistance() + leads;
-    let voltage = open_voltage(bench, axis);
+    let bus = open_voltage(bench, axis);
     let voltage = match axis.duty_limit() {
-        Some(duty) => crate::bridge::highest_voltage(duty, voltage),
-        None => voltage,
+        Some(duty) => crate::bridge::highest_voltage(duty, bus.clone()),
+        None => bus.clone(),
     };
-    let driven = standstill_current(voltage, resistance);
-    let limits = used.board.limits_of(used.channel.name());
-    let acts = |limit: &&LimitInForce| limit.limit.acts().is(Acts::Chop) && limit.stops(used.channel.name());
-    let chopper = limits.iter().find(|limit| acts(limit) && sees_winding(limit)).cloned();
+    let driven = standstill_current(voltage, resistance.clone());
+    let own = |limit: &LimitInForce| sees_winding(limit) && limit.stops(used.channel.name());
+    let mut limits = used.board.limits_of(used.channel.name());
+    limits.retain(own);
+    let chopper = limits.iter().find(|limit| limit.limit.acts().is(Acts::Chop)).cloned();
+    let thresholds = limits.iter().map(|limit| limit.threshold.clone());
+    let largest_current = thresholds.fold(standstill_current(bus, resistance), held_to);
     let standstill_current = match &chopper {
         Some(chopper) => held_to(driven, chopper.threshold.clone()),
         None => driven,
     };
-    Phase { used: used.clone(), chopper, standstill_current }
+    Phase { used: used.clone(), chopper, standstill_current, largest_current }
 }
 
 /// Limits that switch one phase of an axis off and leave another on.

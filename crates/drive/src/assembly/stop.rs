@@ -70,7 +70,7 @@ impl DcAxis {
             Some(stage) => springs / stage.ratio.clone().squared(),
             None => springs,
         };
-        let torque = self.peak_torque(axis);
+        let torque = self.peak_torque();
         let speed = self.gearbox.output_speed(self.top_speed());
         Some(self.gearbox.hard_stop_torque(torque, self.rotor_inertia(), speed, at_output))
     }

@@ -4,9 +4,7 @@
 //! inertia of the motor side is counted as torque asked, so both can be compared at one speed.
 
 use super::DcAxis;
-use super::current::winding_limits;
 use crate::load::At;
-use bench::model::Axis;
 use worked::{Number, Worked};
 
 impl DcAxis {
@@ -37,11 +35,9 @@ impl DcAxis {
 
     /// Torque at the output that the lowest limit in the path of the motor current leaves; `None` where nothing
     /// limits it.
-    pub fn limited_output_torque(&self, axis: &Axis) -> Option<Worked> {
-        let firmware = axis.firmware();
-        let own = firmware.has("current_limit").then(|| firmware.current_limit());
-        let board = winding_limits(axis).into_iter().map(|limit| limit.threshold);
-        let current = board.chain(own).reduce(Number::at_most)?;
+    pub fn limited_output_torque(&self) -> Option<Worked> {
+        let board = self.limits.iter().map(|limit| limit.threshold.clone());
+        let current = board.chain(self.firmware_limit.clone()).reduce(Number::at_most)?;
         Some(self.output_torque_of(current).called("torque that the current limit leaves", "M_lim"))
     }
 

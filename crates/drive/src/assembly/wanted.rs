@@ -1,10 +1,13 @@
 //! What an axis is asked to do, and what its encoder and its board give for it.
 
 use super::DcAxis;
-use crate::control::{crossover_for, delay, encoder_ceiling, rated_acceleration, speed_gain};
-use crate::encoder::counts;
+use super::encoder::counts_at_motor;
+use crate::control::{
+    crossover_for, crossover_to_follow, crossover_to_settle, delay, delay_ceiling, encoder_ceiling,
+    rated_acceleration, speed_gain,
+};
+use crate::load::Load;
 use bench::model::Axis;
-use bench::part::EncoderShaft;
 use worked::{Dimension, Input, Number, Origin, Worked};
 
 /// Crossover that the requirements ask for: the bandwidth, else what the rise time takes. `None` where neither
@@ -12,7 +15,7 @@ use worked::{Dimension, Input, Number, Origin, Worked};
 pub fn wanted_crossover(axis: &Axis) -> Option<Worked> {
     let wanted = axis.requirements();
     if wanted.has("bandwidth") {
-        Some(wanted.bandwidth().as_angular().called("wanted crossover", "ω_c"))
+        Some(stated_crossover(axis))
     } else if wanted.has("rise_time") {
         Some(crossover_for(wanted.rise_time()))
     } else {
@@ -20,17 +23,49 @@ pub fn wanted_crossover(axis: &Axis) -> Option<Worked> {
     }
 }
 
-/// Counts of the encoder for an angle of the motor shaft, all edges counted. `None` without an encoder.
-pub fn counts_at_motor(axis: &Axis, dc: &DcAxis) -> Option<Worked> {
-    let encoder = axis.encoder.as_ref()?;
-    let edges =
-        if encoder.has("edges_per_rev") { encoder.edges_per_rev() } else { counts(encoder.lines_per_rev()) };
-    Some(match encoder.shaft().value {
-        None | Some(EncoderShaft::Motor) => edges,
-        Some(EncoderShaft::Output | EncoderShaft::Load) => {
-            (edges / dc.gear.ratio.clone()).called("counts for an angle of the motor shaft", "c_m")
-        }
-    })
+/// The same, else what the settling time takes. `None` where none of the three is wanted.
+pub fn asked_crossover(axis: &Axis) -> Option<Worked> {
+    let wanted = axis.requirements();
+    let settling = || wanted.has("settling_time").then(|| crossover_to_settle(wanted.settling_time()));
+    wanted_crossover(axis).or_else(settling)
+}
+
+/// Crossover of a position loop that keeps the following error of the requirements without feed-forward. `None`
+/// without one, or without a planned motion.
+pub fn followed_crossover(axis: &Axis, dc: &DcAxis) -> Option<Worked> {
+    let asked = axis.requirements();
+    let motion = dc.motion.as_ref().filter(|_| asked.has("following_error"))?;
+    let error = asked.following_error();
+    let travel = dc.load.as_ref().and_then(Load::travel);
+    let angle = match (error.dimension(), travel) {
+        (Dimension::ANGLE, _) => error,
+        (_, Some(travel)) => error / travel,
+        _ => return None,
+    };
+    Some(crossover_to_follow(motion.speed.clone(), angle))
+}
+
+/// Crossover that the loop of an axis will have: what is asked for, else the fastest that its delay allows.
+pub fn loop_crossover(bench: &bench::Bench, axis: &Axis) -> Worked {
+    let fastest = || Some(delay_ceiling(phase(), loop_delay(bench)?));
+    asked_crossover(axis).or_else(fastest).unwrap_or_else(|| stated_crossover(axis))
+}
+
+/// Crossover of a current loop inside of it.
+pub fn current_loop_crossover(bench: &bench::Bench, axis: &Axis) -> Worked {
+    let faster = Worked::known(
+        5.0,
+        "",
+        "k_i",
+        "how much faster a current loop is",
+        Origin::common_practice("five times"),
+    );
+    (faster * loop_crossover(bench, axis)).called("crossover of the current loop", "ω_ci")
+}
+
+/// Crossover of the stated bandwidth; a missing figure where none is stated.
+fn stated_crossover(axis: &Axis) -> Worked {
+    axis.requirements().bandwidth().as_angular().called("wanted crossover", "ω_c")
 }
 
 /// Delay of the loop of an axis, from the controller's loop as the bench runs it. `None` without a controller.
@@ -44,7 +79,7 @@ pub fn loop_delay(bench: &bench::Bench) -> Option<Worked> {
 ///
 /// Source: derived in `docs/models/control.md`; the shares are common practice.
 pub fn encoder_crossover(axis: &Axis, dc: &DcAxis) -> Option<Worked> {
-    let counts = counts_at_motor(axis, dc)?;
+    let counts = counts_at_motor(axis, axis.encoder.as_ref()?);
     let acceleration =
         rated_acceleration(dc.armature().constant, axis.motor()?.rated_current(), dc.accelerating_inertia());
     Some(encoder_ceiling(noise_part(), acceleration, counts, phase()))

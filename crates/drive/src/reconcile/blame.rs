@@ -1,7 +1,8 @@
 //! Which figure does not fit, and what was probably meant.
 
 use super::Sheet;
-use super::model::{self, Fitted, Hypothesis, Kind};
+use super::kind::Kind;
+use super::model::{self, Fitted, Hypothesis};
 use super::slip::{self, Slip};
 
 /// What does not fit in a sheet.

@@ -1,6 +1,7 @@
 //! Slips that turn one reading of a figure into another: units, shafts, voltages.
 
-use super::model::{Hypothesis, Kind, Which};
+use super::kind::Kind;
+use super::model::{Hypothesis, Which};
 use super::{Shaft, Sheet};
 use std::fmt;
 

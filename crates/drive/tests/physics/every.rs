@@ -125,6 +125,7 @@ fn bridges<N: Number>(rows: &mut Vec<Row<N>>) {
             VOLTAGE swing = b.swing(v());
             CURRENT ripple = b.ripple(d(), v(), q("1.1 mH"));
             CURRENT largest_ripple = b.largest_ripple(v(), q("1.1 mH"));
+            INDUCTANCE inductance_for_ripple = b.inductance_for_ripple(v(), q("0.23 A"));
             NONE gap_duty = b.gap_duty(v(), q("3 V"));
             CURRENT gapped_current = b.gapped_current(d(), v(), q("3 V"), q("1.1 mH"));
             CURRENT mean_current = b.mean_current(d(), v(), q("3 V"), q("2.9 Ω"), q("1.1 mH"));
@@ -183,6 +184,7 @@ fn lines<N: Number>(rows: &mut Vec<Row<N>>) {
         RESISTANCE cable_resistance_from = bus::cable_resistance_from(q("2.5 m"), q("35 mΩ/m"), q("60 °C"));
         INDUCTANCE cable_inductance = bus::cable_inductance(q("2.5 m"), q("0.7 µH/m"));
         VOLTAGE line_drop = bus::line_drop(q("3.2 A"), q("0.17 Ω"));
+        AREA area_for_drop = bus::area_for_drop(q("0.5 mm²"), q("3.2 A"), q("0.17 Ω"), q("0.4 V"));
         NONE drop_share = bus::drop_share(q("3.2 A"), q("0.17 Ω"), q("18 V"));
         VOLTAGE sagged_voltage = bus::sagged_voltage(q("18 V"), q("0.4 V"), q("3.2 A"), q("0.1 Ω"), q("0.2 Ω"));
         VOLTAGE ground_shift = bus::ground_shift(q("3.2 A"), q("10 mΩ"), q("0.1 µH"), q("1 A/µs"));
@@ -548,7 +550,6 @@ fn loops<N: Number>(rows: &mut Vec<Row<N>>) {
     put! { rows;
         TIME delay = control::delay(q("1 ms"), q("13 ms"), q("0.2 ms"));
         ANGLE phase_lag = control::phase_lag(wc(), q("8 ms"));
-        ANGULAR_SPEED crossover_for_settling = control::crossover_for_settling(q("0.3 s"));
         ANGULAR_SPEED delay_ceiling = control::delay_ceiling(q("0.35 rad"), q("8 ms"));
         TIME longest_sample = control::longest_sample(q("0.375 ms"), q("5"));
         ANGULAR_ACCELERATION rated_acceleration = alpha();

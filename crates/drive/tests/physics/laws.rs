@@ -325,6 +325,16 @@ proptest! {
         prop_assert!(near(best, most, 1e-9), "{best} {most}");
     }
 
+    /// What is needed for a ripple or a drop gives that ripple and that drop.
+    #[test]
+    fn needs_are_inverses(state in off_states(), volts in 5.0..60.0, ripple in 0.01..5.0, area in 1e-8..1e-5) {
+        let b = bridge::<f64>(state);
+        prop_assert!(near(b.largest_ripple(volts, b.inductance_for_ripple(volts, ripple)), ripple, 1e-9));
+        let resistance = |area: f64| bus::cable_resistance(3.0, area, 293.15);
+        let thicker = bus::area_for_drop(area, ripple, resistance(area), 0.05 * volts);
+        prop_assert!(near(bus::line_drop(ripple, resistance(thicker)), 0.05 * volts, 1e-9));
+    }
+
     /// What a limit in the supply does not see is where the heat of the locked winding is what the supply gives, for
     /// every off-state without diodes; a ramp inverts the soft start; a clamp takes what comes back.
     #[test]

@@ -12,19 +12,9 @@ impl Resolver {
     pub(super) fn limits(&mut self, bench: &Bench, board: &Board) -> Vec<LimitInForce> {
         let chosen = board.entry.limits();
         let limits = board.part.limits();
-        for setting in &chosen {
-            if limits.iter().all(|limit| limit.name() != &*setting.name) {
-                let names: Vec<&str> = limits.iter().map(|limit| limit.name()).collect();
-                let subject = board.entry.path_of("limits");
-                self.findings.push(unknown_name(
-                    &subject,
-                    &setting.name,
-                    &setting.name.span,
-                    "limits of the board",
-                    &names,
-                ));
-            }
-        }
+        let names: Vec<&str> = limits.iter().map(|limit| limit.name()).collect();
+        let set = chosen.iter().map(|setting| &setting.name);
+        self.known_words(&board.entry.path_of("limits"), set, "limits of the board", &names);
         limits.into_iter().map(|limit| self.limit(bench, board, limit, &chosen)).collect()
     }
 

@@ -4,7 +4,7 @@ use super::Resolver;
 use super::places::{hidden_by_a_problem, split_kind};
 use crate::model::{Bench, Board};
 use crate::read::unknown_name;
-use crate::record::Record;
+use crate::record::{Record, Text};
 
 impl Resolver {
     /// Names that nothing above has looked up.
@@ -88,18 +88,8 @@ impl Resolver {
         let signals = board.signals();
         let signals: Vec<&str> = signals.iter().map(|s| s.name()).collect();
         self.known(&board.entry, "left_open", "signals of the board", &signals);
-        for entry in board.entry.lines() {
-            if !signals.contains(&&*entry.key) {
-                let subject = board.entry.path_of("lines");
-                self.findings.push(unknown_name(
-                    &subject,
-                    &entry.key,
-                    &entry.key.span,
-                    "signals of the board",
-                    &signals,
-                ));
-            }
-        }
+        let lines = board.entry.lines().iter().map(|entry| &entry.key);
+        self.known_words(&board.entry.path_of("lines"), lines, "signals of the board", &signals);
         let connectors = board.connectors();
         let connectors: Vec<&str> = connectors.iter().map(|c| c.name()).collect();
         self.known(&board.entry, "populated", "connectors of the board", &connectors);
@@ -122,9 +112,20 @@ impl Resolver {
 
     /// Every text of a key is one of the names.
     fn known(&mut self, record: &Record, key: &str, what: &str, names: &[&str]) {
-        for text in record.placed(key) {
+        self.known_words(&record.path_of(key), record.placed(key), what, names);
+    }
+
+    /// Each text must be one of the names.
+    pub(super) fn known_words<'t>(
+        &mut self,
+        subject: &str,
+        texts: impl IntoIterator<Item = &'t Text>,
+        what: &str,
+        names: &[&str],
+    ) {
+        for text in texts {
             if !names.contains(&&*text.text) {
-                self.findings.push(unknown_name(&record.path_of(key), text, &text.span, what, names));
+                self.findings.push(unknown_name(subject, text, &text.span, what, names));
             }
         }
     }

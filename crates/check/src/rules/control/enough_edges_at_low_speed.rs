@@ -3,7 +3,8 @@
 use crate::rule::rule;
 use crate::ruling::Ruling;
 use crate::view::View;
-use drive::assembly::wanted::{counts_at_motor, wanted_crossover};
+use drive::assembly::encoder::counts_at_motor;
+use drive::assembly::wanted::wanted_crossover;
 use drive::control::{in_hertz, low_speed_bandwidth};
 use drive::encoder::edge_rate;
 use drive::load::shaft_speed;
@@ -14,8 +15,8 @@ rule!("enough-edges-at-low-speed", row "Low speed", Control, look);
 fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
     for (axis, dc) in view.dc_axes() {
         let wanted = axis.requirements();
-        let (true, Some(counts), Some(crossover)) =
-            (wanted.has("min_speed"), counts_at_motor(axis, dc), wanted_crossover(axis))
+        let (true, Some(encoder), Some(crossover)) =
+            (wanted.has("min_speed"), &axis.encoder, wanted_crossover(axis))
         else {
             continue;
         };
@@ -24,7 +25,7 @@ fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
             Some(travel) if lowest.dimension() == Dimension::SPEED => shaft_speed(lowest, travel),
             _ => lowest,
         };
-        let rate = edge_rate(counts, dc.gear.input_speed(at_shaft));
+        let rate = edge_rate(counts_at_motor(axis, encoder), dc.gear.input_speed(at_shaft));
         let edges = Worked::known(10.0, "", "n_e", "edges that one swing needs", Origin::common_practice(""));
         let name = &axis.name;
         ruling

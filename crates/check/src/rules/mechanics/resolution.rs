@@ -4,6 +4,7 @@ use super::{as_asked, not_an_angle, place_asked};
 use crate::rule::rule;
 use crate::ruling::Ruling;
 use crate::view::View;
+use drive::assembly::encoder::counts_at_load;
 use drive::encoder::angle_per_count;
 use finding::Harm;
 use worked::{Number, Origin, Worked};
@@ -18,7 +19,7 @@ fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
             ruling.missing(axis.path(), &[&path]).blocker(Harm::Function).done();
             continue;
         }
-        let count = angle_per_count(drive::assembly::counts_at_load(encoder, mechanism));
+        let count = angle_per_count(counts_at_load(axis, encoder));
         let Some(count) = as_asked(count, &asked, mechanism) else {
             not_an_angle(axis, key, ruling);
             continue;

@@ -3,18 +3,17 @@
 use crate::rule::rule;
 use crate::ruling::Ruling;
 use crate::view::View;
-use bench::model::Axis;
-use drive::assembly::DcAxis;
-use drive::assembly::wanted::wanted_crossover;
+use drive::assembly::wanted::{asked_crossover, followed_crossover};
 use drive::control::{in_hertz, resonance};
 use finding::Harm;
-use worked::{Dimension, Number, Origin, Worked};
+use worked::{Number, Origin, Worked};
 
 rule!("resonance", row "Resonance", Mechanics, look);
 
 fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
     for (axis, dc) in view.dc_axes().filter(|(axis, _)| axis.load.is_some()) {
-        let Some(bandwidth) = bandwidth_asked(axis, dc) else {
+        let crossover = asked_crossover(axis).or_else(|| followed_crossover(axis, dc));
+        let Some(bandwidth) = crossover.map(in_hertz) else {
             ruling.missing(axis.path(), &[&axis.requirements().path_of("bandwidth")]).done();
             continue;
         };
@@ -47,24 +46,4 @@ fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
             .or_do("take a stiffer joint, a lighter load, a notch filter, or ask for a slower loop")
             .done();
     }
-}
-
-/// Bandwidth that is asked for: stated, or what a rise time, a settling time or a following error asks for.
-fn bandwidth_asked(axis: &Axis, dc: &DcAxis) -> Option<Worked> {
-    let asked = axis.requirements();
-    if let Some(crossover) = wanted_crossover(axis) {
-        return Some(in_hertz(crossover));
-    }
-    if asked.has("settling_time") {
-        return Some(in_hertz(drive::control::crossover_to_settle(asked.settling_time())));
-    }
-    let motion = dc.motion.as_ref().filter(|_| asked.has("following_error"))?;
-    let error = asked.following_error();
-    let travel = dc.load.as_ref().and_then(drive::load::Load::travel);
-    let angle = match (error.dimension(), travel) {
-        (Dimension::ANGLE, _) => error,
-        (_, Some(travel)) => error / travel,
-        _ => return None,
-    };
-    Some(in_hertz(drive::control::crossover_to_follow(motion.speed.clone(), angle)))
 }

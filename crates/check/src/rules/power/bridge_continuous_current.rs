@@ -12,7 +12,7 @@ fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
         let Some(channel) = axis.channel().filter(|channel| channel.has("continuous_current")) else {
             continue;
         };
-        let current = dc.rms_current().unwrap_or_else(|| dc.current_with_firmware(axis));
+        let current = dc.effective_current();
         ruling
             .judge(axis.path(), current.must_stay_below(channel.continuous_current()))
             .weakness(Harm::Parts)

@@ -15,7 +15,7 @@ fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
         if !channel.has("thermal_resistance") && channel.has("continuous_current") {
             continue;
         }
-        let current = dc.rms_current().unwrap_or_else(|| dc.current_with_firmware(axis));
+        let current = dc.effective_current();
         let loss = bridge.loss(dc.duty_limit.clone(), dc.power.open_voltage.clone(), current.clone());
         let highest = channel.max_junction_temperature()
             - customary(25.0, "K", "Δϑ_j", "margin below the highest junction temperature");

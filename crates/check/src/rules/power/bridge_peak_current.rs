@@ -3,9 +3,7 @@
 use crate::rule::rule;
 use crate::ruling::Ruling;
 use crate::view::View;
-use drive::assembly::current::{chopper, winding_limits};
 use finding::Harm;
-use worked::Number;
 
 rule!("bridge-peak-current", row "Bridge peak current", Power, look);
 
@@ -13,14 +11,14 @@ fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
     for (axis, dc) in view.dc_axes() {
         let Some(channel) = axis.channel() else { continue };
         let name = &axis.name;
-        let unheld = winding_limits(axis).is_empty();
+        let unheld = dc.limits.is_empty();
         let why = if unheld {
             "no limit of the board sees the winding, so the cold motor takes what the supply drives through it"
         } else {
             "what still comes in while the limit waits is counted"
         };
         ruling
-            .judge(axis.path(), dc.current_with_firmware(axis).must_stay_below(channel.peak_current()))
+            .judge(axis.path(), dc.current_with_firmware().must_stay_below(channel.peak_current()))
             .blocker(Harm::Parts)
             .says(format!(
                 "axis `{name}`: with the rotor locked {{value}} can flow, and channel `{}` stands {{limit}}",
@@ -31,25 +29,16 @@ fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
             .or_do("lower the limit, or use a board with stronger switches")
             .done();
     }
-    for axis in view.stepper_axes() {
-        let (Some(stepper), Some(limit)) = (axis.stepper(), chopper(axis)) else { continue };
-        for used in &axis.channels {
-            let bus = drive::assembly::power::open_voltage(view.bench, axis);
-            let driven = bus / (stepper.phase_resistance() + used.channel.on_resistance());
-            let own = winding_limits(axis)
-                .into_iter()
-                .find(|l| l.stops(used.channel.name()))
-                .unwrap_or(limit.clone());
-            let held = driven
-                .called("current that the supply drives through a phase", "I_ph,max")
-                .at_most(own.threshold);
+    for (axis, stepper) in view.steppers() {
+        for phase in &stepper.phases {
+            let channel = &phase.used.channel;
             ruling
-                .judge(axis.path(), held.must_stay_below(used.channel.peak_current()))
+                .judge(axis.path(), phase.largest_current.clone().must_stay_below(channel.peak_current()))
                 .blocker(Harm::Parts)
                 .says(format!(
                     "axis `{}`: {{value}} can flow in a phase, and channel `{}` stands {{limit}}",
                     axis.name,
-                    used.channel.name()
+                    channel.name()
                 ))
                 .or_do("lower the limit, or use a board with stronger switches")
                 .done();

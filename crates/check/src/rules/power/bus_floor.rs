@@ -1,12 +1,12 @@
 //! The voltage at the board under load must stay above its lockout.
 
 use super::customary;
-use super::drawn::within_limit;
 use crate::rule::rule;
 use crate::ruling::Ruling;
 use crate::view::View;
 use bench::model::Feed;
 use drive::assembly::current::together;
+use drive::assembly::drawn::within_limit;
 use finding::Harm;
 use worked::Number;
 
@@ -20,7 +20,7 @@ fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
                 |axis: &bench::Axis| axis.input().is_some_and(|own| own.input.path() == fed.input.path());
             let axes: Vec<_> = view.dc_axes().filter(|(axis, _)| on_input(axis)).collect();
             let Some((_, first)) = axes.first() else { continue };
-            let drawn = axes.iter().map(|(axis, dc)| dc.largest_supply_current(axis)).collect();
+            let drawn = axes.iter().map(|(_, dc)| dc.largest_supply_current()).collect();
             let drawn = together(drawn, "largest current of all axes on the input");
             let sagged =
                 first.power.sagged(within_limit(view.bench.supply(supply).map(AsRef::as_ref), drawn));

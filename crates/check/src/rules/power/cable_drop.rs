@@ -5,9 +5,9 @@ use crate::rule::rule;
 use crate::ruling::Ruling;
 use crate::view::View;
 use bench::CableRun;
+use drive::assembly::copper::both_ways;
 use drive::assembly::current::together;
-use drive::assembly::power::both_ways;
-use drive::bus::line_drop;
+use drive::bus::{area_for_drop, line_drop};
 use finding::Harm;
 use worked::{Number, Worked};
 
@@ -17,7 +17,7 @@ fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
     let mut judge = |run: &CableRun, current: Worked, voltage: Worked| {
         let share = customary(0.05, "", "k_ΔU", "part of the voltage that a cable may take");
         let allowed = (share * voltage).called("voltage that a cable may take", "ΔU_max");
-        let resistance = both_ways(run);
+        let resistance = both_ways(view.bench, run);
         let draft = ruling
             .judge(
                 run.entry.path(),
@@ -40,8 +40,7 @@ fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
             draft.or_do("use a thicker cable, or cores in parallel").done();
             return;
         }
-        let thinnest = run.part.area() * (current * resistance / allowed);
-        let area = thinnest.called("cross-section that the drop asks for", "A_need");
+        let area = area_for_drop(run.part.area(), current, resistance, allowed);
         draft.or_do(format!("use {} or more, or cores in parallel", at_most(&area))).with(area).done();
     };
     for board in view.bench.boards() {
@@ -51,7 +50,7 @@ fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
                 |axis: &bench::Axis| axis.input().is_some_and(|own| own.input.path() == fed.input.path());
             let axes: Vec<_> = view.dc_axes().filter(|(axis, _)| here(axis)).collect();
             let Some((_, first)) = axes.first() else { continue };
-            let drawn = axes.iter().map(|(axis, dc)| dc.largest_supply_current(axis)).collect();
+            let drawn = axes.iter().map(|(_, dc)| dc.largest_supply_current()).collect();
             judge(
                 run,
                 together(drawn, "largest current in the feed cable"),
@@ -61,7 +60,7 @@ fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
     }
     for (axis, dc) in view.dc_axes() {
         if let Some(run) = &axis.motor_cable {
-            judge(run, dc.current_with_firmware(axis), dc.power.open_voltage.clone());
+            judge(run, dc.current_with_firmware(), dc.power.open_voltage.clone());
         }
     }
 }

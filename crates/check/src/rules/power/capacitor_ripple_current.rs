@@ -17,14 +17,14 @@ fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
             let ripples: Vec<Worked> = view
                 .dc_axes()
                 .filter(|(axis, _)| here(axis))
-                .filter_map(|(axis, dc)| {
+                .filter_map(|(_, dc)| {
                     let duty = dc.duty_limit.clone().at_most(customary(
                         0.5,
                         "",
                         "D_rip",
                         "duty at which the ripple is largest",
                     ));
-                    let current = dc.rms_current().unwrap_or_else(|| dc.current_with_firmware(axis));
+                    let current = dc.effective_current();
                     Some(dc.bridge.as_ref()?.capacitor_ripple(duty, current))
                 })
                 .collect();

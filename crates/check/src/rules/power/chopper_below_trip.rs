@@ -5,7 +5,8 @@ use super::trips;
 use crate::rule::rule;
 use crate::ruling::Ruling;
 use crate::view::View;
-use drive::assembly::current::{chopper, seen, sees_winding, together};
+use drive::assembly::current::together;
+use drive::assembly::limits::{chopper, seen, sees_winding};
 use finding::Harm;
 use worked::{Number, Worked};
 

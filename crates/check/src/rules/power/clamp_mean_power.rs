@@ -3,7 +3,7 @@
 use crate::rule::rule;
 use crate::ruling::Ruling;
 use crate::view::View;
-use drive::assembly::current::cycle_time;
+use drive::assembly::cycle_time;
 use drive::bus::mean_power;
 use finding::Harm;
 use worked::{Number, Worked};

@@ -1,12 +1,12 @@
 //! Pins of connectors and what they carry.
 
 use super::customary;
-use super::drawn::{Over, of_axis};
 use crate::rule::rule;
 use crate::ruling::Ruling;
 use crate::view::View;
 use bench::model::Board;
 use drive::assembly::current::together;
+use drive::assembly::drawn::{Over, of_axis};
 use drive::bus::current_per_pin;
 use finding::Harm;
 use worked::Worked;
@@ -29,7 +29,7 @@ fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
         }
         for (axis, dc) in view.dc_axes() {
             for used in axis.channels.iter().filter(|used| used.board.name == board.name) {
-                let current = dc.rms_current().unwrap_or_else(|| dc.current_with_firmware(axis));
+                let current = dc.effective_current();
                 judge(ruling, board, &format!("{}+", used.channel.name()), current);
             }
         }

@@ -1,6 +1,5 @@
 //! What feeds the controller must stay within the range of its sheet.
 
-use super::drawn::{Over, at_once, from_feed, moves_something, of_controller, within_limit};
 use crate::rule::rule;
 use crate::rules::LIFTED;
 use crate::ruling::Ruling;
@@ -8,6 +7,7 @@ use crate::view::View;
 use bench::model::{ControllerUnit, Feed, SupplyUnit};
 use drive::assembly::controller::voltage_under_load;
 use drive::assembly::current::together;
+use drive::assembly::drawn::{Over, at_once, within_limit};
 use drive::assembly::returned::Bus;
 use finding::Harm;
 use worked::{Claim, Number, Worked};
@@ -43,7 +43,7 @@ fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
 fn holds_under_all(view: &View<'_>, ruling: &mut Ruling<'_>, controller: &ControllerUnit, feed: &Feed) {
     let Some(unit) = supply_of(view, feed) else { return };
     // What the rails of the controller alone ask of it is the matter of `logic-budget`.
-    if unit.limit().is_missing() || !moves_something(view, feed) {
+    if unit.limit().is_missing() || !view.drawn().moves_something(feed) {
         return;
     }
     ruling
@@ -62,7 +62,7 @@ fn holds_under_all(view: &View<'_>, ruling: &mut Ruling<'_>, controller: &Contro
 fn not_too_low(view: &View<'_>, ruling: &mut Ruling<'_>, controller: &ControllerUnit, feed: &Feed) {
     let input = controller.part.supply();
     let drawn = within_limit(supply_of(view, feed), drawn_from(view, feed));
-    let own = together(of_controller(view, feed), "current of the controller with its rails");
+    let own = together(view.drawn().of_controller(feed), "current of the controller with its rails");
     let least = voltage_under_load(view.bench, feed, drawn, own);
     let falls = "under load the voltage at the controller falls to {value};";
     let restart = Bound {
@@ -159,7 +159,7 @@ fn worse_first(
 
 /// All that is drawn from the feed at the worst moment.
 fn drawn_from(view: &View<'_>, feed: &Feed) -> Worked {
-    let drawn = from_feed(view, feed, Over::Moment);
+    let drawn = view.drawn().on_feed(feed, Over::Moment);
     let name = "all that is drawn where the controller hangs";
     match supply_of(view, feed) {
         Some(supply) => at_once(supply, drawn, name),
@@ -176,7 +176,7 @@ fn supply_of<'v>(view: &'v View<'_>, feed: &Feed) -> Option<&'v SupplyUnit> {
 
 /// What brings a voltage that is too low up.
 fn more(view: &View<'_>, feed: &Feed) -> &'static str {
-    if moves_something(view, feed) {
+    if view.drawn().moves_something(feed) {
         "feed the controller from a supply of its own, or use a thicker or shorter cable"
     } else {
         "use a supply of higher voltage, or a thicker or shorter cable"

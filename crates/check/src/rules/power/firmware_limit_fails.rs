@@ -23,7 +23,7 @@ fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
             stands = stands.at_most(dc.current_at_gear_peak(gearbox));
         }
         ruling
-            .judge(axis.path(), dc.held_current(axis).must_stay_below(stands.called("current that bridge, magnets and gear stand", "I_ok")))
+            .judge(axis.path(), dc.held_current().must_stay_below(stands.called("current that bridge, magnets and gear stand", "I_ok")))
             .weakness(Harm::Parts)
             .says(format!(
                 "axis `{}`: only the firmware holds the current; when it fails {{value}} flows, and bridge, magnets and gear together stand {{limit}}",

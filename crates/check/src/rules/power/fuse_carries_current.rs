@@ -1,11 +1,11 @@
 //! A fuse must carry the effective current of the motion.
 
 use super::customary;
-use super::drawn::{Over, from_feed};
 use crate::rule::rule;
 use crate::ruling::Ruling;
 use crate::view::View;
 use drive::assembly::current::together;
+use drive::assembly::drawn::Over;
 use drive::limit::fuse_needed;
 use finding::Harm;
 
@@ -14,7 +14,7 @@ rule!("fuse-carries-current", row "Cable/fuse", Power, look);
 fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
     for (name, fuse) in view.bench.fuses() {
         let Some(feed) = fuse.on().and_then(|text| view.bench.feed_named(text)) else { continue };
-        let drawn = from_feed(view, &feed, Over::Cycle);
+        let drawn = view.drawn().on_feed(&feed, Over::Cycle);
         if drawn.is_empty() {
             continue;
         }

@@ -1,6 +1,5 @@
 //! What is not asked of a supply that has no fuse.
 
-use super::drawn::moves_something;
 use super::{fuse_at_source, fuse_breaks_voltage, fuse_carries_current, listed};
 use crate::rule::rule;
 use crate::ruling::Ruling;
@@ -14,7 +13,7 @@ fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
     for supply in view.bench.supplies() {
         let feed = Feed::Supply(supply.name.clone());
         // A supply that limits itself and moves nothing needs none.
-        if !moves_something(view, &feed) && !supply.limit().is_missing() {
+        if !view.drawn().moves_something(&feed) && !supply.limit().is_missing() {
             continue;
         }
         let name = &supply.name;

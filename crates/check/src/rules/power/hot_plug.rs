@@ -4,7 +4,8 @@ use crate::rule::rule;
 use crate::ruling::Ruling;
 use crate::view::View;
 use bench::model::Feed;
-use drive::assembly::power::{both_ways, feed_voltage};
+use drive::assembly::copper::both_ways;
+use drive::assembly::power::feed_voltage;
 use drive::bus::{cable_inductance, hot_plug_voltage, loop_damping};
 use finding::Harm;
 use worked::{Number, Worked};
@@ -25,7 +26,7 @@ fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
             let cable = view.bench.cable_to_input(&board.name, input.name());
             let peak = match cable {
                 Some(run) => {
-                    let mut way: Vec<Worked> = vec![both_ways(run)];
+                    let mut way: Vec<Worked> = vec![both_ways(view.bench, run)];
                     way.extend(input.has("capacitor_resistance").then(|| input.capacitor_resistance()));
                     way.extend(input.has("series_resistance").then(|| input.series_resistance()));
                     way.extend(

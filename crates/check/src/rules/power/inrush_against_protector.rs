@@ -4,7 +4,8 @@ use crate::rule::rule;
 use crate::ruling::Ruling;
 use crate::view::View;
 use bench::model::Feed;
-use drive::assembly::power::{both_ways, feed_voltage};
+use drive::assembly::copper::both_ways;
+use drive::assembly::power::feed_voltage;
 use drive::bus::{inrush, inrush_through};
 use finding::Harm;
 use worked::{Number, Worked};
@@ -23,7 +24,8 @@ fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
                 inrush(input.capacitance(), input.rise_rate())
             } else {
                 let mut way: Vec<Worked> = Vec::new();
-                way.extend(view.bench.cable_to_input(&board.name, input.name()).map(both_ways));
+                let cable = view.bench.cable_to_input(&board.name, input.name());
+                way.extend(cable.map(|run| both_ways(view.bench, run)));
                 way.extend(
                     view.bench
                         .supply(name)

@@ -3,31 +3,24 @@
 use crate::rule::rule;
 use crate::ruling::Ruling;
 use crate::view::View;
-use drive::assembly::current::winding_limits;
 use finding::Harm;
-use worked::{Number, Worked};
+use worked::Worked;
 
 rule!("limit-against-gear", row "Limit low enough", Power, look);
 
 fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
     for (axis, dc) in view.dc_axes() {
         let Some(gearbox) = &axis.gearbox else { continue };
-        let constant = dc.armature().constant;
-        let ratio: Worked = gearbox.ratio();
-        let torque = |current: Worked| {
-            (constant.clone() * current * ratio.clone())
-                .called("torque at the output, without any loss", "M_out")
-        };
+        let torque = dc.lossless_gearbox_torque(dc.armature().constant * dc.current_with_firmware());
         let allowed = dc.current_at_gear_peak(gearbox);
-        let limits = winding_limits(axis);
+        let limits = &dc.limits;
         let by = match limits.as_slice() {
             [] => "no limit of the board sees the winding: a locked motor turns the whole supply into torque"
                 .to_owned(),
             some => format!("held by {}", super::listed(some.iter().map(|limit| limit.limit.name()))),
         };
-        let draft = ruling
-            .judge(axis.path(), torque(dc.current_with_firmware(axis)).must_stay_below(gearbox.peak_torque()))
-            .blocker(Harm::Parts);
+        let draft =
+            ruling.judge(axis.path(), torque.must_stay_below(gearbox.peak_torque())).blocker(Harm::Parts);
         if !draft.is_open() {
             draft.done();
             continue;

@@ -14,9 +14,9 @@ fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
         let ramped = axis.firmware().ramps_through_zero().is(true);
         // A reversal that the firmware ramps stays below the current of a locked rotor.
         let current = if ramped {
-            dc.current_with_firmware(axis)
+            dc.current_with_firmware()
         } else {
-            dc.held_reversal_current(axis).at_least(dc.current_with_firmware(axis))
+            dc.held_reversal_current().at_least(dc.current_with_firmware())
         };
         let event = if ramped { "with the rotor locked" } else { "in a reversal at full speed" };
         ruling

@@ -6,7 +6,8 @@ use crate::ruling::Ruling;
 use crate::view::View;
 use bench::model::{Axis, LimitInForce};
 use drive::assembly::DcAxis;
-use drive::assembly::current::{sees_winding, together};
+use drive::assembly::current::together;
+use drive::assembly::limits::sees_winding;
 use finding::Harm;
 use worked::{Number, Worked};
 

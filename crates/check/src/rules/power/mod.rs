@@ -20,7 +20,6 @@ mod common_fault_line;
 mod connector_current;
 mod controller_supply;
 mod decay_against_control;
-mod drawn;
 mod duty_stuck_at_full;
 mod firmware_limit_fails;
 mod full_duty;

@@ -4,7 +4,6 @@ use super::at_most;
 use crate::rule::rule;
 use crate::ruling::Ruling;
 use crate::view::View;
-use drive::assembly::current::winding_limits;
 use drive::limit::soft_start_time;
 use finding::Harm;
 
@@ -27,7 +26,7 @@ fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
         let name = &axis.name;
         let ramped = axis.firmware().ramps_through_zero().is(true);
         let draft =
-            ruling.judge(axis.path(), dc.held_reversal_current(axis).must_stay_below(channel.peak_current()));
+            ruling.judge(axis.path(), dc.held_reversal_current().must_stay_below(channel.peak_current()));
         let draft = if ramped { draft.weakness(Harm::Parts) } else { draft.blocker(Harm::Parts) };
         if !draft.is_open() {
             draft.done();
@@ -48,7 +47,7 @@ fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
                 at_most(&ramp)
             ))
         };
-        let draft = if winding_limits(axis).is_empty() {
+        let draft = if dc.limits.is_empty() {
             draft.or_do("use a board with a limit in the motor's current")
         } else {
             draft

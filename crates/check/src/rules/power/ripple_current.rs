@@ -20,8 +20,7 @@ fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
         let bus = dc.power.open_voltage.clone();
         let allowed =
             customary(0.3, "", "k_rip", "ripple as a part of the rated current") * motor.rated_current();
-        let needed = (bridge.swing(bus.clone()) / (bridge.frequency.clone() * allowed.clone() * 4.0))
-            .called("inductance needed", "L_need");
+        let needed = bridge.inductance_for_ripple(bus.clone(), allowed.clone());
         let draft = ruling
             .judge(axis.path(), bridge.largest_ripple(bus, inductance).must_stay_below(allowed))
             .weakness(Harm::Function);

@@ -1,18 +1,18 @@
 //! All that hangs on one supply, at its worst together.
 
 use super::customary;
-use super::drawn::{Over, at_once, from_feed};
 use crate::rule::rule;
 use crate::ruling::Ruling;
 use crate::view::View;
 use bench::model::Feed;
+use drive::assembly::drawn::{Over, at_once};
 use finding::Harm;
 
 rule!("shared-supply-sum", row "Shared supply sum", Power, look);
 
 fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
     for supply in view.bench.supplies() {
-        let drawn = from_feed(view, &Feed::Supply(supply.name.clone()), Over::Moment);
+        let drawn = view.drawn().on_feed(&Feed::Supply(supply.name.clone()), Over::Moment);
         if drawn.is_empty() {
             continue;
         }

@@ -6,7 +6,8 @@ use crate::ruling::Ruling;
 use crate::view::View;
 use bench::model::{Axis, LimitInForce};
 use drive::assembly::DcAxis;
-use drive::assembly::current::{chopper, delay, seen, together};
+use drive::assembly::current::together;
+use drive::assembly::limits::{chopper, delay, seen};
 use drive::limit::{ramp_current, soft_start_time, start_current, time_above};
 use finding::Harm;
 use worked::{Number, Worked};
@@ -110,7 +111,7 @@ impl<'v> Start<'v> {
             time_above(self.mechanical_time.clone(), see(&self.stall), see(&self.steady), trip.clone());
         let name = &self.axis.name;
         let in_winding = match &self.dc.bridge {
-            Some(bridge) if !drive::assembly::current::sees_winding(self.limit) => {
+            Some(bridge) if !drive::assembly::limits::sees_winding(self.limit) => {
                 bridge.motor_current_at_supply_limit(duty.clone(), trip)
             }
             _ => trip,

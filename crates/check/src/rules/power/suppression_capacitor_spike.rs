@@ -3,7 +3,7 @@
 use crate::rule::rule;
 use crate::ruling::Ruling;
 use crate::view::View;
-use drive::assembly::current::chopper;
+use drive::assembly::limits::chopper;
 use drive::bridge::{suppression_loss, suppression_spike};
 use finding::Harm;
 use worked::Number;

@@ -4,7 +4,7 @@ use super::{at_most, customary, listed};
 use crate::rule::rule;
 use crate::ruling::Ruling;
 use crate::view::View;
-use drive::assembly::current::{delay, seen, sees_winding, winding_limits};
+use drive::assembly::limits::{delay, seen, sees_winding};
 use drive::limit::{stalled_current, unseen_current};
 use finding::Harm;
 use worked::Number;
@@ -14,7 +14,7 @@ rule!("trip-does-not-guard-motor", row "Trip does not guard motor", Power, look)
 fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
     for (axis, dc) in view.dc_axes() {
         let (Some(part), Some(bridge)) = (axis.motor(), &dc.bridge) else { continue };
-        if !winding_limits(axis).is_empty() {
+        if !dc.limits.is_empty() {
             continue;
         }
         let name = &axis.name;

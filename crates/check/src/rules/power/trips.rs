@@ -3,7 +3,7 @@
 use crate::view::View;
 use bench::model::{Axis, Board, LimitInForce};
 use drive::assembly::DcAxis;
-use drive::assembly::current::trips;
+use drive::assembly::limits::trips;
 use std::sync::Arc;
 
 /// A limit that switches off, with what it sees.

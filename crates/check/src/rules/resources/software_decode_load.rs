@@ -4,7 +4,7 @@ use crate::rule::rule;
 use crate::ruling::Ruling;
 use crate::view::View;
 use bench::file::Decoding;
-use drive::assembly::wanted::counts_at_motor;
+use drive::assembly::encoder::counts_at_motor;
 use drive::encoder::{edge_rate, interrupt_load};
 use finding::Harm;
 use worked::{Number, Origin, Worked};
@@ -17,7 +17,8 @@ fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
     let mut names = Vec::new();
     let mut loads = Vec::new();
     for (axis, dc) in counted {
-        let Some(counts) = counts_at_motor(axis, dc) else { continue };
+        let Some(encoder) = &axis.encoder else { continue };
+        let counts = counts_at_motor(axis, encoder);
         names.push(format!("`{}`", axis.name));
         loads.push(interrupt_load(edge_rate(counts, dc.top_speed()), controller.part.interrupt_time()));
     }

@@ -10,7 +10,7 @@ rule!("encoder-supply-at-its-end", row "Encoder supply", Signals, look);
 
 fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
     for (axis, path) in view.encoders() {
-        let motor_current = view.dc(&axis.name).map(|dc| dc.held_current(axis));
+        let motor_current = view.dc(&axis.name).map(|dc| dc.held_current());
         let Some(voltage) = supply_at_end(view.bench, axis, motor_current) else {
             ruling
                 .missing(axis.path(), &[&axis.entry.path_of("encoder_supply")])
