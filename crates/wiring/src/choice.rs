@@ -26,13 +26,8 @@ pub(crate) struct Choice {
 pub enum Bar {
     /// The pin must be left alone.
     Reserved(usize),
-    /// Levels of the pin and the line do not go together.
-    Unfit {
-        /// The line.
-        line: usize,
-        /// The pin.
-        pin: usize,
-    },
+    /// Levels of the line do not go with some pins.
+    Unfit(usize),
     /// Something that the plan may not move sits there.
     Taken(usize),
     /// The plug fixes the pin, and nothing brings the line out again.
@@ -53,7 +48,7 @@ pub(crate) fn choices(problem: &Problem, line: usize, barred: bool) -> Vec<Choic
         let bars: Vec<Bar> = [
             pin.reserved.then_some(Bar::Reserved(at)),
             pin.taken_by.is_some().then_some(Bar::Taken(at)),
-            entry.unfit.contains(&at).then_some(Bar::Unfit { line, pin: at }),
+            entry.unfit.contains(&at).then_some(Bar::Unfit(line)),
             fixed.filter(|_| !seated).map(|(plug, _)| Bar::Seated(plug)),
             (entry.kept && entry.was.is_some_and(|was| was != at)).then_some(Bar::Kept(line)),
         ]

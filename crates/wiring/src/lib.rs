@@ -8,6 +8,8 @@ mod reason;
 mod solve;
 mod task;
 mod verify;
+mod wires;
+mod words;
 
 pub use aim::Aim;
 pub use choice::Bar;

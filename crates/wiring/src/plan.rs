@@ -58,6 +58,7 @@ pub struct Conflict {
     pub reasons: Vec<Reason>,
     /// Whether it was proven that none of them can be left out.
     pub minimal: bool,
-    /// Single reasons whose giving up is enough for a plan of the whole bench.
-    pub ways_out: Vec<Reason>,
+    /// Ways out, the cheapest first: reasons that it is enough to give up together, and of which none can be spared.
+    /// Each begins with one of the conflict's reasons.
+    pub ways_out: Vec<Vec<Reason>>,
 }

@@ -20,3 +20,21 @@ pub enum Reason {
     /// Counting by program takes only so much of the processor's time.
     Interrupts,
 }
+
+impl Reason {
+    /// What it costs to give it up, as a rank: a setting, work with the hands, a part to buy, a function lost.
+    pub fn price(self) -> u32 {
+        match self {
+            Self::Barred(Bar::Kept(_)) => 1,
+            Self::OneConverter(_) => 2,
+            Self::Barred(Bar::Taken(_)) => 3,
+            Self::Barred(Bar::Reserved(_)) => 5,
+            Self::Barred(Bar::Seated(_)) => 10,
+            Self::Barred(Bar::Unfit(_)) => 11,
+            Self::OneJob(_) => 15,
+            Self::OneCounter(_) => 18,
+            Self::Outputs(_) | Self::Interrupts => 25,
+            Self::Connected(_) => 50,
+        }
+    }
+}

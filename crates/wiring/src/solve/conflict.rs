@@ -55,14 +55,51 @@ fn smallest(model: &mut Model, mut core: Vec<Lit>) -> (Vec<Lit>, bool) {
     (needed, true)
 }
 
-/// Reasons of the conflict of which one alone, given up, leaves a plan for everything else.
-fn ways_out(model: &mut Model, all: &[Lit], core: &[Lit]) -> Vec<Reason> {
-    let mut found = Vec::new();
-    for literal in core {
-        let rest: Vec<Lit> = all.iter().copied().filter(|other| other != literal).collect();
-        if model.clauses.ask(&rest) == Answer::Yes {
-            found.extend(named(model, *literal));
+/// For each reason of the conflict the cheapest that has to be given up with it, as far as a greedy search finds it:
+/// as long as the rest leaves no plan, the cheapest reason of that conflict goes as well. What turns out not to be
+/// needed is taken back.
+fn ways_out(model: &mut Model, all: &[Lit], core: &[Lit]) -> Vec<Vec<Reason>> {
+    let mut found: Vec<Vec<Reason>> = Vec::new();
+    for first in core {
+        if let Some(given_up) = way_out(model, all, *first) {
+            let reasons: Vec<Reason> = given_up.iter().filter_map(|literal| named(model, *literal)).collect();
+            let same = |known: &Vec<Reason>| {
+                known.len() == reasons.len() && reasons.iter().all(|r| known.contains(r))
+            };
+            if !found.iter().any(same) {
+                found.push(reasons);
+            }
         }
     }
+    found.sort_by_key(|reasons| reasons.iter().map(|reason| reason.price()).sum::<u32>());
     found
+}
+
+fn way_out(model: &mut Model, all: &[Lit], first: Lit) -> Option<Vec<Lit>> {
+    let mut given_up = vec![first];
+    let rest = |given_up: &[Lit]| {
+        all.iter().copied().filter(|literal| !given_up.contains(literal)).collect::<Vec<_>>()
+    };
+    loop {
+        match model.clauses.ask(&rest(&given_up)) {
+            Answer::Yes => break,
+            Answer::Open => return None,
+            Answer::No(core) => {
+                let price = |literal: &Lit| named(model, *literal).map(Reason::price);
+                let cheapest = core.iter().copied().min_by_key(|literal| (price(literal), *literal))?;
+                given_up.push(cheapest);
+            }
+        }
+    }
+    for literal in given_up.clone().into_iter().skip(1) {
+        let fewer: Vec<Lit> = given_up.iter().copied().filter(|other| *other != literal).collect();
+        match model.clauses.ask(&rest(&fewer)) {
+            Answer::Yes => given_up = fewer,
+            Answer::No(_) => {}
+            Answer::Open => return None,
+        }
+    }
+    // The first may have been overtaken by the others; then it is another way, found from one of them.
+    let others: Vec<Lit> = given_up.iter().copied().skip(1).collect();
+    (model.clauses.ask(&rest(&others)) != Answer::Yes).then_some(given_up)
 }

@@ -1,0 +1,269 @@
+//! The single wires of a plan: those that the bench has and that stay, those that go, those to add.
+
+use crate::plan::Plan;
+use crate::problem::Need;
+use crate::task::{Task, pin_place};
+use crate::verify::leaves_seat;
+use bench::file::Wire;
+use bench::model::{Board, Device, Feed, Place};
+use bench::part::{Connector, Gender};
+use drive::assembly::nets::Member;
+use std::sync::Arc;
+
+/// A single wire.
+#[derive(Clone, Debug)]
+pub struct WireEnd {
+    /// Label.
+    pub id: String,
+    /// Where it comes from.
+    pub from: String,
+    /// Where it goes.
+    pub to: String,
+    /// What it carries, as the bench names it: `board:B.enc_a`, `ground`, `controller.rails.5V`.
+    pub carries: String,
+    /// What the plan does with it.
+    pub state: State,
+    /// What the bench file says of it; `None` of a wire to add.
+    pub entry: Option<Wire>,
+    /// It leaves the place where a plug would have put the line.
+    pub rerouted: bool,
+}
+
+/// What a plan does with a wire.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub enum State {
+    /// It is in the bench file and stays.
+    Stays,
+    /// It is to be added.
+    New,
+    /// It is in the bench file, and its line lies elsewhere now.
+    Goes,
+}
+
+impl State {
+    /// In a word.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Stays => "stays",
+            Self::New => "new",
+            Self::Goes => "take away",
+        }
+    }
+}
+
+/// All wires of a bench under a plan, those of the file first.
+pub fn wires(task: &Task<'_>, plan: &Plan) -> Vec<WireEnd> {
+    let mut found = Vec::new();
+    let mut served: Vec<usize> = Vec::new();
+    for (wire, from, to) in task.bench.wires() {
+        let line = line_of(task, wire, from, to);
+        let pin = pin_place(from).or_else(|| pin_place(to));
+        let planned = line.and_then(|line| plan.lines[line]).map(|seat| task.pins[seat.pin].place());
+        let state = match (line, &pin) {
+            (Some(line), Some(pin)) if planned.as_ref() == Some(pin) => {
+                served.push(line);
+                State::Stays
+            }
+            (Some(_), Some(_)) => State::Goes,
+            _ => State::Stays,
+        };
+        let rerouted = line.is_some_and(|line| is_rerouted(task, plan, line));
+        found.push(WireEnd {
+            id: wire.id().unwrap_or_default().to_owned(),
+            from: wire.from().unwrap_or_default().to_owned(),
+            to: wire.to().unwrap_or_default().to_owned(),
+            carries: line
+                .map(|line| task.problem.lines[line].name.to_string())
+                .or_else(|| wire.carries().map(str::to_owned))
+                .or_else(|| carried_by_rail(task, from, to))
+                .unwrap_or_default(),
+            state,
+            entry: Some(wire.clone()),
+            rerouted,
+        });
+    }
+    let mut number = 0;
+    let mut next = |found: &[WireEnd]| loop {
+        number += 1;
+        let id = format!("W{number}");
+        if found.iter().all(|wire| wire.id != id) {
+            return id;
+        }
+    };
+    for (line, seat) in plan.lines.iter().enumerate() {
+        let Some(seat) = seat.filter(|_| !served.contains(&line)) else { continue };
+        let seated = task.problem.seat_of(line).is_some();
+        if seated && !is_rerouted(task, plan, line) {
+            continue;
+        }
+        let id = next(&found);
+        found.push(WireEnd {
+            id,
+            from: far_end(task, line),
+            to: format!("controller.{}", task.pins[seat.pin].place()),
+            carries: task.problem.lines[line].name.to_string(),
+            state: State::New,
+            entry: None,
+            rerouted: seated,
+        });
+    }
+    for (from, to, carries) in supplies(task, &found) {
+        let id = next(&found);
+        found.push(WireEnd { id, from, to, carries, state: State::New, entry: None, rerouted: false });
+    }
+    found
+}
+
+/// Whether a line leaves the seat that its plug gives it.
+pub(crate) fn is_rerouted(task: &Task<'_>, plan: &Plan, line: usize) -> bool {
+    plan.lines[line].is_some_and(|seat| leaves_seat(&task.problem, plan, line, seat))
+}
+
+/// The line that a wire carries: by its name, else by the end that is not the controller's.
+fn line_of(task: &Task<'_>, wire: &Wire, from: &Place, to: &Place) -> Option<usize> {
+    if let Some(text) = wire.carries() {
+        let named = |line: &crate::problem::Line| {
+            *line.name == *text || text.strip_suffix(&*line.name).is_some_and(|kind| kind.ends_with('.'))
+        };
+        if let Some(line) = task.problem.lines.iter().position(named) {
+            return Some(line);
+        }
+    }
+    (0..task.lines.len()).find(|line| {
+        let ends = far_ends(task, *line);
+        [from, to].iter().any(|place| ends.contains(&place.to_string()) || ends.contains(&short(place)))
+    })
+}
+
+/// A place as the bench file writes it: `board.host.3`, `latch.plug.1`.
+fn short(place: &Place) -> String {
+    let text = place.to_string();
+    for head in ["drivers.", "servos.", "axes."] {
+        if let Some(rest) = text.strip_prefix(head) {
+            return rest.to_owned();
+        }
+    }
+    text
+}
+
+/// Where a wire of a line begins.
+pub(crate) fn far_end(task: &Task<'_>, line: usize) -> String {
+    far_ends(task, line).into_iter().next().unwrap_or_else(|| task.problem.lines[line].name.to_string())
+}
+
+/// Pins that carry a line at its far end, the likeliest to take a wire first.
+pub(crate) fn far_ends(task: &Task<'_>, line: usize) -> Vec<String> {
+    match &task.lines[line] {
+        Member::Signal(board, signal) => board_pins(board, signal.name()),
+        Member::Pulse(servo) => part_pins(&servo.name, &servo.part.connectors(), "pulse"),
+        Member::Encoder(axis, name) => {
+            let connectors = axis.encoder.as_ref().map(|encoder| encoder.connectors()).unwrap_or_default();
+            part_pins(&format!("{}.encoder", axis.name), &connectors, name)
+        }
+        Member::Sensor(name, _) => vec![format!("{name}.signal")],
+        Member::Pin(_) => Vec::new(),
+    }
+}
+
+/// Pins of a board that carry a signal: of a break-out first, of the plugged connector and of terminals last.
+fn board_pins(board: &Arc<Board>, signal: &str) -> Vec<String> {
+    let plugged = board.plugged.as_ref().map(|plugged| plugged.connector.name().to_owned());
+    let mut pins = board.pins_carrying(signal);
+    pins.retain(|(connector, _)| {
+        Some(connector.name()) != plugged.as_deref() && board.is_populated(connector)
+    });
+    let rank = |connector: &Connector| {
+        let passes = connector.passes().is_some() && connector.passes() == plugged.as_deref();
+        (!passes, connector.same_as().is_some())
+    };
+    pins.sort_by_key(|(connector, _)| rank(connector));
+    pins.iter().map(|(connector, pin)| format!("{}.{}.{pin}", board.name, connector.name())).collect()
+}
+
+fn part_pins(device: &str, connectors: &[Connector], line: &str) -> Vec<String> {
+    let mut found = Vec::new();
+    for connector in connectors {
+        let carrying = connector.pins().iter().filter(|entry| entry.text() == Some(line));
+        found.extend(carrying.map(|entry| format!("{device}.{}.{}", connector.name(), entry.key.text)));
+    }
+    if found.is_empty() {
+        found.push(format!("{device}.{line}"));
+    }
+    found
+}
+
+/// What a wire between a rail or ground and a part carries.
+fn carried_by_rail(task: &Task<'_>, from: &Place, to: &Place) -> Option<String> {
+    let controller = task.bench.controller()?;
+    [from, to]
+        .into_iter()
+        .find_map(|place| controller.pin(&pin_place(place)?)?.carries.as_deref().map(str::to_owned))
+}
+
+/// Wires for the rails that boards without a plug take from the controller, and for their return.
+fn supplies(task: &Task<'_>, known: &[WireEnd]) -> Vec<(String, String, String)> {
+    let mut found = Vec::new();
+    let Some(controller) = task.bench.controller() else { return found };
+    let rail_pin = |rail: &str| {
+        controller.pins.iter().find(|pin| pin.carries.as_deref() == Some(rail)).map(|pin| pin.place())
+    };
+    for board in task.bench.boards().iter().filter(|board| board.plugged.is_none()) {
+        let wired = |what: &str| {
+            let pins = board_pins(board, what);
+            known.iter().any(|wire| pins.contains(&wire.from) || pins.contains(&wire.to))
+        };
+        let mut from_controller = false;
+        for fed in &board.inputs {
+            let Some(Feed::ControllerRail(rail)) = &fed.feed else { continue };
+            from_controller = true;
+            let name = fed.input.name();
+            if let (false, Some(from), Some(pin)) =
+                (wired(name), board_pins(board, name).into_iter().next(), rail_pin(rail))
+            {
+                found.push((from, format!("controller.{pin}"), format!("{}:{name}", board.name)));
+            }
+        }
+        let signals = known.iter().any(|wire| wire.from.starts_with(&format!("{}.", board.name)));
+        if let (true, false, Some(from), Some(pin)) = (
+            from_controller || signals,
+            wired("ground"),
+            board_pins(board, "ground").into_iter().next(),
+            rail_pin("ground"),
+        ) {
+            found.push((from, format!("controller.{pin}"), "ground".to_owned()));
+        }
+    }
+    found
+}
+
+/// Kind of the contacts of a connector at a place of a wire, for the list of things to crimp; `None` where the place
+/// has no connector of its own.
+pub(crate) fn contact(task: &Task<'_>, place: &str) -> Option<(String, Option<Gender>)> {
+    let place = task.bench.place_named(place)?;
+    let Place::Pin { device, connector, .. } = place else { return None };
+    match device {
+        Device::Controller => {
+            let port =
+                task.bench.controller()?.part.ports().into_iter().find(|port| *port.name() == *connector)?;
+            Some((port.mates().unwrap_or("terminal").to_owned(), port.gender().value))
+        }
+        Device::Board(name) => {
+            let board = task.bench.board(&name)?;
+            let found = board.connector(&connector)?;
+            let of = found.passes().and_then(|passed| board.connector(passed));
+            let mates = found.mates().map(str::to_owned).or_else(|| of.as_ref()?.mates().map(str::to_owned));
+            Some((mates.unwrap_or_else(|| connector.to_string()), found.gender().value))
+        }
+        Device::Servo(name) => {
+            let connector =
+                task.bench.servo(&name)?.part.connectors().into_iter().find(|c| *c.name() == *connector)?;
+            Some((connector.mates().unwrap_or(connector.name()).to_owned(), connector.gender().value))
+        }
+        _ => None,
+    }
+}
+
+/// Whether the controller is the one that gives a line's level.
+pub(crate) fn is_control(need: Need) -> bool {
+    matches!(need, Need::Drive | Need::Pulse { .. })
+}

@@ -1,0 +1,329 @@
+//! A conflict in words: what stands in each other's way, where each of it is in the files, and what leads out.
+
+use crate::choice::Bar;
+use crate::plan::Conflict;
+use crate::problem::{Ability, Input, Need, Way};
+use crate::reason::Reason;
+use crate::task::Task;
+use finding::{Edit, Finding, Harm, Remedy, Severity, Span, Trust};
+
+/// The finding of a conflict.
+pub(crate) fn conflict(task: &Task<'_>, conflict: &Conflict) -> Finding {
+    let related: Vec<(Span, String)> = conflict
+        .reasons
+        .iter()
+        .filter_map(|reason| Some((place(task, *reason)?, said(task, *reason))))
+        .collect();
+    let mut notes: Vec<String> = Vec::new();
+    if related.len() < conflict.reasons.len() || related.is_empty() {
+        notes.extend(conflict.reasons.iter().map(|reason| said(task, *reason)));
+    }
+    if !conflict.minimal {
+        notes.push("the time ran out before it was known whether all of this takes part".to_owned());
+    }
+    Finding {
+        id: "no-wiring-plan".to_owned(),
+        severity: Severity::Blocker,
+        harm: Harm::Function,
+        subject: "controller".to_owned(),
+        message: headline(task, conflict),
+        at: related.first().map(|(span, _)| span.clone()),
+        related: related.into_iter().skip(1).collect(),
+        notes,
+        figures: Vec::new(),
+        remedies: conflict.ways_out.iter().map(|way| remedy(task, way)).collect(),
+        accepted: None,
+        decided: true,
+    }
+}
+
+/// One line: a count where counting is enough, otherwise what cannot be together.
+fn headline(task: &Task<'_>, conflict: &Conflict) -> String {
+    let problem = &task.problem;
+    let lines: Vec<usize> = conflict
+        .reasons
+        .iter()
+        .filter_map(|reason| match reason {
+            Reason::Connected(line) => Some(*line),
+            _ => None,
+        })
+        .collect();
+    let mut encoders: Vec<usize> = Vec::new();
+    for line in &lines {
+        if let Need::Count { encoder, .. } = problem.lines[*line].need
+            && !encoders.contains(&encoder)
+        {
+            encoders.push(encoder);
+        }
+    }
+    let counts_only = |encoder: &usize| problem.encoders[*encoder].ways == [Way::Counter];
+    let all_counted = lines.iter().all(|line| matches!(problem.lines[*line].need, Need::Count { .. }));
+    if all_counted && !encoders.is_empty() && encoders.iter().all(counts_only) {
+        let counters = reached_counters(task, &encoders);
+        let names: Vec<String> =
+            encoders.iter().map(|e| format!("`{}`", problem.encoders[*e].axis)).collect();
+        let reached = match counters.len() {
+            0 => "no counter is open to both of its lines".to_owned(),
+            1 => format!("only the counter `{}` is open to their lines", counters[0]),
+            n => format!("{n} counters are open to their lines: {}", listed(&quoted(&counters))),
+        };
+        let need = if names.len() == 1 { "needs a counter" } else { "need counters" };
+        return format!(
+            "{} ({}) {need}, and {reached}",
+            count(names.len(), "encoder", "encoders"),
+            listed(&names)
+        );
+    }
+    let names: Vec<String> = lines.iter().map(|line| format!("`{}`", problem.lines[*line].name)).collect();
+    let shown = shortened(&names);
+    let mut needs: Vec<&'static str> = lines.iter().map(|line| pin_word(problem.lines[*line].need)).collect();
+    needs.sort_unstable();
+    needs.dedup();
+    match (lines.as_slice(), needs.as_slice()) {
+        ([_], [need]) => format!("no pin is left for {shown}, which needs {need}"),
+        (_, [need]) => {
+            let open = open_pins(task, &lines);
+            format!(
+                "{} need {need}, and {} can take them: {shown}",
+                count(lines.len(), "line", "lines"),
+                count(open, "pin", "pins")
+            )
+        }
+        _ => format!("{shown} cannot all be connected"),
+    }
+}
+
+/// Counters that the pins open to these encoders lead to.
+fn reached_counters(task: &Task<'_>, encoders: &[usize]) -> Vec<String> {
+    let problem = &task.problem;
+    let mut found: Vec<String> = Vec::new();
+    for line in encoders.iter().flat_map(|encoder| &problem.encoders[*encoder].lines) {
+        for choice in crate::choice::choices(problem, *line, false) {
+            if let Ability::Count(unit, _) = choice.ability {
+                let name = problem.units[unit].name.to_string();
+                if !found.contains(&name) {
+                    found.push(name);
+                }
+            }
+        }
+    }
+    found
+}
+
+/// How many pins are open to any of these lines.
+fn open_pins(task: &Task<'_>, lines: &[usize]) -> usize {
+    let mut open = vec![false; task.problem.pins.len()];
+    for line in lines {
+        for choice in crate::choice::choices(&task.problem, *line, false) {
+            open[choice.pin] = true;
+        }
+    }
+    open.into_iter().filter(|open| *open).count()
+}
+
+/// What a line needs, after `needs`.
+pub(crate) fn pin_word(need: Need) -> &'static str {
+    match need {
+        Need::Read => "a digital input",
+        Need::Drive => "a digital output",
+        Need::Pulse { .. } => "a pulse output of a timer",
+        Need::Measure => "an analogue input",
+        Need::Count { .. } => "an input of a counter",
+    }
+}
+
+/// A reason in words.
+fn said(task: &Task<'_>, reason: Reason) -> String {
+    let problem = &task.problem;
+    let line = |line: usize| format!("`{}`", problem.lines[line].name);
+    match reason {
+        Reason::Connected(at) => match problem.lines[at].need {
+            Need::Pulse { rate } => format!("{} needs pulses: {}", line(at), problem.rates[rate].name),
+            Need::Count { encoder, input } => {
+                let input = match input {
+                    Input::A => "first channel",
+                    Input::B => "second channel",
+                    Input::Index => "mark",
+                };
+                format!("{} is the {input} of the encoder of `{}`", line(at), problem.encoders[encoder].axis)
+            }
+            need => format!("{} needs {}", line(at), pin_word(need)),
+        },
+        Reason::Barred(Bar::Reserved(pin)) => format!("{} must be left alone", problem.place(pin)),
+        Reason::Barred(Bar::Taken(pin)) => {
+            let by = problem.pins[pin].taken_by.as_deref().unwrap_or("something else");
+            format!("{} is taken by `{by}`", problem.place(pin))
+        }
+        Reason::Barred(Bar::Unfit(at)) => {
+            format!("levels of {} do not go with pins that could serve it", line(at))
+        }
+        Reason::Barred(Bar::Seated(plug)) => {
+            format!(
+                "`{}` fixes where its lines land, and no connector brings them out again",
+                problem.plugs[plug].name
+            )
+        }
+        Reason::Barred(Bar::Kept(at)) => {
+            let was =
+                problem.lines[at].was.map_or_else(String::new, |pin| format!(" on {}", problem.place(pin)));
+            format!("{} is to stay{was}", line(at))
+        }
+        Reason::OneJob(unit) if counts(task, unit) => {
+            format!("the counter `{}` serves one encoder", problem.units[unit].name)
+        }
+        Reason::OneJob(unit) => format!("the timer `{}` runs at one frequency", problem.units[unit].name),
+        Reason::Outputs(unit) => format!(
+            "the timer `{}` has {} with a duty of their own",
+            problem.units[unit].name,
+            count(problem.units[unit].outputs.unwrap_or(0), "output", "outputs")
+        ),
+        Reason::OneCounter(encoder) => {
+            format!("both lines of the encoder of `{}` belong on one counter", problem.encoders[encoder].axis)
+        }
+        Reason::OneConverter(group) => format!("{} belong on one converter", problem.groups[group].name),
+        Reason::Interrupts => {
+            format!("counting by program may take {:.0} % of the processor", problem.interrupt_share * 100.0)
+        }
+    }
+}
+
+/// What leads out, with its price.
+fn remedy(task: &Task<'_>, way: &[Reason]) -> Remedy {
+    let said: Vec<String> = way.iter().map(|reason| given_up(task, *reason)).collect();
+    let price = way.iter().map(|reason| reason.price()).max().unwrap_or(0);
+    let parts = way.iter().filter(|reason| (10..25).contains(&reason.price())).count();
+    let price = match price {
+        0..=5 => "no part to buy".to_owned(),
+        6..25 => format!("{} to buy", count(parts, "part", "parts")),
+        _ => "something is lost".to_owned(),
+    };
+    let edit = match way {
+        [one] => edit(task, *one),
+        _ => None,
+    };
+    let trust = if edit.is_some() { Trust::Ask } else { Trust::Manual };
+    Remedy { text: format!("{} ({price})", said.join(", and ")), edit, trust }
+}
+
+fn given_up(task: &Task<'_>, reason: Reason) -> String {
+    let problem = &task.problem;
+    let line = |line: usize| format!("`{}`", problem.lines[line].name);
+    match reason {
+        Reason::Connected(at) => match problem.lines[at].need {
+            Need::Count { encoder, .. } => external(task, encoder),
+            _ => format!("do without {}", line(at)),
+        },
+        Reason::Barred(Bar::Reserved(pin)) => {
+            format!("free {}, if nothing else needs it", problem.place(pin))
+        }
+        Reason::Barred(Bar::Taken(pin)) => {
+            let by = problem.pins[pin].taken_by.as_deref().unwrap_or("what sits there");
+            format!("move `{by}` away from {}", problem.place(pin))
+        }
+        Reason::Barred(Bar::Unfit(at)) => format!("put a level shifter into the line of {}", line(at)),
+        Reason::Barred(Bar::Seated(plug)) => format!(
+            "fit a break-out between `{}` and its port, so that single wires can go elsewhere",
+            problem.plugs[plug].name
+        ),
+        Reason::Barred(Bar::Kept(at)) => format!("let {} move to another pin", line(at)),
+        Reason::OneJob(unit) if counts(task, unit) => {
+            format!(
+                "count one more encoder beside `{}`, by a counter on a serial bus",
+                problem.units[unit].name
+            )
+        }
+        Reason::OneJob(unit) => format!("run all pulses of `{}` at one frequency", problem.units[unit].name),
+        Reason::Outputs(unit) => {
+            format!("use a controller whose timer `{}` has more outputs", problem.units[unit].name)
+        }
+        Reason::OneCounter(encoder) => external(task, encoder),
+        Reason::OneConverter(group) => {
+            format!("read {} one after the other, by different converters", problem.groups[group].name)
+        }
+        Reason::Interrupts => "use encoders with fewer lines where a program counts them".to_owned(),
+    }
+}
+
+fn external(task: &Task<'_>, encoder: usize) -> String {
+    format!("count the encoder of `{}` by a counter on a serial bus", task.problem.encoders[encoder].axis)
+}
+
+/// The edit of the bench file that gives a reason up, where an edit does.
+fn edit(task: &Task<'_>, reason: Reason) -> Option<Edit> {
+    let encoder = match reason {
+        Reason::OneCounter(encoder) => encoder,
+        Reason::Connected(line) => match task.problem.lines[line].need {
+            Need::Count { encoder, .. } => encoder,
+            _ => return None,
+        },
+        _ => return None,
+    };
+    let axis = task.bench.axis(&task.problem.encoders[encoder].axis)?;
+    let text = "decoding = \"external counter\"";
+    match axis.entry.key_span("decoding") {
+        Some(_) => {
+            Some(Edit { span: axis.entry.span_of("decoding"), text: "\"external counter\"".to_owned() })
+        }
+        None => {
+            let first = axis.entry.key_span("driver")?;
+            Some(Edit { span: Span { end: first.start, ..first }, text: format!("{text}\n") })
+        }
+    }
+}
+
+/// Where a reason stands in the files.
+fn place(task: &Task<'_>, reason: Reason) -> Option<Span> {
+    let bench = task.bench;
+    match reason {
+        Reason::Connected(line) | Reason::Barred(Bar::Unfit(line) | Bar::Kept(line)) => {
+            bench.span_of(&task.lines[line].path())
+        }
+        Reason::Barred(Bar::Reserved(pin) | Bar::Taken(pin)) => Some(task.pins[pin].span.clone()),
+        Reason::Barred(Bar::Seated(plug)) => Some(task.plugs[plug].entry.span_of("plugged_into")),
+        Reason::OneJob(unit) | Reason::Outputs(unit) => {
+            let name = &task.problem.units[unit].name;
+            let path = if counts(task, unit) { "counters" } else { "timers" };
+            bench.span_of(&format!("controller.{path}.{name}"))
+        }
+        Reason::OneCounter(encoder) => {
+            bench.axis(&task.problem.encoders[encoder].axis).map(|axis| axis.entry.span_of("encoder"))
+        }
+        Reason::OneConverter(group) => {
+            let line = *task.problem.groups[group].lines.first()?;
+            bench.span_of(&task.lines[line].path())
+        }
+        Reason::Interrupts => bench.span_of("controller.interrupt_time"),
+    }
+}
+
+/// Whether a unit counts edges on some pin.
+fn counts(task: &Task<'_>, unit: usize) -> bool {
+    let mut abilities = task.problem.pins.iter().flat_map(|pin| &pin.abilities);
+    abilities.any(|ability| matches!(ability, Ability::Count(of, _) if *of == unit))
+}
+
+fn quoted(names: &[String]) -> Vec<String> {
+    names.iter().map(|name| format!("`{name}`")).collect()
+}
+
+/// `a, b and c`
+pub(crate) fn listed(items: &[String]) -> String {
+    match items {
+        [] => String::new(),
+        [one] => one.clone(),
+        [first @ .., last] => format!("{} and {last}", first.join(", ")),
+    }
+}
+
+fn shortened(names: &[String]) -> String {
+    const MOST: usize = 8;
+    match names.len().saturating_sub(MOST) {
+        0 => listed(names),
+        rest => format!("{} and {rest} more", names[..MOST].join(", ")),
+    }
+}
+
+/// `1 line`, `2 lines`
+pub(crate) fn count(n: usize, one: &str, many: &str) -> String {
+    format!("{n} {}", if n == 1 { one } else { many })
+}
