@@ -94,7 +94,7 @@ impl Judged {
         }
         for finding in &self.findings {
             if brief {
-                text::brief(finding, sources, width, &mut env.out)?;
+                text::brief(finding, sources, width, env.terminal, &mut env.out)?;
             } else {
                 text::finding(finding, sources, width, &mut env.out)?;
                 writeln!(env.out)?;
