@@ -58,8 +58,8 @@ pub fn long(finding: &Finding, sources: &SourceMap, look: Look) -> String {
     }
     for figure in &finding.figures {
         match figure.steps.last() {
-            Some(step) => pen.remark("worked", &step.text),
-            None => pen.remark("worked", &format!("{} {} = {}", figure.name, figure.symbol, figure.text)),
+            Some(step) => pen.remark("nominal", &step.text),
+            None => pen.remark("nominal", &format!("{} {} = {}", figure.name, figure.symbol, figure.text)),
         }
     }
     for remedy in &finding.remedies {
@@ -69,6 +69,9 @@ pub fn long(finding: &Finding, sources: &SourceMap, look: Look) -> String {
             Trust::Manual => "by hand",
         };
         pen.remark(word, &remedy.text);
+        if let Some(edit) = &remedy.edit {
+            pen.added(&edit.text);
+        }
     }
     if let Some(reason) = &finding.accepted {
         pen.remark("accepted", reason);
@@ -254,6 +257,15 @@ impl Pen {
                 let _ = writeln!(self.text, ": {line}");
             } else {
                 let _ = writeln!(self.text, "{}{line}", " ".repeat(indent));
+            }
+        }
+    }
+
+    /// New lines for a file, each as it is, to be copied; what goes into a line is said in the remark.
+    fn added(&mut self, text: &str) {
+        if text.trim_end().contains('\n') {
+            for line in text.lines().filter(|line| !line.is_empty()) {
+                let _ = writeln!(self.text, "{}{}", " ".repeat(self.gutter + 6), visible(line));
             }
         }
     }

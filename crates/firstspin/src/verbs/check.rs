@@ -125,9 +125,9 @@ impl Judged {
         }
         lines.extend(summary.corridors.iter().map(corridor));
         if let Some(next) = summary.measure_next.first() {
-            let verb = if next.missing { "Find out" } else { "Measure" };
             lines.push(format!(
-                "{verb} `{}` next ({}): it takes part in {} and weighs most there.",
+                "{} `{}` next ({}): it takes part in {} and weighs most there.",
+                next.by.verb(),
                 next.path,
                 next.name,
                 count(next.verdicts, "open verdict", "open verdicts")
