@@ -80,16 +80,20 @@ fn the_cable_to_an_encoder_is_asked_for_as_a_table() {
 fn what_comes_next_says_how_it_is_come_by() {
     const CABLE: &str = "[cables.left-encoder]\npart = \"builtin:cable-4x0.14\"\nfrom = \"board.A\"\n\
                          to = \"left.encoder\"\nlength = \"0.6 m\"\n";
-    let by = |gone: &str, path: &str| {
-        let shuttle = starter("seed-tray-shuttle").expect("a starter");
+    let next = |name: &str, gone: &str| {
         let mut files = Memory::default();
-        for (name, text) in shuttle.files() {
-            files.insert(name, text.replacen(gone, "", 1));
+        for (file, text) in starter(name).expect("a starter").files() {
+            files.insert(file, text.replacen(gone, "", 1));
         }
         let judged = check(&bench::load_from(&files).value.expect("a bench")).value.expect("a judgement");
-        judged.summary.measure_next.iter().find(|next| next.path == path).map(|next| next.by)
+        judged.summary.measure_next
     };
-    assert_eq!(by("", "supplies.drive.voltage"), Some(By::Measuring));
+    let by = |gone: &str, path: &str| {
+        next("seed-tray-shuttle", gone).iter().find(|next| next.path == path).map(|next| next.by)
+    };
+    let draft = next("draft-bench", "");
+    assert!(draft.iter().any(|next| next.by == By::Measuring), "{draft:?}");
+    assert!(draft.iter().all(|next| (next.by == By::Measuring) != next.missing), "{draft:?}");
     assert_eq!(by(CABLE, "cables.left-encoder"), Some(By::WritingDown));
     assert_eq!(by("\nlength = \"1.2 m\"", "cables.feed.length"), Some(By::WritingDown));
     assert_eq!(by("mass = \"12 kg ± 5 %\"", "loads.vehicle.mass"), Some(By::Asking));

@@ -88,7 +88,17 @@ pub fn short(finding: &Finding, sources: &SourceMap) -> String {
         },
         None => String::new(),
     };
-    format!("{}{}[{}]: {}", visible(&place), word(finding.severity), finding.id, visible(&finding.message))
+    let (word, standing) = (word(finding.severity), standing(finding));
+    format!("{}{word}[{}]{standing}: {}", visible(&place), finding.id, visible(&finding.message))
+}
+
+/// What has to be known before the message is read.
+fn standing(finding: &Finding) -> &'static str {
+    match (&finding.accepted, finding.decided) {
+        (Some(_), _) => " (accepted)",
+        (None, false) => " (not decided)",
+        (None, true) => "",
+    }
 }
 
 /// The word for a severity.
@@ -143,8 +153,7 @@ impl Pen {
     fn title(&mut self, finding: &Finding) {
         let colour = colour(finding.severity);
         let head = format!("{}[{}]", word(finding.severity), finding.id);
-        let undecided = if finding.decided { "" } else { " (not decided)" };
-        let message = format!("{head}{undecided}: {}", visible(&finding.message));
+        let message = format!("{head}{}: {}", standing(finding), visible(&finding.message));
         let wrapped = wrap(&message, self.look.width, 4);
         for (i, line) in wrapped.iter().enumerate() {
             match (i, line.strip_prefix(&head)) {

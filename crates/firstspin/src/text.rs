@@ -63,7 +63,8 @@ pub(crate) fn brief(
     if terminal {
         return writeln!(out, "{}", cut(&line, width));
     }
-    wrapped(&line, Options::new(width).subsequent_indent("  "), out)
+    let options = Options::new(width).subsequent_indent("  ").word_splitter(WordSplitter::NoHyphenation);
+    wrapped(&line, options, out)
 }
 
 /// A finding with its lines, working, reasons and ways out.
