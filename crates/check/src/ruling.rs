@@ -356,26 +356,24 @@ fn cannot_decide(finding: &mut Finding, paths: &[String], bench: &Bench) {
 /// How to describe the cable to an encoder, where the bench has none: a table that can be pasted as it is.
 fn encoder_cable(path: &str, bench: &Bench) -> Option<Remedy> {
     let axis = bench.axes().iter().find(|axis| path == format!("cables.{}-encoder", axis.name))?;
-    let name = path.strip_prefix("cables.")?;
-    let bare = |c: char| c.is_ascii_alphanumeric() || c == '-' || c == '_';
-    let (board, channel) = axis.encoder_at.as_ref()?;
-    if ![name, &axis.name, &board.name, channel].into_iter().all(|word| word.chars().all(bare)) {
+    let from = match &axis.encoder_at {
+        Some((board, channel)) => format!("{}.{channel}", board.name),
+        None => "controller".to_owned(),
+    };
+    // A name that takes quotation marks is left to its owner.
+    let bare = |c: char| c.is_ascii_alphanumeric() || "-_.".contains(c);
+    if !(path.chars().all(bare) && from.chars().all(bare)) {
         return None;
     }
+    let to = format!("{}.encoder", axis.name);
     let file = bench.file().span().file;
     let end = bench.sources().text(&file)?.len();
+    let text = format!(
+        "\n[{path}]\npart = \"builtin:cable-4x0.14\"\nfrom = \"{from}\"\nto = \"{to}\"\nlength = \"0.6 m\"\n"
+    );
     Some(Remedy {
-        text: format!(
-            "describe the cable that goes from `{}.{channel}` to `{}.encoder`, in a table of its own",
-            board.name, axis.name
-        ),
-        edit: Some(finding::Edit {
-            span: Span { file, start: end, end },
-            text: format!(
-                "\n[cables.{name}]\npart = \"builtin:cable-4x0.14\"\nfrom = \"{}.{channel}\"\nto = \"{}.encoder\"\nlength = \"0.6 m\"\n",
-                board.name, axis.name
-            ),
-        }),
+        text: format!("describe the cable that goes from `{from}` to `{to}`, in a table of its own"),
+        edit: Some(finding::Edit { span: Span { file, start: end, end }, text }),
         trust: Trust::Ask,
     })
 }

@@ -60,14 +60,31 @@ fn a_load_that_nothing_holds_does_what_its_kind_does() {
 /// A cable that is not described is asked for with its table, which can be pasted as it is and answers the question.
 #[test]
 fn the_cable_to_an_encoder_is_asked_for_as_a_table() {
-    let gone = "without = [\"cables.left-encoder\"]\n";
-    for id in ["encoder-supply-at-its-end", "encoder-cable-length"] {
-        let finding = one("seed-tray-shuttle", gone, id);
-        assert!(finding.message.contains("a table `[cables.left-encoder]`, the cable to that encoder"));
+    let straight = "without = [\"cables.slide-encoder\", \"wires.W8\", \"wires.W9\", \"wires.W10\", \"wires.W11\", \"wires.W12\"]\n";
+    for (name, gone, axis, from, id) in [
+        (
+            "seed-tray-shuttle",
+            "without = [\"cables.left-encoder\"]\n",
+            "left",
+            "board.A",
+            "encoder-supply-at-its-end",
+        ),
+        (
+            "seed-tray-shuttle",
+            "without = [\"cables.left-encoder\"]\n",
+            "left",
+            "board.A",
+            "encoder-cable-length",
+        ),
+        ("lead-screw-stage", straight, "slide", "controller", "encoder-supply-at-its-end"),
+    ] {
+        let finding = one(name, gone, id);
+        let asked = format!("a table `[cables.{axis}-encoder]`, the cable to that encoder");
+        assert!(finding.message.contains(&asked), "{}", finding.message);
         let [remedy] = &finding.remedies[..] else { panic!("{:?}", finding.remedies) };
-        assert!(remedy.text.contains("from `board.A` to `left.encoder`"), "{}", remedy.text);
+        assert!(remedy.text.contains(&format!("from `{from}` to `{axis}.encoder`")), "{}", remedy.text);
         let table = remedy.edit.as_ref().expect("something to paste").text.clone();
-        assert!(said("seed-tray-shuttle", &format!("{gone}{table}"), id).iter().all(|f| f.decided));
+        assert!(said(name, &format!("{gone}{table}"), id).iter().all(|f| f.decided));
         let shown = render::long(&finding, &SourceMap::default(), render::Look::default());
         for line in table.lines().filter(|line| !line.is_empty()) {
             assert!(shown.lines().any(|shown| shown.trim() == line), "{line} is not in\n{shown}");
