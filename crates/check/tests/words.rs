@@ -30,7 +30,7 @@ fn a_motor_that_does_not_survive_has_no_warm_case() {
     assert!(finding.message.contains("no steady state that it survives"), "{}", finding.message);
     assert!(!finding.message.contains("°C"), "{}", finding.message);
     assert!(finding.notes.iter().any(|note| note.contains("at its limit")), "{:?}", finding.notes);
-    assert!(finding.figures.iter().any(|figure| figure.name == "time to the limit without any cooling"));
+    assert!(finding.figures.iter().any(|figure| figure.name == "time to the limit at full power"));
 
     let asked = "[axes.lift.requirements]\ncase_temperature = \"36 °C\"\n";
     let finding = one("lift-arm", asked, "case-temperature-asked");

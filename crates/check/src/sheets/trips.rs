@@ -237,7 +237,7 @@ fn remark(axis: &Axis, found: &Coordination) -> Option<String> {
         let (act, protect) =
             if supply.len() == 1 { ("acts", "it protects") } else { ("act", "they protect") };
         format!(
-            "On axis {} {} {act} on the current in the supply line. At part duty a locked winding carries far more \
+            "On axis {}, {} {act} on the current in the supply line. At part duty a locked winding carries far more \
              than the line does: {protect} the line, and no motor that heats slowly.",
             axis.name,
             listed(&supply)

@@ -53,16 +53,16 @@ fn without_steady_state<'r, 'a>(draft: Draft<'r, 'a>, name: &str, dc: &DcAxis) -
         "axis `{name}`: nobody can say how warm the case of its motor gets: over its cycle it carries {{value}} and bears {{limit}} for ever, so that it has no steady state that it survives"
     ));
     let Some(current) = dc.heating_current() else { return draft };
-    let time = dc.motor.heat().shortest_time_to_limit(current, dc.ambient.clone());
-    if !time.value().is_finite() {
-        return draft;
+    let time = dc.motor.heat().time_at_full_power(current, dc.ambient.clone());
+    match time.worst_case() {
+        Some((earliest, _)) if earliest.is_finite() && time.value().is_finite() => draft
+            .because(format!(
+                "were no heat to leave it, its winding would be at its limit {} after a cold start at the earliest",
+                time.text_of(earliest)
+            ))
+            .with(time),
+        _ => draft,
     }
-    draft
-        .because(format!(
-            "without any cooling its winding is at its limit {} after a cold start (nominal)",
-            time.text()
-        ))
-        .with(time)
 }
 
 /// A device that has a range of ambient temperatures to work in.
