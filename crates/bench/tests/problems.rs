@@ -287,6 +287,33 @@ fn problems_of_several_files_are_told_together() {
 }
 
 /// Several slips of notation in one file are found in one pass, and what could be read is still judged.
+/// What one axis takes over from another is written once, and told once, where it is written.
+#[test]
+fn a_slip_that_others_take_over_is_told_where_it_is_written() {
+    let heirs = "[axes.right]\nlike = \"left\"\ndriver = \"board.B\"\n";
+    for (slip, id) in [
+        ("duty_limt = 0.9", "key-unknown"),
+        ("duty_limit = \"0.9 V\"", "quantity-not-understood"),
+        ("moves = 3", "wrong-type"),
+        ("controls = \"sped\"", "word-unknown"),
+        ("moves = \"tern\"", "name-unknown"),
+        ("firmware = { ramp_tme = \"1 s\" }", "key-unknown"),
+        ("requirements = { tolerance = \"1 V\" }", "quantity-not-understood"),
+        ("motor = { file = \"parts/motor.toml\", resistance = \"3 V\" }", "quantity-not-understood"),
+        ("motor = { file = \"parts/motor.toml\", resistanc = \"3 Ω\" }", "key-unknown"),
+    ] {
+        let key = slip.split(' ').next().expect("a key");
+        let kept: String = BENCH.lines().filter(|l| !l.starts_with(key)).map(|l| format!("{l}\n")).collect();
+        let written = format!("{kept}{slip}\n{heirs}");
+        let loaded = bench::load_from(&files(&written, MOTOR.as_bytes()));
+        let told: Vec<_> = loaded.findings.iter().filter(|finding| finding.id == id).collect();
+        let [finding] = told[..] else { panic!("`{slip}` is told as {:?}", told.iter().map(|f| &f.message)) };
+        let at = finding.at.as_ref().expect("a place");
+        let line = written.lines().position(|line| line == slip).expect("it is written") + 1;
+        assert_eq!(written[..at.start].matches('\n').count() + 1, line, "{}", finding.message);
+    }
+}
+
 #[test]
 fn several_slips_of_notation_are_told_together() {
     let bench =

@@ -23,7 +23,7 @@ pub use rule::{Group, Rule};
 pub use rules::{NOT_RULES, RULES};
 pub use ruling::{Case, Draft, Ruling, Standing};
 pub use sheets::sheets;
-pub use summary::{CorridorLine, MeasureNext, Summary, rank};
+pub use summary::{By, CorridorLine, MeasureNext, Summary, rank};
 pub use view::View;
 
 /// What the rule book says of a bench.
@@ -40,7 +40,7 @@ pub fn check(bench: &Bench) -> Checked<Judgement> {
     let view = View::of(bench);
     let mut cases = judged(&view, bench);
     let remarks = acceptance::apply(bench, &mut cases);
-    let summary = Summary::of(&cases);
+    let summary = Summary::of(bench, &cases);
     let found = cases.iter().filter_map(|c| c.finding.clone()).chain(remarks);
     let mut findings = fold::fold(found.collect());
     summary::rank(&mut findings);

@@ -339,20 +339,52 @@ fn rewritten(span: &Span, input: &Arc<Input>, to: &str, bench: &Bench) -> Option
 
 fn cannot_decide(finding: &mut Finding, paths: &[String], bench: &Bench) {
     finding.decided = false;
-    let mut places: Vec<String> = paths.iter().map(|path| place_of(path, bench)).collect();
-    places.dedup();
+    let mut paths: Vec<&String> = paths.iter().collect();
+    paths.dedup_by_key(|path| place_of(path, bench));
+    let places: Vec<String> = paths.iter().map(|path| place_of(path, bench)).collect();
     finding.message = format!("cannot be decided without {}", places.join(", "));
     finding.remedies.clear();
-    for place in places {
-        let text = format!("give {place}");
-        finding.remedies.push(Remedy { text, edit: None, trust: Trust::Manual });
+    for (path, place) in paths.iter().zip(&places) {
+        finding.remedies.push(encoder_cable(path, bench).unwrap_or_else(|| Remedy {
+            text: format!("give {place}"),
+            edit: None,
+            trust: Trust::Manual,
+        }));
     }
+}
+
+/// How to describe the cable to an encoder, where the bench has none: a table that can be pasted as it is.
+fn encoder_cable(path: &str, bench: &Bench) -> Option<Remedy> {
+    let axis = bench.axes().iter().find(|axis| path == format!("cables.{}-encoder", axis.name))?;
+    let from = match &axis.encoder_at {
+        Some((board, channel)) => format!("{}.{channel}", board.name),
+        None => "controller".to_owned(),
+    };
+    // A name that takes quotation marks is left to its owner.
+    let bare = |c: char| c.is_ascii_alphanumeric() || "-_.".contains(c);
+    if !(path.chars().all(bare) && from.chars().all(bare)) {
+        return None;
+    }
+    let to = format!("{}.encoder", axis.name);
+    let file = bench.file().span().file;
+    let end = bench.sources().text(&file)?.len();
+    let text = format!(
+        "\n[{path}]\npart = \"builtin:cable-4x0.14\"\nfrom = \"{from}\"\nto = \"{to}\"\nlength = \"0.6 m\"\n"
+    );
+    Some(Remedy {
+        text: format!("describe the cable that goes from `{from}` to `{to}`, in a table of its own"),
+        edit: Some(finding::Edit { span: Span { file, start: end, end }, text }),
+        trust: Trust::Ask,
+    })
 }
 
 /// A datum and where it goes: `` `resistance` (axes.left.motor) in parts/motor-24.toml ``.
 fn place_of(path: &str, bench: &Bench) -> String {
     // Both ends of a window are given by one key: `ambient = "8 .. 35 °C"`.
     let path = path.strip_suffix(".low").or(path.strip_suffix(".high")).unwrap_or(path);
+    if encoder_cable(path, bench).is_some() {
+        return format!("a table `[{path}]`, the cable to that encoder");
+    }
     let Some((home, key)) = bench.home_of(path).filter(|(_, key)| !key.is_empty()) else {
         return format!("`{path}`");
     };

@@ -2,6 +2,7 @@
 //! several rules pull at can lie.
 
 use crate::ruling::{Case, Standing};
+use bench::Bench;
 use finding::{Finding, Harm, Severity};
 use serde::Serialize;
 use std::collections::{BTreeMap, BTreeSet};
@@ -35,7 +36,7 @@ pub struct Summary {
     pub corridors: Vec<CorridorLine>,
 }
 
-/// A datum that is worth measuring.
+/// A datum that is worth measuring, finding out or writing down.
 #[derive(Clone, PartialEq, Debug, Serialize)]
 pub struct MeasureNext {
     /// Instance path of the datum.
@@ -48,6 +49,42 @@ pub struct MeasureNext {
     pub weight: f64,
     /// The bench does not give it at all.
     pub missing: bool,
+    /// How it is come by.
+    pub by: By,
+}
+
+/// How a datum is come by.
+#[derive(Clone, Copy, PartialEq, Eq, Debug, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum By {
+    /// A reading narrows what the bench gives.
+    Measuring,
+    /// A sheet or a reading gives it: the bench does not.
+    Asking,
+    /// Whoever builds the bench knows it already, or decides it.
+    WritingDown,
+}
+
+impl By {
+    /// `Measure`, as a sentence that ends in `next` begins.
+    pub fn verb(self) -> &'static str {
+        match self {
+            Self::Measuring => "Measure",
+            Self::Asking => "Find out",
+            Self::WritingDown => "Write down",
+        }
+    }
+
+    fn of(input: &Input, bench: &Bench) -> Self {
+        if !input.is_missing() {
+            return Self::Measuring;
+        }
+        // What a bench file tells is built or decided, but for what has to be put on scales.
+        let to_weigh = ["loads.", "end_stops.", "brakes."].iter().any(|table| input.path.starts_with(table));
+        let of_bench =
+            bench.home_of(&input.path).is_some_and(|(home, _)| home.span.file == bench.file().span().file);
+        if of_bench && !to_weigh { Self::WritingDown } else { Self::Asking }
+    }
 }
 
 /// Where a setting can lie so that every rule that it touches holds.
@@ -70,7 +107,7 @@ pub struct CorridorLine {
 }
 
 impl Summary {
-    pub(crate) fn of(cases: &[Case]) -> Self {
+    pub(crate) fn of(bench: &Bench, cases: &[Case]) -> Self {
         let mut summary = Self { cases: cases.len(), ..Self::default() };
         summary.rules = cases.iter().map(|c| c.rule).collect::<BTreeSet<_>>().len();
         for case in cases {
@@ -87,7 +124,7 @@ impl Summary {
                 }
             }
         }
-        summary.measure_next = measure_next(cases);
+        summary.measure_next = measure_next(bench, cases);
         summary.corridors = corridors(cases);
         summary
     }
@@ -121,7 +158,7 @@ const NEXT: usize = 5;
 /// Settings whose corridors are listed at most.
 const CORRIDORS: usize = 12;
 
-fn measure_next(cases: &[Case]) -> Vec<MeasureNext> {
+fn measure_next(bench: &Bench, cases: &[Case]) -> Vec<MeasureNext> {
     let mut rows: BTreeMap<String, MeasureNext> = BTreeMap::new();
     let mut add = |input: &Input, share: f64| {
         let row = rows.entry(input.path.to_string()).or_insert_with(|| MeasureNext {
@@ -130,6 +167,7 @@ fn measure_next(cases: &[Case]) -> Vec<MeasureNext> {
             verdicts: 0,
             weight: 0.0,
             missing: input.is_missing(),
+            by: By::of(input, bench),
         });
         row.verdicts += 1;
         row.weight += share;

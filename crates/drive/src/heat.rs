@@ -242,16 +242,18 @@ pub fn burn_threshold<N: Number>(contact_time: N) -> N {
         let source = Origin::standard("ISO 13732-1, bare metal (from memory)");
         N::known(celsius, "°C", &format!("ϑ_{celsius}"), "burn threshold", source)
     };
-    let longest = level(43.0);
-    let from_the_end = STEPS.iter().rev().fold(longest, |longer, &(seconds, celsius)| {
+    // What stands longest is asked first, so that the whole reads as one list of cases.
+    let mut threshold = level(STEPS[0].1);
+    let colder = STEPS.iter().skip(1).map(|step| step.1).chain([43.0]);
+    for ((seconds, _), celsius) in STEPS.iter().zip(colder) {
         let time = N::known(
-            seconds,
+            *seconds,
             "s",
             &format!("t_{seconds}"),
             "time of contact",
             Origin::standard("ISO 13732-1 (from memory)"),
         );
-        N::when_below(time, contact_time.clone(), longer, level(celsius))
-    });
-    from_the_end.called("temperature at which skin burns", "ϑ_burn")
+        threshold = N::when_below(time, contact_time.clone(), level(celsius), threshold);
+    }
+    threshold.called("temperature at which skin burns", "ϑ_burn")
 }

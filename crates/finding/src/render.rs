@@ -58,8 +58,8 @@ pub fn long(finding: &Finding, sources: &SourceMap, look: Look) -> String {
     }
     for figure in &finding.figures {
         match figure.steps.last() {
-            Some(step) => pen.remark("worked", &step.text),
-            None => pen.remark("worked", &format!("{} {} = {}", figure.name, figure.symbol, figure.text)),
+            Some(step) => pen.remark("nominal", &step.text),
+            None => pen.remark("nominal", &format!("{} {} = {}", figure.name, figure.symbol, figure.text)),
         }
     }
     for remedy in &finding.remedies {
@@ -69,6 +69,9 @@ pub fn long(finding: &Finding, sources: &SourceMap, look: Look) -> String {
             Trust::Manual => "by hand",
         };
         pen.remark(word, &remedy.text);
+        if let Some(edit) = &remedy.edit {
+            pen.added(&edit.text);
+        }
     }
     if let Some(reason) = &finding.accepted {
         pen.remark("accepted", reason);
@@ -85,7 +88,17 @@ pub fn short(finding: &Finding, sources: &SourceMap) -> String {
         },
         None => String::new(),
     };
-    format!("{}{}[{}]: {}", visible(&place), word(finding.severity), finding.id, visible(&finding.message))
+    let (word, standing) = (word(finding.severity), standing(finding));
+    format!("{}{word}[{}]{standing}: {}", visible(&place), finding.id, visible(&finding.message))
+}
+
+/// What has to be known before the message is read.
+fn standing(finding: &Finding) -> &'static str {
+    match (&finding.accepted, finding.decided) {
+        (Some(_), _) => " (accepted)",
+        (None, false) => " (not decided)",
+        (None, true) => "",
+    }
 }
 
 /// The word for a severity.
@@ -140,8 +153,7 @@ impl Pen {
     fn title(&mut self, finding: &Finding) {
         let colour = colour(finding.severity);
         let head = format!("{}[{}]", word(finding.severity), finding.id);
-        let undecided = if finding.decided { "" } else { " (not decided)" };
-        let message = format!("{head}{undecided}: {}", visible(&finding.message));
+        let message = format!("{head}{}: {}", standing(finding), visible(&finding.message));
         let wrapped = wrap(&message, self.look.width, 4);
         for (i, line) in wrapped.iter().enumerate() {
             match (i, line.strip_prefix(&head)) {
@@ -254,6 +266,15 @@ impl Pen {
                 let _ = writeln!(self.text, ": {line}");
             } else {
                 let _ = writeln!(self.text, "{}{line}", " ".repeat(indent));
+            }
+        }
+    }
+
+    /// New lines for a file, each as it is, to be copied; what goes into a line is said in the remark.
+    fn added(&mut self, text: &str) {
+        if text.trim_end().contains('\n') {
+            for line in text.lines().filter(|line| !line.is_empty()) {
+                let _ = writeln!(self.text, "{}{}", " ".repeat(self.gutter + 6), visible(line));
             }
         }
     }

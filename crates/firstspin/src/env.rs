@@ -1,7 +1,7 @@
 //! All that is impure: streams, colour, width, working folder. Tests put their own in.
 
 use anstream::AutoStream;
-use std::io::{self, Write};
+use std::io::{self, IsTerminal, Write};
 use std::path::PathBuf;
 
 /// Widest text that is printed, however wide the terminal is.
@@ -17,6 +17,8 @@ pub(crate) struct Env {
     pub(crate) err: Box<dyn Write>,
     /// Columns of text.
     pub(crate) width: usize,
+    /// Whether the results go to a terminal.
+    pub(crate) terminal: bool,
     /// Working folder.
     pub(crate) folder: PathBuf,
 }
@@ -32,6 +34,7 @@ impl Env {
             out: Box::new(io::BufWriter::new(AutoStream::auto(io::stdout()))),
             err: Box::new(AutoStream::auto(io::stderr())),
             width: columns.clamp(NARROWEST, WIDEST),
+            terminal: io::stdout().is_terminal(),
             folder: std::env::current_dir().unwrap_or_else(|_| PathBuf::from(".")),
         }
     }

@@ -37,7 +37,7 @@ fn wrapped(text: &str, options: Options<'_>, out: &mut dyn Write) -> io::Result<
 }
 
 /// A line that is cut where it is too long.
-pub(crate) fn cut(line: &str, width: usize) -> String {
+fn cut(line: &str, width: usize) -> String {
     let line = visible(line);
     if display_width(&line) <= width {
         return line;
@@ -51,14 +51,20 @@ pub(crate) fn cut(line: &str, width: usize) -> String {
     format!("{}…", kept.trim_end())
 }
 
-/// A finding in one line.
+/// A finding in one line: a terminal gets as much of it as it has columns, whatever else gets all of it, wrapped.
 pub(crate) fn brief(
     finding: &Finding,
     sources: &SourceMap,
     width: usize,
+    terminal: bool,
     out: &mut dyn Write,
 ) -> io::Result<()> {
-    writeln!(out, "{}", cut(&render::short(finding, sources), width))
+    let line = render::short(finding, sources);
+    if terminal {
+        return writeln!(out, "{}", cut(&line, width));
+    }
+    let options = Options::new(width).subsequent_indent("  ").word_splitter(WordSplitter::NoHyphenation);
+    wrapped(&line, options, out)
 }
 
 /// A finding with its lines, working, reasons and ways out.

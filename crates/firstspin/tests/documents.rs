@@ -64,6 +64,10 @@ fn pieces_of_files_load() {
             let (file, piece) = fence.split_once('\n').expect("a fence has lines");
             let piece = piece.split("\n```").next().unwrap_or("");
             let file = file.trim();
+            // A whole file of a bench from scratch has a test of its own.
+            if file.starts_with("file=") {
+                continue;
+            }
             assert!(!file.is_empty(), "{}: say which file this is of: {piece}", path.display());
             let loaded = bench::load_from(&bench::overlay(&starter, file, piece));
             let said: Vec<&str> = loaded.findings.iter().map(|found| found.message.as_str()).collect();

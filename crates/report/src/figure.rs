@@ -32,7 +32,7 @@ pub(crate) fn with_working(figure: &Figure, working: &Markup) -> Markup {
                 @if figure.value.is_none() && figure.text.is_empty() {
                     span.missing { "not known" }
                 } @else {
-                    span.value { (figure.text) }
+                    span.value { (figure.text) @if !figure.range_text.is_empty() { " nominal" } }
                 }
                 @if !ends.is_empty() { span.ends.range { (ends.join("; ")) } }
             }
@@ -41,7 +41,7 @@ pub(crate) fn with_working(figure: &Figure, working: &Markup) -> Markup {
             }
             @if !working.0.is_empty() {
                 details {
-                    summary { "Working" span.for-readers { ": " (figure.name) } }
+                    summary { "Working at nominal values" span.for-readers { ": " (figure.name) } }
                     div.working { (working) }
                 }
             }

@@ -46,7 +46,7 @@ fn verdict(report: &Report, plan: &Plan<'_>) -> Markup {
             @if plan.accepted() > 0 { (accepted(plan.accepted())) " " }
             b { (NO_ASSESSMENT) }
         }
-        @if let Some(next) = &verdict.measure_next { p { b { "Measure next: " } (next) } }
+        @if let Some(next) = &verdict.next { p { b { (next.verb) " next: " } (next.datum) } }
     }
 }
 

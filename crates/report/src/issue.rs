@@ -37,7 +37,9 @@ pub(crate) fn draw(finding: &Finding, sources: &SourceMap, level: u8, anchor: &s
                     p.do {
                         (words(&remedy.text))
                         @if let Some(edit) = &remedy.edit {
-                            ": in " code { (self::place(&edit.span, sources)) } " write " code { (edit.text) }
+                            ": in " code { (self::place(&edit.span, sources)) } " write "
+                            @if edit.text.contains('\n') { pre { (edit.text.trim()) } }
+                            @else { code { (edit.text) } }
                         }
                         " " span.trust { "(" (trust(remedy.trust)) ")" }
                     }

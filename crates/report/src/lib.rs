@@ -63,8 +63,17 @@ pub struct Verdict {
     pub rules_checked: usize,
     /// Rules that could not be decided for want of data.
     pub rules_undecided: usize,
-    /// The datum to measure next, with the reason; `None` where nothing is open.
-    pub measure_next: Option<String>,
+    /// The datum to see to next; `None` where nothing is open.
+    pub next: Option<Next>,
+}
+
+/// What to see to next.
+#[derive(Clone, PartialEq, Debug)]
+pub struct Next {
+    /// What to do: `Measure`, `Write down`.
+    pub verb: String,
+    /// The datum, with the reason.
+    pub datum: String,
 }
 
 /// Writes the report as a folder, whole or not at all. A report that was written there before is replaced;

@@ -6,7 +6,7 @@ mod markup;
 
 use finding::Sheet;
 use markup::Element;
-use report::{Report, files};
+use report::{Next, Report, files};
 use serde_json::Value;
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -53,7 +53,7 @@ fn hostile() -> Report {
         text.push_str(TEXT);
     }
     report.dated = Some(TEXT.into());
-    report.verdict.measure_next = Some(TEXT.into());
+    report.verdict.next = Some(Next { verb: TEXT.into(), datum: TEXT.into() });
     report.data.push((TEXT.into(), b"x".to_vec()));
     report.data.push(("../../outside.txt".into(), b"x".to_vec()));
     report

@@ -73,6 +73,36 @@ fn the_working_reads_as_one_writes_it() {
 }
 
 #[test]
+fn powers_of_two_and_choices_read_as_one_writes_them() {
+    let bits = input("adc.bits", "n_A", D::NONE, 12.0, 12.0, 12.0).written("12").worked();
+    let codes = |bits: Worked| (bits * std::f64::consts::LN_2).exp().called("codes", "2ⁿ");
+    assert_eq!(codes(bits.clone()).working(), ["2ⁿ = 2^n_A = 2^12 = 4096"]);
+    let half = codes(bits.clone() - 1.0).called("half of the codes", "2ⁿ/2").working();
+    assert_eq!(half[0], "2ⁿ = 2^(n_A − 1) = 2^(12 − 1) = 2048");
+    let drawn = &codes(bits.clone()).figure(Effort::FirstOrder).steps[0].mathml;
+    assert!(drawn.contains("<msup><mn>2</mn>") && !drawn.contains("exp"), "{drawn}");
+    // Another factor is an exponential as ever.
+    let other = (bits * 0.5).exp().called("growth", "g").working();
+    assert_eq!(other, ["g = exp(n_A·0.5) = exp(12·0.5) = 403"]);
+
+    let second =
+        |time: f64| input("t", "t", D::TIME, time, time, time).written(&format!("{time} s")).worked();
+    let step = |time: f64| Worked::known(time, "s", &format!("t_{time}"), "step", Origin::assumed("here"));
+    let level =
+        |value: f64| Worked::known(value, "A", &format!("I_{value}"), "level", Origin::assumed("here"));
+    let stairs = |time: f64| {
+        let low = Worked::when_below(step(1.0), second(time), level(5.0), level(6.0));
+        Worked::when_below(step(10.0), second(time), level(4.0), low).called("allowed", "I")
+    };
+    let list = "I = (I_4 if t_10 < t, I_5 if t_1 < t, else I_6)";
+    assert_eq!(stairs(20.0).working(), [format!("{list} = (4 A as 10 s < 20 s) = 4 A")]);
+    assert_eq!(stairs(2.0).working(), [format!("{list} = (5 A as 1 s < 2 s) = 5 A")]);
+    assert_eq!(stairs(1.0).working(), [format!("{list} = (6 A as 1 s ≥ 1 s) = 6 A")]);
+    let drawn = &stairs(2.0).figure(Effort::FirstOrder).steps[0].mathml;
+    assert_eq!(drawn.matches("<mtr>").count(), 3, "one row a case: {drawn}");
+}
+
+#[test]
 fn shared_inputs_cancel_in_the_margin() {
     let b = bench();
     // Half the supply is below the supply whatever the supply is.

@@ -104,8 +104,11 @@ pub(crate) fn settle(findings: Vec<Finding>, sources: &SourceMap) -> Vec<Finding
     findings.sort_by_key(place);
     let mut seen = BTreeSet::new();
     // What two axes take over from one line is one problem, told for the first of them.
+    // The message names the subject, or the table that it lies in.
     let said = |f: &Finding| {
-        if f.subject.is_empty() { f.message.clone() } else { f.message.replace(&f.subject, "") }
+        let tables = f.subject.rmatch_indices('.').map(|(end, _)| &f.subject[..end]);
+        let named = std::iter::once(&*f.subject).chain(tables).filter(|path| !path.is_empty());
+        named.fold(f.message.clone(), |message, path| message.replace(path, ""))
     };
     findings.retain(|finding| seen.insert((place(finding), finding.id.clone(), said(finding))));
     let mut counts: BTreeMap<Arc<str>, usize> = BTreeMap::new();

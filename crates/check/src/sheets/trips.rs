@@ -234,9 +234,11 @@ fn remark(axis: &Axis, found: &Coordination) -> Option<String> {
         .map(|item| item.name.as_str())
         .collect();
     (!supply.is_empty()).then(|| {
+        let (act, protect) =
+            if supply.len() == 1 { ("acts", "it protects") } else { ("act", "they protect") };
         format!(
-            "On axis {} the supply side carries what is counted by {}. At part duty a locked winding carries far more \
-             than that: those protect the supply line, not a slow motor.",
+            "On axis {}, {} {act} on the current in the supply line. At part duty a locked winding carries far more \
+             than the line does: {protect} the line, and no motor that heats slowly.",
             axis.name,
             listed(&supply)
         )

@@ -178,3 +178,34 @@ fn the_short_form_is_one_line() {
     );
     assert_eq!(short(&finding("m\nn", None), &sources(text)), "blocker[some-id]: m\u{fffd}n");
 }
+
+#[test]
+fn what_is_accepted_or_not_decided_says_so_before_the_message() {
+    let mut f = finding("a voltage is high", None);
+    let heads = |f: &Finding, standing: &str| {
+        let line = format!("blocker[some-id]{standing}: a voltage is high");
+        assert_eq!(short(f, &SourceMap::default()), line);
+        assert_eq!(drawn("", f, 100).lines().next(), Some(line.as_str()));
+    };
+    heads(&f, "");
+    f.decided = false;
+    heads(&f, " (not decided)");
+    f.accepted = Some("we live with it".to_owned());
+    heads(&f, " (accepted)");
+}
+
+/// New lines for a file stand as they are, so that they can be copied; what goes into a line does not.
+#[test]
+fn a_table_to_add_is_shown_line_by_line() {
+    let mut f = finding("no cable is described", None);
+    let edit = |text: &str| Some(crate::Edit { span: span("x", "x"), text: text.to_owned() });
+    f.remedies.push(Remedy {
+        text: "describe it".into(),
+        edit: edit("\n[cables.a]\nlength = \"1 m\"\n"),
+        trust: Trust::Ask,
+    });
+    f.remedies.push(Remedy { text: "write 2".into(), edit: edit("2"), trust: Trust::Ask });
+    let drawing = drawn("x", &f, 40);
+    let lines: Vec<&str> = drawing.lines().map(str::trim).skip(1).collect();
+    assert_eq!(lines, ["= ask: describe it", "[cables.a]", "length = \"1 m\"", "= ask: write 2"]);
+}

@@ -94,7 +94,7 @@ impl Judged {
         }
         for finding in &self.findings {
             if brief {
-                text::brief(finding, sources, width, &mut env.out)?;
+                text::brief(finding, sources, width, env.terminal, &mut env.out)?;
             } else {
                 text::finding(finding, sources, width, &mut env.out)?;
                 writeln!(env.out)?;
@@ -125,9 +125,9 @@ impl Judged {
         }
         lines.extend(summary.corridors.iter().map(corridor));
         if let Some(next) = summary.measure_next.first() {
-            let verb = if next.missing { "Find out" } else { "Measure" };
             lines.push(format!(
-                "{verb} `{}` next ({}): it takes part in {} and weighs most there.",
+                "{} `{}` next ({}): it takes part in {} and weighs most there.",
+                next.by.verb(),
                 next.path,
                 next.name,
                 count(next.verdicts, "open verdict", "open verdicts")

@@ -50,8 +50,7 @@ fn list(pages: &[Page], format: Format, env: &mut Env) -> Result<Outcome, Failur
     }
     let longest = pages.iter().map(|page| page.id.len()).max().unwrap_or(0);
     for page in pages {
-        let line = format!("{:longest$}  {}", page.id, page.title);
-        writeln!(env.out, "{}", text::cut(&line, env.width))?;
+        text::entry(page.id, longest, &page.title, env.width, &mut env.out)?;
     }
     Ok(Outcome::Clear)
 }

@@ -6,7 +6,7 @@ use crate::bench_choice;
 use crate::env::Env;
 use crate::failure::{Failure, Outcome};
 use crate::text;
-use report::{Report, Verdict};
+use report::{Next, Report, Verdict};
 use serde_json::json;
 use std::path::Path;
 
@@ -27,7 +27,10 @@ pub(super) fn run(
     };
     let lines = judged.verdict();
     let summary = &judgement.summary;
-    let next = summary.measure_next.first().map(|n| format!("{} ({})", n.path, n.name));
+    let next = summary.measure_next.first().map(|next| Next {
+        verb: next.by.verb().to_owned(),
+        datum: format!("{} ({})", next.path, next.name),
+    });
     let stated = bench.header().date().map(str::to_owned);
     let report = Report {
         title: "Does it fit together?".to_owned(),
@@ -38,7 +41,7 @@ pub(super) fn run(
             text: lines.first().cloned().unwrap_or_default(),
             rules_checked: summary.rules,
             rules_undecided: summary.undecided,
-            measure_next: next,
+            next,
         },
         sheets: check::sheets(bench, judgement, &judged.findings),
         sources: chosen.loaded.sources.clone(),

@@ -4,7 +4,6 @@ use super::run::{Own, Said, content, empty, program, run_in, skip};
 use std::fs;
 use std::path::Path;
 use std::process::Command;
-use std::time::{Duration, Instant};
 
 /// The program run by a user who is not allowed everything: this one, or, where this is root, nobody. `None`,
 /// with a printed line, where nobody cannot run it.
@@ -90,9 +89,7 @@ fn large_files_are_not_read() {
     let own = Own::new();
     let hundred = 100 << 20;
     fs::File::create(own.file("bench.toml")).unwrap().set_len(hundred).unwrap();
-    let start = Instant::now();
     run_in(own.path(), ["check"]).refused(&["file-too-large", "104857600 bytes", "4 MB"]);
-    assert!(start.elapsed() < Duration::from_secs(2));
     let own = Own::new();
     fs::File::create(own.file("parts/motor-24.toml")).unwrap().set_len(hundred).unwrap();
     run_in(own.path(), ["check"]).refused(&[
@@ -256,7 +253,6 @@ fn unreadable_files_are_told() {
 #[test]
 fn pipes_and_devices_are_not_waited_for() {
     use rustix::fs::{CWD, Mode, mkfifoat};
-    let start = Instant::now();
     for path in ["bench.toml", "parts/motor-24.toml"] {
         let own = Own::new();
         fs::remove_file(own.file(path)).unwrap();
@@ -278,7 +274,6 @@ fn pipes_and_devices_are_not_waited_for() {
     }
     std::os::unix::fs::symlink("/dev/zero", dir.path().join("bench.toml")).unwrap();
     run_in(dir.path(), ["check"]).refused(&["path-leaves-the-bench"]);
-    assert!(start.elapsed() < Duration::from_secs(20));
 }
 
 #[test]
@@ -301,14 +296,10 @@ fn ten_thousand_problems_are_bounded() {
         let own = Own::new();
         own.write("bench.toml", text);
         for args in [&["check"][..], &["check", "--format", "json"], &["check", "--brief"]] {
-            let start = Instant::now();
             let said = run_in(own.path(), args);
-            let taken = start.elapsed();
             assert_eq!(said.status, Some(2), "{what}");
             assert!(said.out.contains("too-many-problems"), "{what}: {}", &said.out[..400]);
             assert!(said.out.len() < 1 << 20, "{what}: {} bytes", said.out.len());
-            // 0.2 s on a quiet machine, in a build that is not optimised.
-            assert!(taken < Duration::from_secs(10), "{what}: {taken:?}");
         }
     }
 }

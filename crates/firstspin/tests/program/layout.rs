@@ -117,6 +117,25 @@ mod on_a_terminal {
     }
 
     #[test]
+    fn one_line_for_a_finding_is_cut_on_a_terminal_and_whole_elsewhere() {
+        let own = Own::of("draft-bench");
+        let value = own.run(["check", "--format", "json"]).json();
+        let messages = value["findings"].as_array().expect("findings").iter().map(|f| &f["message"]);
+        let messages: Vec<&str> = messages.map(|m| m.as_str().expect("text")).collect();
+        let shown = plain(&run_on_terminal(own.path(), 100, &["check", "--brief"]).out);
+        let lines: Vec<&str> = shown.lines().take(messages.len()).collect();
+        assert!(
+            lines.iter().all(|line| line.contains('[') && line.contains(']')),
+            "a finding takes more than a line"
+        );
+        assert!(lines.iter().any(|line| line.ends_with('…')), "nothing is cut");
+        let piped = own.run(["check", "--brief"]).out.replace("\n  ", " ");
+        for (line, message) in piped.lines().zip(messages) {
+            assert!(line.ends_with(&format!(": {message}")), "{message:?} is not whole in {line:?}");
+        }
+    }
+
+    #[test]
     fn the_width_is_the_terminals() {
         for columns in [50, 80, 132] {
             let widest = usize::from(columns).min(100);

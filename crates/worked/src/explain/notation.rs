@@ -13,10 +13,20 @@ pub(crate) trait Notation {
     fn operator(&self, sign: &str) -> String;
     fn fraction(&self, above: Piece, below: Piece) -> Piece;
     fn power(&self, base: Piece, exponent: i32) -> Piece;
+    fn power_of_two(&self, exponent: Piece) -> Piece;
     fn root(&self, inner: Piece) -> Piece;
     fn call(&self, function: &str, arguments: &[Piece]) -> Piece;
     fn between(&self, open: &str, inner: &str, close: &str) -> String;
-    fn choice(&self, a: Piece, b: Piece, then: Piece, otherwise: Piece) -> Piece;
+    fn choice(&self, cases: &[Case], otherwise: Piece) -> Piece;
+    /// What a choice came to, and the comparison that decided it.
+    fn chosen(&self, value: Piece, a: Piece, sign: &str, b: Piece) -> Piece;
+}
+
+/// One case of a choice: `then` where `a < b`.
+pub(crate) struct Case {
+    a: Piece,
+    b: Piece,
+    then: Piece,
 }
 
 /// Terms of a sum that are all written out.
@@ -107,7 +117,10 @@ fn piece<N: Notation>(worked: &Worked, n: &N, names: &Names, form: Form, at_root
             let inner = arg(0);
             Piece { text: n.between("|", &inner.text, "|"), hold: Hold::Atom }
         }
-        Op::Exp => n.call("exp", &[arg(0)]),
+        Op::Exp => match bits(&worked.0.args[0]) {
+            Some(exponent) => n.power_of_two(piece(exponent, n, names, form, false)),
+            None => n.call("exp", &[arg(0)]),
+        },
         Op::Ln => n.call("ln", &[arg(0)]),
         Op::Sin => n.call("sin", &[arg(0)]),
         Op::Cos => n.call("cos", &[arg(0)]),
@@ -117,7 +130,34 @@ fn piece<N: Notation>(worked: &Worked, n: &N, names: &Names, form: Form, at_root
         Op::Atan => n.call("arctan", &[arg(0)]),
         Op::Min => n.call("min", &(0..worked.0.args.len()).map(arg).collect::<Vec<_>>()),
         Op::Max => n.call("max", &(0..worked.0.args.len()).map(arg).collect::<Vec<_>>()),
-        Op::WhenBelow => n.choice(arg(0), arg(1), arg(2), arg(3)),
+        Op::WhenBelow => choice(worked, n, names, form),
+    }
+}
+
+/// A choice, and those that stand in its other case, as one list. With numbers put in, only what it came to.
+fn choice<N: Notation>(worked: &Worked, n: &N, names: &Names, form: Form) -> Piece {
+    let written = |part: &Worked| piece(part, n, names, form, false);
+    let mut cases = Vec::new();
+    let mut last = worked;
+    while let (Op::WhenBelow, [a, b, then, otherwise]) = (&last.0.op, &last.0.args[..]) {
+        let (below, known) = (a.value() < b.value(), !a.value().is_nan() && !b.value().is_nan());
+        if form == Form::Numbers && known && below {
+            return n.chosen(written(then), written(a), "<", written(b));
+        }
+        if form == Form::Numbers && known && !matches!(otherwise.0.op, Op::WhenBelow) {
+            return n.chosen(written(otherwise), written(a), "≥", written(b));
+        }
+        cases.push(Case { a: written(a), b: written(b), then: written(then) });
+        last = otherwise;
+    }
+    n.choice(&cases, written(last))
+}
+
+/// The exponent n of a power of two that an equation works out as `exp(n·ln 2)`.
+fn bits(exponent: &Worked) -> Option<&Worked> {
+    match (&exponent.0.op, &exponent.0.args[..]) {
+        (Op::Mul, [bits, factor]) if factor.0.op == Op::Constant(std::f64::consts::LN_2) => Some(bits),
+        _ => None,
     }
 }
 
@@ -193,6 +233,9 @@ impl Notation for Text {
             .collect();
         Piece { text: format!("{}{digits}", held(self, base, Hold::Atom)), hold: Hold::Quantity }
     }
+    fn power_of_two(&self, exponent: Piece) -> Piece {
+        Piece { text: format!("2^{}", held(self, exponent, Hold::Atom)), hold: Hold::Quantity }
+    }
     fn root(&self, inner: Piece) -> Piece {
         Piece { text: format!("√({})", inner.text), hold: Hold::Atom }
     }
@@ -203,9 +246,15 @@ impl Notation for Text {
     fn between(&self, open: &str, inner: &str, close: &str) -> String {
         format!("{open}{inner}{close}")
     }
-    fn choice(&self, a: Piece, b: Piece, then: Piece, otherwise: Piece) -> Piece {
-        let text = format!("({} if {} < {}, else {})", then.text, a.text, b.text, otherwise.text);
-        Piece { text, hold: Hold::Atom }
+    fn choice(&self, cases: &[Case], otherwise: Piece) -> Piece {
+        let cases: Vec<String> = cases
+            .iter()
+            .map(|case| format!("{} if {} < {}", case.then.text, case.a.text, case.b.text))
+            .collect();
+        Piece { text: format!("({}, else {})", cases.join(", "), otherwise.text), hold: Hold::Atom }
+    }
+    fn chosen(&self, value: Piece, a: Piece, sign: &str, b: Piece) -> Piece {
+        Piece { text: format!("({} as {} {sign} {})", value.text, a.text, b.text), hold: Hold::Atom }
     }
 }
 
@@ -250,6 +299,10 @@ impl Notation for Mathml {
         let exponent = exponent.to_string().replace('-', "−");
         Piece { text: format!("<msup><mrow>{base}</mrow><mn>{exponent}</mn></msup>"), hold: Hold::Quantity }
     }
+    fn power_of_two(&self, exponent: Piece) -> Piece {
+        let text = format!("<msup><mn>2</mn><mrow>{}</mrow></msup>", exponent.text);
+        Piece { text, hold: Hold::Quantity }
+    }
     fn root(&self, inner: Piece) -> Piece {
         Piece { text: format!("<msqrt>{}</msqrt>", inner.text), hold: Hold::Atom }
     }
@@ -261,17 +314,21 @@ impl Notation for Mathml {
     fn between(&self, open: &str, inner: &str, close: &str) -> String {
         format!("<mrow><mo>{open}</mo>{inner}<mo>{close}</mo></mrow>")
     }
-    fn choice(&self, a: Piece, b: Piece, then: Piece, otherwise: Piece) -> Piece {
+    fn choice(&self, cases: &[Case], otherwise: Piece) -> Piece {
         let row = |value: &str, when: &str| {
             format!("<mtr><mtd><mrow>{value}</mrow></mtd><mtd><mrow>{when}</mrow></mtd></mtr>")
         };
-        let when = format!("<mtext>if </mtext>{}<mo>&lt;</mo>{}", a.text, b.text);
+        let when = |case: &Case| format!("<mtext>if </mtext>{}<mo>&lt;</mo>{}", case.a.text, case.b.text);
+        let rows: String = cases.iter().map(|case| row(&case.then.text, &when(case))).collect();
         let text = format!(
-            "<mrow><mo>{{</mo><mtable columnalign=\"left\">{}{}</mtable></mrow>",
-            row(&then.text, &when),
+            "<mrow><mo>{{</mo><mtable columnalign=\"left\">{rows}{}</mtable></mrow>",
             row(&otherwise.text, "<mtext>else</mtext>")
         );
         Piece { text, hold: Hold::Atom }
+    }
+    fn chosen(&self, value: Piece, a: Piece, sign: &str, b: Piece) -> Piece {
+        let inner = format!("{}<mtext> as </mtext>{}<mo>{}</mo>{}", value.text, a.text, escape(sign), b.text);
+        Piece { text: self.between("(", &inner, ")"), hold: Hold::Atom }
     }
 }
 

@@ -85,7 +85,9 @@ fn course_of(kind: MotionKind) -> &'static [&'static str] {
         MotionKind::SCurve => &["distance", "top_speed", "acceleration", "deceleration", "jerk"],
         MotionKind::Sine => &["amplitude"],
         MotionKind::Constant => &["top_speed"],
-        MotionKind::Points | MotionKind::File | MotionKind::Hold => &[],
+        // Their course is not read yet: its highest speed and acceleration are stated beside it.
+        MotionKind::Points | MotionKind::File => &["top_speed", "acceleration", "deceleration"],
+        MotionKind::Hold => &[],
     }
 }
 

@@ -1,5 +1,6 @@
 //! The case of a motor must stay as cool as the bench asks.
 
+use super::{not_borne, without_steady_state};
 use crate::rule::rule;
 use crate::ruling::Ruling;
 use crate::view::View;
@@ -18,14 +19,24 @@ fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
             continue;
         };
         let name = &axis.name;
+        let to_do = "rest longer, accelerate less, or take a larger motor";
+        let cool = case.must_stay_below(asked.case_temperature());
+        if let (false, Some(claim)) = (cool.judge().holds(), not_borne(dc)) {
+            without_steady_state(ruling.judge(axis.path(), claim), name, dc)
+                .weakness(Harm::Function)
+                .at(asked.path_of("case_temperature"))
+                .or_do(to_do)
+                .done();
+            continue;
+        }
         ruling
-            .judge(axis.path(), case.must_stay_below(asked.case_temperature()))
+            .judge(axis.path(), cool)
             .weakness(Harm::Function)
             .says(format!(
                 "axis `{name}`: the case of its motor gets {{value}} warm; {{limit}} were asked for"
             ))
             .at(asked.path_of("case_temperature"))
-            .or_do("rest longer, accelerate less, or take a larger motor")
+            .or_do(to_do)
             .done();
     }
 }

@@ -3,7 +3,7 @@
 use crate::rule::rule;
 use crate::ruling::Ruling;
 use crate::view::View;
-use bench::file::{BrakeClosed, DriveSide};
+use bench::file::{BrakeClosed, DriveSide, LoadKind};
 use bench::model::Axis;
 use drive::assembly::{Mechanism, acts_one_way};
 use finding::Harm;
@@ -61,14 +61,27 @@ fn by_friction(axis: &Axis, mechanism: &Mechanism, ruling: &mut Ruling<'_>, harm
     let Some(rotor) = drive::assembly::standing_friction(axis) else { return };
     let held =
         (rotor + mechanism.gear.drag.clone()).called("torque that the unpowered drive holds", "M_hold");
-    let name = &axis.name;
+    let (name, nominally) = (&axis.name, held.text());
     ruling
         .judge(axis.path(), mechanism.falling_torque(DriveSide::Motor).must_stay_below(held))
         .blocker(harm)
         .says(format!(
-            "axis `{name}`: without power the load turns the motor with {{value}}, and friction holds {{limit}}: it falls or rolls away"
+            "axis `{name}`: without power the load turns the motor with {{value}}, and friction holds {{limit}}: {} (nominal: {{nominal}} against {nominally})",
+            what_it_does(axis.load.as_ref().and_then(|carried| carried.load.kind().value))
         ))
         .because("when power goes, a limit trips or the loop is stopped, nothing but friction holds the load; a shorted winding only slows it")
         .or_do("fit a brake that closes without power, a counterbalance, or a gear that locks itself")
         .done();
+}
+
+/// What a load does that nothing holds.
+fn what_it_does(kind: Option<LoadKind>) -> &'static str {
+    match kind {
+        Some(LoadKind::Wheels) => "the vehicle rolls away",
+        Some(LoadKind::Screw | LoadKind::Belt) => "the carriage runs down",
+        Some(LoadKind::Arm) => "the arm falls",
+        Some(LoadKind::Drum) => "the rope runs out and what hangs on it falls",
+        Some(LoadKind::Disc) => "its heavy side turns down",
+        Some(LoadKind::Constant) | None => "the load drives the axis",
+    }
 }
