@@ -53,6 +53,18 @@ Exit status: 0 no blocker; 1 a blocker, or a rule that could hide one lacks its 
         #[arg(long)]
         brief: bool,
     },
+    /// Put every signal on a pin: the proven best plan with its tables, or why there is none and what leads out
+    #[command(
+        after_help = "Examples:\n  firstspin wire                        tables of the plan, for the bench of the current folder\n  \
+firstspin wire my-bench --write       add the missing wires to bench.toml\n  \
+firstspin wire my-bench --keep        leave every wire of the bench file where it is\n  \
+firstspin wire my-bench --out tables  every table as CSV, and all of it as JSON\n\n\
+What the plan keeps few, in this order: lines held on the moving side until the firmware runs, lines left out, \
+encoders without a counter, single wires, pairs torn apart, bus pins taken, analogue pins beside pulses, changes \
+against the wires of the bench file.\n\n\
+Exit status: 0 there is a plan; 1 there is none, or it was not found in time; 2 the files cannot be used."
+    )]
+    Wire(Wire),
     /// Write everything as pages that open in any browser and print well
     #[command(
         after_help = "Examples:\n  firstspin report                               pages in firstspin-report\n  \
@@ -104,6 +116,28 @@ firstspin explain motor-voltage-against-bus"
         #[arg(value_enum)]
         shell: clap_complete::Shell,
     },
+}
+
+/// What is asked of the wiring.
+#[derive(clap::Args, Debug)]
+pub(crate) struct Wire {
+    /// Bench folder, or its bench.toml
+    pub(crate) bench: Option<PathBuf>,
+    /// For people, or for programs
+    #[arg(long, value_enum, default_value_t)]
+    pub(crate) format: Format,
+    /// Lines stay where wires of the bench file lead them
+    #[arg(long)]
+    pub(crate) keep: bool,
+    /// Write the plan into bench.toml: wires to add are added, wires that lead elsewhere now are taken out
+    #[arg(long)]
+    pub(crate) write: bool,
+    /// Folder to write the tables into, as CSV and JSON; an earlier one is replaced
+    #[arg(long, value_name = "DIR")]
+    pub(crate) out: Option<PathBuf>,
+    /// Time to search, in seconds; the best plan so far is then taken, and what was proven is said
+    #[arg(long, value_name = "SECONDS")]
+    pub(crate) limit: Option<f64>,
 }
 
 /// Form of the output.

@@ -15,6 +15,8 @@ pub(crate) struct Chosen {
     pub(crate) loaded: Loaded,
     /// It is the built-in example and not the user's bench.
     pub(crate) is_example: bool,
+    /// Folder that it was read from; `None` of the example.
+    pub(crate) folder: Option<PathBuf>,
 }
 
 impl Chosen {
@@ -38,10 +40,10 @@ pub(crate) fn read(named: Option<&Path>, env: &Env) -> Result<Chosen, Failure> {
                     "the built-in example `{EXAMPLE}` is missing from this build"
                 )));
             };
-            return Ok(Chosen { loaded: bench::load_all(&starter), is_example: true });
+            return Ok(Chosen { loaded: bench::load_all(&starter), is_example: true, folder: None });
         }
     };
-    Ok(Chosen { loaded: bench::load(&folder), is_example: false })
+    Ok(Chosen { loaded: bench::load(&folder), is_example: false, folder: Some(folder) })
 }
 
 fn folder_of(full: &Path, named: &Path) -> Result<PathBuf, Failure> {

@@ -4,6 +4,7 @@ mod args;
 mod bench_choice;
 mod env;
 mod failure;
+mod sheets;
 mod text;
 mod verbs;
 

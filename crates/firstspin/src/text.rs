@@ -15,6 +15,11 @@ pub(crate) fn paragraph(text: &str, width: usize, out: &mut dyn Write) -> io::Re
     wrapped(text, Options::new(width), out)
 }
 
+/// A wrapped paragraph whose lines after the first are indented.
+pub(crate) fn hanging(text: &str, width: usize, out: &mut dyn Write) -> io::Result<()> {
+    wrapped(text, Options::new(width).subsequent_indent("    "), out)
+}
+
 /// A wrapped paragraph that names paths or commands: no word of it is broken, so that they can be copied.
 pub(crate) fn paths(text: &str, width: usize, out: &mut dyn Write) -> io::Result<()> {
     wrapped(text, Options::new(width).break_words(false).word_splitter(WordSplitter::NoHyphenation), out)

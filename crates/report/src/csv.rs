@@ -3,7 +3,7 @@
 use finding::Table;
 
 /// A table with its headings in the first line.
-pub(crate) fn table(table: &Table) -> String {
+pub fn table(table: &Table) -> String {
     let mut out = String::new();
     line(&mut out, table.columns.iter().map(|c| c.heading.as_str()));
     for row in &table.rows {

@@ -14,7 +14,7 @@
 
 mod block;
 mod chapter;
-mod csv;
+pub mod csv;
 mod escape;
 mod figure;
 mod folder;
@@ -83,6 +83,14 @@ pub struct Next {
 /// [`WriteError`] where the folder cannot be written, or holds files that are not a report's.
 pub fn write(dir: &std::path::Path, report: &Report) -> Result<Written, WriteError> {
     folder::write(dir, &files(report))
+}
+
+/// Writes files into a folder under the same terms as [`write`]: path below the folder (with `/`), content.
+///
+/// # Errors
+/// As [`write`].
+pub fn write_files(dir: &std::path::Path, files: &[(String, Vec<u8>)]) -> Result<Written, WriteError> {
+    folder::write(dir, files)
 }
 
 /// The files of a report in memory: path below the folder (with `/`), content.

@@ -1,10 +1,14 @@
 //! Signals onto pins: which line of the bench goes to which pin of the controller, proven best; or why not all can.
+//!
+//! Begin reading at `problem.rs`, then `task/mod.rs` (bench to problem) and `solve/mod.rs`.
 
 mod aim;
 mod choice;
+mod levels;
 mod plan;
 mod problem;
 mod reason;
+mod sheet;
 mod solve;
 mod task;
 mod verify;
@@ -19,3 +23,97 @@ pub use reason::Reason;
 pub use solve::solve;
 pub use task::Task;
 pub use verify::{price, verify};
+pub use wires::{State, WireEnd};
+
+use bench::Bench;
+use finding::{Checked, Finding, Harm, Severity, Sheet};
+use std::time::Duration;
+
+/// How a wiring is to be found.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct Options {
+    /// Lines stay on the pins that wires of the bench lead to.
+    pub keep: bool,
+    /// Time after which the best plan so far is taken; `None` for as long as it takes.
+    pub limit: Option<Duration>,
+}
+
+/// The wiring of a bench.
+pub struct Wiring<'b> {
+    /// Lines, pins and plugs of the bench.
+    pub task: Task<'b>,
+    /// The plan, with what is proven of it.
+    pub solved: Solved,
+    /// What the plan costs, the weightiest first.
+    pub price: Vec<(Aim, usize)>,
+    /// The single wires: those of the bench file, and those to add.
+    pub wires: Vec<WireEnd>,
+}
+
+impl Wiring<'_> {
+    /// All tables, with the plan in a paragraph.
+    pub fn sheet(&self) -> Sheet {
+        sheet::sheet(self)
+    }
+}
+
+/// Puts the lines of a bench onto the pins of its controller, and verifies the plan by code that knows nothing of
+/// the solver.
+pub fn wire<'b>(bench: &'b Bench, options: &Options) -> Checked<Wiring<'b>> {
+    let Some(task) = Task::of(bench, options.keep) else {
+        return Checked { value: None, findings: vec![no_controller(bench)] };
+    };
+    let solved = match solve(&task.problem, options.limit) {
+        Outcome::Plan(solved) => *solved,
+        Outcome::Conflict(conflict) => {
+            return Checked { value: None, findings: vec![words::conflict(&task, &conflict)] };
+        }
+        Outcome::OutOfTime => return Checked { value: None, findings: vec![out_of_time()] },
+    };
+    let wrong = verify(&task.problem, &solved.plan);
+    assert!(wrong.is_empty(), "the plan does not keep to its task: {}", wrong.join("; "));
+    let wires = wires::wires(&task, &solved.plan);
+    let price = price(&task.problem, &solved.plan);
+    Checked { findings: Vec::new(), value: Some(Wiring { task, solved, price, wires }) }
+}
+
+fn no_controller(bench: &Bench) -> Finding {
+    let message = "the bench has no controller, so there are no pins to wire to";
+    let mut finding = plain("no-controller", message);
+    finding.at = Some(bench.header().span());
+    finding.remedies.push(finding::Remedy {
+        text: "add a [controller] table with `part = \"…\"`".to_owned(),
+        edit: None,
+        trust: finding::Trust::Ask,
+    });
+    finding
+}
+
+fn out_of_time() -> Finding {
+    let mut finding =
+        plain("wiring-out-of-time", "the time ran out before a plan was found, or proven impossible");
+    finding.decided = false;
+    finding.remedies.push(finding::Remedy {
+        text: "give it more time with --limit, or leave the limit out".to_owned(),
+        edit: None,
+        trust: finding::Trust::Ask,
+    });
+    finding
+}
+
+fn plain(id: &str, message: &str) -> Finding {
+    Finding {
+        id: id.to_owned(),
+        severity: Severity::Blocker,
+        harm: Harm::Function,
+        subject: "controller".to_owned(),
+        message: message.to_owned(),
+        at: None,
+        related: Vec::new(),
+        notes: Vec::new(),
+        figures: Vec::new(),
+        remedies: Vec::new(),
+        accepted: None,
+        decided: true,
+    }
+}

@@ -52,7 +52,7 @@ impl State {
 }
 
 /// All wires of a bench under a plan, those of the file first.
-pub fn wires(task: &Task<'_>, plan: &Plan) -> Vec<WireEnd> {
+pub(crate) fn wires(task: &Task<'_>, plan: &Plan) -> Vec<WireEnd> {
     let mut found = Vec::new();
     let mut served: Vec<usize> = Vec::new();
     for (wire, from, to) in task.bench.wires() {

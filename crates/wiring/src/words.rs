@@ -7,6 +7,9 @@ use crate::reason::Reason;
 use crate::task::Task;
 use finding::{Edit, Finding, Harm, Remedy, Severity, Span, Trust};
 
+/// Ways out that are said; more only bury the cheap ones.
+const MOST_WAYS: usize = 5;
+
 /// The finding of a conflict.
 pub(crate) fn conflict(task: &Task<'_>, conflict: &Conflict) -> Finding {
     let related: Vec<(Span, String)> = conflict
@@ -31,7 +34,7 @@ pub(crate) fn conflict(task: &Task<'_>, conflict: &Conflict) -> Finding {
         related: related.into_iter().skip(1).collect(),
         notes,
         figures: Vec::new(),
-        remedies: conflict.ways_out.iter().map(|way| remedy(task, way)).collect(),
+        remedies: conflict.ways_out.iter().take(MOST_WAYS).map(|way| remedy(task, way)).collect(),
         accepted: None,
         decided: true,
     }
@@ -80,6 +83,10 @@ fn headline(task: &Task<'_>, conflict: &Conflict) -> String {
     needs.sort_unstable();
     needs.dedup();
     match (lines.as_slice(), needs.as_slice()) {
+        ([line], [need]) if conflict.reasons.contains(&Reason::Barred(Bar::Unfit(*line))) => {
+            let because = task.unfit_because[*line].as_deref().unwrap_or("levels do not go together");
+            format!("{shown} needs {need}, and none goes with it: {because}")
+        }
         ([_], [need]) => format!("no pin is left for {shown}, which needs {need}"),
         (_, [need]) => {
             let open = open_pins(task, &lines);
@@ -189,13 +196,14 @@ fn said(task: &Task<'_>, reason: Reason) -> String {
 
 /// What leads out, with its price.
 fn remedy(task: &Task<'_>, way: &[Reason]) -> Remedy {
-    let said: Vec<String> = way.iter().map(|reason| given_up(task, *reason)).collect();
-    let price = way.iter().map(|reason| reason.price()).max().unwrap_or(0);
-    let parts = way.iter().filter(|reason| (10..25).contains(&reason.price())).count();
-    let price = match price {
-        0..=5 => "no part to buy".to_owned(),
-        6..25 => format!("{} to buy", count(parts, "part", "parts")),
-        _ => "something is lost".to_owned(),
+    let said = given_up_together(task, way);
+    let parts = way.iter().filter(|reason| is_part(task, **reason)).count();
+    let lost =
+        |reason: &Reason| matches!(reason, Reason::Connected(_) | Reason::Outputs(_) | Reason::Interrupts);
+    let price = match (way.iter().any(|reason| lost(reason) && !is_part(task, *reason)), parts) {
+        (true, _) => "something is lost".to_owned(),
+        (false, 0) => "no part to buy".to_owned(),
+        (false, parts) => format!("{} to buy", count(parts, "part", "parts")),
     };
     let edit = match way {
         [one] => edit(task, *one),
@@ -203,6 +211,40 @@ fn remedy(task: &Task<'_>, way: &[Reason]) -> Remedy {
     };
     let trust = if edit.is_some() { Trust::Ask } else { Trust::Manual };
     Remedy { text: format!("{} ({price})", said.join(", and ")), edit, trust }
+}
+
+/// Whether it takes a part to do without a reason.
+fn is_part(task: &Task<'_>, reason: Reason) -> bool {
+    match reason {
+        Reason::Connected(line) => matches!(task.problem.lines[line].need, Need::Count { .. }),
+        Reason::OneJob(unit) => counts(task, unit),
+        Reason::Barred(Bar::Seated(_) | Bar::Unfit(_)) | Reason::OneCounter(_) => true,
+        _ => false,
+    }
+}
+
+/// What is given up, like things in one breath.
+fn given_up_together(task: &Task<'_>, way: &[Reason]) -> Vec<String> {
+    let shifted: Vec<String> = way
+        .iter()
+        .filter_map(|reason| match reason {
+            Reason::Barred(Bar::Unfit(line)) => Some(format!("`{}`", task.problem.lines[*line].name)),
+            _ => None,
+        })
+        .collect();
+    let mut said: Vec<String> = Vec::new();
+    for reason in way {
+        let one = match reason {
+            Reason::Barred(Bar::Unfit(_)) if shifted.len() > 1 => {
+                format!("put level shifters into the lines of {}", listed(&shifted))
+            }
+            _ => given_up(task, *reason),
+        };
+        if !said.contains(&one) {
+            said.push(one);
+        }
+    }
+    said
 }
 
 fn given_up(task: &Task<'_>, reason: Reason) -> String {

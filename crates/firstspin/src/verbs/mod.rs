@@ -6,6 +6,7 @@ mod explain;
 mod new;
 mod report;
 mod schema;
+mod wire;
 
 use crate::args::{Args, Verb};
 use crate::env::Env;
@@ -17,6 +18,7 @@ pub(crate) fn run(args: Args, env: &mut Env) -> Result<Outcome, Failure> {
     let outcome = match args.verb {
         Verb::New { folder, starter, list } => new::run(folder.as_deref(), &starter, list, env),
         Verb::Check { bench, format, brief } => check::run(bench.as_deref(), format, brief, env),
+        Verb::Wire(asked) => wire::run(&asked, env),
         Verb::Report { bench, out, date, format } => {
             report::run(bench.as_deref(), &out, date.as_deref(), format, env)
         }

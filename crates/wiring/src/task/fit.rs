@@ -13,13 +13,15 @@ use worked::{Claim, Outcome};
 pub(super) struct Fit {
     pub(super) unfit: Vec<usize>,
     pub(super) unsafe_at: Vec<usize>,
+    /// Why the first of the unfit pins does not serve, with the figures.
+    pub(super) because: Option<String>,
 }
 
 impl Fit {
     /// Tries a line on every pin; pins that are alike are tried once.
     pub(super) fn of<'b>(bench: &'b Bench, line: &Member<'b>, pins: &[&'b PortPin]) -> Self {
         let mut kinds: Vec<(&PortPin, bool, bool)> = Vec::new();
-        let (mut unfit, mut unsafe_at) = (Vec::new(), Vec::new());
+        let (mut unfit, mut unsafe_at, mut because) = (Vec::new(), Vec::new(), None);
         for (at, pin) in pins.iter().enumerate() {
             let known = kinds
                 .iter()
@@ -27,7 +29,9 @@ impl Fit {
                 .map(|(_, fits, safe)| (*fits, *safe));
             let (fits, safe) = known.unwrap_or_else(|| {
                 let net = Net { members: vec![line.clone(), Member::Pin(pin)] };
-                let tried = (fits(bench, &net), is_safe(bench, &net, line, pin));
+                let wrong = misfit(bench, &net);
+                let tried = (wrong.is_none(), is_safe(bench, &net, line, pin));
+                because = because.take().or(wrong);
                 kinds.push((pin, tried.0, tried.1));
                 tried
             });
@@ -38,7 +42,7 @@ impl Fit {
                 unsafe_at.push(at);
             }
         }
-        Self { unfit, unsafe_at }
+        Self { unfit, unsafe_at, because }
     }
 }
 
@@ -54,25 +58,37 @@ fn alike(bench: &Bench, a: &PortPin, b: &PortPin) -> bool {
         && (pull(a) == pull(b) || pull(a).is_nan() && pull(b).is_nan())
 }
 
-/// Whether levels go together as far as the sheets tell; what they do not tell is for the rules to ask.
-fn fits(bench: &Bench, net: &Net<'_>) -> bool {
-    net.hops(bench).into_iter().flat_map(|hop| Stage::of(bench, hop)).all(|stage| {
-        let Some(input) = stage.to.levels() else { return true };
-        let mut claims: Vec<Claim> = Vec::new();
+/// Why levels do not go together, as far as the sheets tell; what they do not tell is for the rules to ask.
+fn misfit(bench: &Bench, net: &Net<'_>) -> Option<String> {
+    let mut stages = net.hops(bench).into_iter().flat_map(|hop| Stage::of(bench, hop));
+    stages.find_map(|stage| {
+        let input = stage.to.levels()?;
+        let (from, to) = (stage.from.name(), stage.to.name());
         if !stage.carries_a_quantity() {
-            let high = stage.high_level().filter(|_| !stage.from.is_open_drain());
-            claims.extend(high.map(|high| {
-                high_margin(high, input.high_above(), stage.shift.clone()).must_stay_above(zero("V"))
-            }));
-            claims.extend(stage.low_level().map(|low| {
-                low_margin(low, input.low_below(), stage.shift.clone()).must_stay_above(zero("V"))
-            }));
+            if let Some(high) = stage.high_level().filter(|_| !stage.from.is_open_drain()) {
+                let margin = high_margin(high.clone(), input.high_above(), stage.shift.clone());
+                if is_broken(&margin.must_stay_above(zero("V"))) {
+                    let (gives, needs) = (high.text(), input.high_above().text());
+                    return Some(format!("`{to}` reads high above {needs}, and `{from}` gives {gives}"));
+                }
+            }
+            if let Some(low) = stage.low_level() {
+                let margin = low_margin(low.clone(), input.low_below(), stage.shift.clone());
+                if is_broken(&margin.must_stay_above(zero("V"))) {
+                    let (gives, needs) = (low.text(), input.low_below().text());
+                    return Some(format!("`{to}` reads low below {needs}, and `{from}` gives {gives}"));
+                }
+            }
         }
         // A resistor in the line turns the voltage into a current, which the rules judge.
-        if stage.series.is_none() {
-            claims.extend(stage.highest(bench).map(|highest| highest.must_stay_below(input.max_input())));
-        }
-        claims.iter().all(|claim| !is_broken(claim))
+        let highest = stage.highest(bench).filter(|_| stage.series.is_none())?;
+        is_broken(&highest.clone().must_stay_below(input.max_input())).then(|| {
+            format!(
+                "`{from}` can put {} on `{to}`, which stands {}",
+                highest.text(),
+                input.max_input().text()
+            )
+        })
     })
 }
 

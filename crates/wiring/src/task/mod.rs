@@ -5,11 +5,13 @@
 //! | how an encoder is counted | by a counter; without one, by a program, where its edges take no more than 20 % of the processor |
 //! | whether a signal is required | pulses, directions, enables and both channels of an encoder are |
 //! | rows of a port | two where the numbering is a zigzag, runs around or row by row; one where it is a line |
-//! | the last plan | the pins that plugs and wires of the bench lead to |
+//! | the last plan | the pins that wires of the bench lead to |
 
 mod cells;
 mod fit;
 mod lines;
+
+pub(crate) use fit::still_level;
 
 use crate::problem::{Ability, Input, Pin, Plug, Problem, Seat, Unit};
 use bench::Bench;
@@ -30,6 +32,8 @@ pub struct Task<'b> {
     pub pins: Vec<&'b PortPin>,
     /// The board behind each plug.
     pub plugs: Vec<&'b Arc<Board>>,
+    /// For each line why levels of some pins do not go with it, with the figures; `None` where all do.
+    pub unfit_because: Vec<Option<String>>,
 }
 
 impl<'b> Task<'b> {
@@ -47,7 +51,8 @@ impl<'b> Task<'b> {
         }
         cells::place(bench, &mut problem);
         let wanted = lines::wanted(bench, &mut problem);
-        let mut task = Self { bench, problem, lines: Vec::new(), pins, plugs: Vec::new() };
+        let mut task =
+            Self { bench, problem, lines: Vec::new(), pins, plugs: Vec::new(), unfit_because: Vec::new() };
         for (line, wanted) in wanted.into_iter().enumerate() {
             task.line(line, wanted, keep);
         }
@@ -59,12 +64,13 @@ impl<'b> Task<'b> {
     /// A line with the pins that do not go with it, and where it lies now.
     fn line(&mut self, number: usize, wanted: Wanted<'b>, keep: bool) {
         let fit = fit::Fit::of(self.bench, &wanted.member, &self.pins);
+        let wired = |c: &&bench::model::Connection| matches!(c.via, bench::model::Via::Wire(_));
+        let was = wanted.connections.iter().find(wired).map(|connection| connection.pin.place());
         let line = &mut self.problem.lines[number];
         (line.unfit, line.unsafe_at) = (fit.unfit, fit.unsafe_at);
-        let at = |place: &str| self.pins.iter().position(|pin| pin.place() == place);
-        line.was = wanted.connections.last().and_then(|connection| at(&connection.pin.place()));
-        let wired = wanted.connections.iter().any(|c| matches!(c.via, bench::model::Via::Wire(_)));
-        line.kept = keep && wired && line.was.is_some();
+        line.was = was.and_then(|place| self.pins.iter().position(|pin| pin.place() == place));
+        line.kept = keep && line.was.is_some();
+        self.unfit_because.push(fit.because);
         self.lines.push(wanted.member);
     }
 

@@ -1,0 +1,159 @@
+//! `firstspin wire`: signals onto pins, with the tables to wire by.
+
+mod save;
+
+use crate::args::{Format, Wire};
+use crate::bench_choice::{self, Chosen};
+use crate::env::Env;
+use crate::failure::{Failure, Outcome};
+use crate::{sheets, text};
+use finding::sheet::Block;
+use finding::{Checked, Finding, Severity};
+use serde_json::{Value, json};
+use std::time::Duration;
+use wiring::{Options, Wiring};
+
+pub(super) fn run(asked: &Wire, env: &mut Env) -> Result<Outcome, Failure> {
+    let limit = limit(asked.limit)?;
+    let chosen = bench_choice::read(asked.bench.as_deref(), env)?;
+    let Some(bench) = &chosen.loaded.checked.value else {
+        tell(&chosen, asked.format, &[], None, env)?;
+        return Ok(Outcome::Unusable);
+    };
+    if asked.write && chosen.is_example {
+        return Err(Failure::Said(
+            "there is no bench.toml of yours to write the plan into; make one with `firstspin new`"
+                .to_owned(),
+        ));
+    }
+    let Checked { value: wiring, findings } = wiring::wire(bench, &Options { keep: asked.keep, limit });
+    tell(&chosen, asked.format, &findings, wiring.as_ref(), env)?;
+    let Some(wiring) = wiring else { return Ok(Outcome::Blocked) };
+    if let Some(out) = &asked.out {
+        let files = tables(&chosen, &wiring);
+        let written = report::write_files(&env.folder.join(out), &files)
+            .map_err(|error| Failure::Said(error.to_string()))?;
+        if asked.format == Format::Text {
+            writeln!(env.out)?;
+            text::paths(
+                &format!("{} files are in {}", written.files.len(), out.display()),
+                env.width,
+                &mut env.out,
+            )?;
+        }
+    }
+    if asked.write {
+        let said = save::save(&chosen, &wiring, asked.keep)?;
+        if asked.format == Format::Text {
+            writeln!(env.out)?;
+            text::paths(&said, env.width, &mut env.out)?;
+        }
+    }
+    let stands = chosen.loaded.checked.findings.iter().any(|f| f.severity == Severity::Blocker);
+    Ok(if stands { Outcome::Blocked } else { Outcome::Clear })
+}
+
+fn limit(seconds: Option<f64>) -> Result<Option<Duration>, Failure> {
+    let Some(seconds) = seconds else { return Ok(None) };
+    match Duration::try_from_secs_f64(seconds) {
+        Ok(limit) => Ok(Some(limit)),
+        Err(_) => {
+            Err(Failure::Said(format!("--limit {seconds} is no time to search; give seconds, such as 2.5")))
+        }
+    }
+}
+
+fn tell(
+    chosen: &Chosen,
+    format: Format,
+    findings: &[Finding],
+    wiring: Option<&Wiring<'_>>,
+    env: &mut Env,
+) -> Result<(), Failure> {
+    if format == Format::Json {
+        return Ok(writeln!(env.out, "{:#}", json(chosen, findings, wiring))?);
+    }
+    let (width, sources) = (env.width, &chosen.loaded.sources);
+    if let Some(notice) = chosen.notice() {
+        text::paragraph(&notice, width, &mut env.out)?;
+        writeln!(env.out)?;
+    }
+    for finding in chosen.loaded.checked.findings.iter().chain(findings) {
+        text::finding(finding, sources, width, &mut env.out)?;
+        writeln!(env.out)?;
+    }
+    match (&chosen.loaded.checked.value, wiring) {
+        (Some(bench), Some(wiring)) => {
+            text::paragraph(&bench.name(), width, &mut env.out)?;
+            sheets::print(&wiring.sheet(), width, &mut env.out)?;
+        }
+        (Some(bench), None) => {
+            text::paragraph(&bench.name(), width, &mut env.out)?;
+            text::paragraph("There is no plan yet.", width, &mut env.out)?;
+        }
+        (None, _) => text::paragraph("The files cannot be used.", width, &mut env.out)?,
+    }
+    Ok(())
+}
+
+fn json(chosen: &Chosen, findings: &[Finding], wiring: Option<&Wiring<'_>>) -> Value {
+    let sources = &chosen.loaded.sources;
+    let all = chosen.loaded.checked.findings.iter().chain(findings);
+    json!({
+        "notice": chosen.notice(),
+        "is_example": chosen.is_example,
+        "bench": chosen.loaded.checked.value.as_ref().map(|bench| bench.name()),
+        "usable": chosen.loaded.checked.value.is_some(),
+        "plan": wiring.map(plan),
+        "findings": all.map(|finding| report::json::finding(finding, sources)).collect::<Vec<_>>(),
+        "sheet": wiring.map(|wiring| report::json::sheet(&wiring.sheet(), sources)),
+    })
+}
+
+fn plan(wiring: &Wiring<'_>) -> Value {
+    let task = &wiring.task;
+    let lines: Vec<Value> = task
+        .problem
+        .lines
+        .iter()
+        .zip(&wiring.solved.plan.lines)
+        .zip(&wiring.solved.free)
+        .map(|((line, seat), free)| {
+            json!({
+                "line": line.name,
+                "pin": seat.map(|seat| format!("controller.{}", task.problem.place(seat.pin))),
+                "swapped": seat.is_some_and(|seat| seat.swapped),
+                "could_lie_elsewhere": free,
+            })
+        })
+        .collect();
+    let wires: Vec<Value> = wiring
+        .wires
+        .iter()
+        .map(|wire| {
+            json!({
+                "id": wire.id, "from": wire.from, "to": wire.to, "carries": wire.carries,
+                "state": wire.state.word(), "rerouted": wire.rerouted,
+            })
+        })
+        .collect();
+    let least = |aim| wiring.solved.least.iter().find(|(known, _)| *known == aim).map(|(_, least)| *least);
+    let price: Vec<Value> = wiring
+        .price
+        .iter()
+        .map(|(aim, count)| json!({ "counts": aim.counts(), "count": count, "least": least(*aim) }))
+        .collect();
+    json!({ "proven": wiring.solved.proven, "lines": lines, "wires": wires, "price": price })
+}
+
+/// All tables as CSV, and the whole as JSON.
+fn tables(chosen: &Chosen, wiring: &Wiring<'_>) -> Vec<(String, Vec<u8>)> {
+    let mut files =
+        vec![("wiring.json".to_owned(), format!("{:#}\n", json(chosen, &[], Some(wiring))).into_bytes())];
+    for block in wiring.sheet().blocks {
+        if let Block::Table(table) = block {
+            files.push((format!("{}.csv", table.id), report::csv::table(&table).into_bytes()));
+        }
+    }
+    files
+}

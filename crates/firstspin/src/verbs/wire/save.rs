@@ -1,0 +1,138 @@
+//! The plan in the bench file: wires to add are added at its end, wires that lead elsewhere now are taken out.
+//! Everything else of the file stays byte for byte. The new text is read and wired once more before it is kept.
+
+use crate::bench_choice::Chosen;
+use crate::failure::Failure;
+use bench::{Bench, Files, Folder, ReadError};
+use std::fs;
+use std::io::{self, Write};
+use std::path::Path;
+use wiring::{Options, State, WireEnd, Wiring};
+
+/// Writes the plan into the bench file; what was done, in a sentence.
+pub(super) fn save(chosen: &Chosen, wiring: &Wiring<'_>, keep: bool) -> Result<String, Failure> {
+    let Some(folder) = &chosen.folder else {
+        return Err(Failure::Said("there is no bench.toml to write the plan into".to_owned()));
+    };
+    let path = folder.join("bench.toml");
+    let (added, gone) = (in_state(wiring, State::New), in_state(wiring, State::Goes));
+    if added.is_empty() && gone.is_empty() {
+        return Ok("bench.toml holds the plan already.".to_owned());
+    }
+    let old = fs::read_to_string(&path)
+        .map_err(|error| Failure::Said(format!("cannot read {}: {error}", path.display())))?;
+    let new = changed(&old, &added, &gone);
+    if !holds_the_plan(folder, &new, wiring, keep) {
+        return Err(Failure::Said(format!(
+            "{} was left as it is: the changed file would not hold the plan; write the wires of the list by hand",
+            path.display()
+        )));
+    }
+    replace(&path, &new).map_err(|error| {
+        Failure::Said(format!("cannot write {}: {error}; it is as it was", path.display()))
+    })?;
+    Ok(format!("bench.toml: {} added, {} taken out.", wires(added.len()), wires(gone.len())))
+}
+
+fn in_state<'w>(wiring: &'w Wiring<'_>, state: State) -> Vec<&'w WireEnd> {
+    wiring.wires.iter().filter(|wire| wire.state == state).collect()
+}
+
+fn wires(n: usize) -> String {
+    format!("{n} {}", if n == 1 { "wire" } else { "wires" })
+}
+
+fn changed(old: &str, added: &[&WireEnd], gone: &[&WireEnd]) -> String {
+    let end = if old.contains("\r\n") { "\r\n" } else { "\n" };
+    let mut new = old.to_owned();
+    // From the last to the first, so that places before stay where they are. Spans are those of the text without
+    // the mark that some editors put first.
+    let shift = if old.starts_with('\u{feff}') { '\u{feff}'.len_utf8() } else { 0 };
+    let mut spans: Vec<usize> =
+        gone.iter().filter_map(|wire| wire.entry.as_ref()).map(|entry| entry.span().start + shift).collect();
+    spans.sort_unstable();
+    for start in spans.into_iter().rev() {
+        if let Some(range) = table_at(&new, start) {
+            new.replace_range(range, "");
+        }
+    }
+    if !new.is_empty() && !new.ends_with('\n') {
+        new.push_str(end);
+    }
+    for wire in added {
+        let lines = [
+            String::new(),
+            "[[wires]]".to_owned(),
+            format!("id = {}", quoted(&wire.id)),
+            format!("from = {}", quoted(&wire.from)),
+            format!("to = {}", quoted(&wire.to)),
+            format!("carries = {}", quoted(&wire.carries)),
+        ];
+        for line in lines {
+            new.push_str(&line);
+            new.push_str(end);
+        }
+    }
+    new
+}
+
+/// A text as the file writes it.
+fn quoted(text: &str) -> String {
+    format!("\"{}\"", text.replace('\\', "\\\\").replace('"', "\\\""))
+}
+
+/// The lines of the table that begins about here: its head and the keys below, up to an empty line, a comment or the
+/// next table.
+fn table_at(text: &str, start: usize) -> Option<std::ops::Range<usize>> {
+    let from = text.get(..start)?.rfind('\n').map_or(0, |at| at + 1);
+    let mut to = from;
+    for (at, line) in text[from..].split_inclusive('\n').enumerate() {
+        let bare = line.trim_start();
+        if at > 0 && (bare.starts_with(['[', '#']) || bare.trim_end().is_empty()) {
+            break;
+        }
+        to += line.len();
+    }
+    text[from..to].trim_start().starts_with("[[wires]]").then_some(from..to)
+}
+
+/// Whether the changed file is a bench whose wires are just the plan.
+fn holds_the_plan(folder: &Path, text: &str, wiring: &Wiring<'_>, keep: bool) -> bool {
+    let files = Changed { folder: Folder::new(folder), text };
+    let Some(bench) = bench::load_from(&files).value else { return false };
+    let Some(again) = rewired(&bench, keep) else { return false };
+    again.wires.iter().all(|wire| wire.state == State::Stays) && again.solved.plan == wiring.solved.plan
+}
+
+/// A bench folder with another bench file.
+struct Changed<'t> {
+    folder: Folder,
+    text: &'t str,
+}
+
+impl Files for Changed<'_> {
+    fn read(&self, path: &str) -> Result<Vec<u8>, ReadError> {
+        if path == "bench.toml" { Ok(self.text.as_bytes().to_vec()) } else { self.folder.read(path) }
+    }
+
+    fn names(&self) -> Vec<String> {
+        self.folder.names()
+    }
+}
+
+fn rewired(bench: &Bench, keep: bool) -> Option<Wiring<'_>> {
+    wiring::wire(bench, &Options { keep, limit: None }).value
+}
+
+/// Puts a file in the place of another, whole or not at all.
+fn replace(path: &Path, text: &str) -> io::Result<()> {
+    // A link stays a link; what it leads to is replaced.
+    let path = fs::canonicalize(path)?;
+    let folder = path.parent().unwrap_or(Path::new("."));
+    let mut beside = tempfile::NamedTempFile::new_in(folder)?;
+    beside.write_all(text.as_bytes())?;
+    beside.as_file().set_permissions(fs::metadata(&path)?.permissions())?;
+    beside.as_file().sync_all()?;
+    beside.persist(&path)?;
+    Ok(())
+}

@@ -1,0 +1,120 @@
+//! The wiring as tables: what a person wires by, checks by, and buys by.
+
+mod connectors;
+mod parts;
+mod power_up;
+mod rails;
+mod signals;
+mod spare;
+mod wire_list;
+
+use crate::Wiring;
+use crate::aim::Aim;
+use crate::words::count;
+use finding::sheet::{Block, Column, Sheet, Table};
+
+/// The sheet of a wiring: the plan in a paragraph, then all tables.
+pub(crate) fn sheet(wiring: &Wiring<'_>) -> Sheet {
+    let mut blocks = vec![
+        Block::Caution(
+            "Wire with every supply off and unplugged. Compare each wire with this list before power; a wrong pin can \
+             put a supply on an input."
+                .to_owned(),
+        ),
+        signals::control(wiring),
+        signals::feedback(wiring),
+        wire_list::table(wiring),
+    ];
+    blocks.extend(connectors::tables(wiring));
+    blocks.push(spare::table(wiring));
+    blocks.push(Block::Text(power_up::INTRODUCTION.to_owned()));
+    blocks.push(power_up::table(wiring));
+    blocks.push(rails::table(wiring));
+    blocks.push(parts::table(wiring));
+    Sheet { id: "wiring".to_owned(), title: "Wiring".to_owned(), summary: summary(wiring), blocks }
+}
+
+/// What the plan is, how good, and how far that is proven.
+fn summary(wiring: &Wiring<'_>) -> Vec<String> {
+    let solved = &wiring.solved;
+    let lines = solved.plan.lines.iter().flatten().count();
+    let added = wiring.wires.iter().filter(|wire| wire.state == crate::wires::State::New).count();
+    let gone = wiring.wires.iter().filter(|wire| wire.state == crate::wires::State::Goes).count();
+    let mut first = format!(
+        "{} on {} of the controller",
+        count(lines, "line lies", "lines lie"),
+        count(wiring.task.problem.pins.len(), "pin", "pins")
+    );
+    first.push_str(&match (added, gone) {
+        (0, 0) => "; the wires of the bench file are the plan.".to_owned(),
+        (added, 0) => format!("; {} to add.", count(added, "wire", "wires")),
+        (0, gone) => format!("; {} to take away.", count(gone, "wire", "wires")),
+        (added, gone) => format!("; {} to add, {gone} to take away.", count(added, "wire", "wires")),
+    });
+    let costs: Vec<String> = wiring
+        .price
+        .iter()
+        .filter(|(_, count)| *count > 0)
+        .map(|(aim, count)| format!("{count} {}", counted(*aim, *count)))
+        .collect();
+    let costs = if costs.is_empty() { "nothing that a plan keeps few".to_owned() } else { costs.join("; ") };
+    let proof = if solved.proven {
+        format!("Proven: no plan does better. It costs: {costs}.")
+    } else {
+        let known: Vec<String> =
+            solved.least.iter().map(|(aim, least)| format!("{least} {}", counted(*aim, *least))).collect();
+        format!(
+            "The time ran out before the plan was proven best. It costs: {costs}. Proven so far, in the order of weight, each given the ones before: at least {}.",
+            known.join("; ")
+        )
+    };
+    let free = solved.free.iter().filter(|free| **free).count();
+    let ties = match free {
+        0 if solved.proven => "No line could lie elsewhere in a plan as good.".to_owned(),
+        0 => String::new(),
+        n => format!(
+            "{} could lie elsewhere in a plan as good; the first pins in the order of the file were taken.",
+            count(n, "line", "lines")
+        ),
+    };
+    let mut all = vec![first, proof];
+    all.extend(Some(ties).filter(|text| !text.is_empty()));
+    all
+}
+
+fn counted(aim: Aim, count: usize) -> String {
+    let text = aim.counts();
+    match count {
+        1 => one(text),
+        _ => text.to_owned(),
+    }
+}
+
+/// The first word of what is counted, for one of it.
+fn one(text: &str) -> String {
+    let (first, rest) = text.split_once(' ').unwrap_or((text, ""));
+    match first {
+        "lines" => format!("line {rest}"),
+        "encoders" => format!("encoder {rest}"),
+        "pins" => format!("pin {rest}"),
+        "pairs" => format!("pair {rest}"),
+        "single" => format!("single {}", rest.replacen("wires", "wire", 1)),
+        "optional" => format!("optional {}", rest.replacen("lines", "line", 1)),
+        "analogue" => format!("analogue {}", rest.replacen("lines", "line", 1)),
+        _ => text.to_owned(),
+    }
+}
+
+/// A table; a heading that begins with `#` stands over numbers.
+fn table(id: &str, title: &str, headings: &[&str], rows: Vec<Vec<String>>) -> Block {
+    let column = |heading: &&str| Column {
+        heading: heading.trim_start_matches('#').to_owned(),
+        numeric: heading.starts_with('#'),
+    };
+    Block::Table(Table {
+        id: id.to_owned(),
+        title: title.to_owned(),
+        columns: headings.iter().map(column).collect(),
+        rows,
+    })
+}
