@@ -129,7 +129,7 @@ pub(crate) struct Wire {
     /// Lines stay where wires of the bench file lead them
     #[arg(long)]
     pub(crate) keep: bool,
-    /// Write the plan into bench.toml: wires to add are added, wires that lead elsewhere now are taken out
+    /// Write the plan into bench.toml: wires are added, led to another pin, or taken out
     #[arg(long)]
     pub(crate) write: bool,
     /// Folder to write the tables into, as CSV and JSON; an earlier one is replaced

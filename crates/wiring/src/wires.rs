@@ -36,7 +36,9 @@ pub enum State {
     Stays,
     /// It is to be added.
     New,
-    /// It is in the bench file, and its line lies elsewhere now.
+    /// It is in the bench file, and its end at the controller goes to another pin.
+    Moves,
+    /// It is in the bench file, and its line needs no wire now.
     Goes,
 }
 
@@ -46,6 +48,7 @@ impl State {
         match self {
             Self::Stays => "stays",
             Self::New => "new",
+            Self::Moves => "move",
             Self::Goes => "take away",
         }
     }
@@ -58,20 +61,24 @@ pub(crate) fn wires(task: &Task<'_>, plan: &Plan) -> Vec<WireEnd> {
     for (wire, from, to) in task.bench.wires() {
         let line = line_of(task, wire, from, to);
         let pin = pin_place(from).or_else(|| pin_place(to));
-        let planned = line.and_then(|line| plan.lines[line]).map(|seat| task.pins[seat.pin].place());
         let state = match (line, &pin) {
-            (Some(line), Some(pin)) if planned.as_ref() == Some(pin) => {
-                served.push(line);
-                State::Stays
-            }
-            (Some(_), Some(_)) => State::Goes,
+            (Some(line), Some(pin)) => state(task, plan, line, pin, served.contains(&line)),
             _ => State::Stays,
         };
         let rerouted = line.is_some_and(|line| is_rerouted(task, plan, line));
+        served.extend(line.filter(|_| state != State::Goes));
+        let (mut ends, planned) = (
+            [wire.from().unwrap_or_default().to_owned(), wire.to().unwrap_or_default().to_owned()],
+            line.and_then(|line| plan.lines[line]).map(|seat| format!("controller.{}", task.pins[seat.pin].place())),
+        );
+        if let (State::Moves, Some(planned)) = (state, planned) {
+            ends[usize::from(pin_place(from).is_none())] = planned;
+        }
+        let [from_text, to_text] = ends;
         found.push(WireEnd {
             id: wire.id().unwrap_or_default().to_owned(),
-            from: wire.from().unwrap_or_default().to_owned(),
-            to: wire.to().unwrap_or_default().to_owned(),
+            from: from_text,
+            to: to_text,
             carries: line
                 .map(|line| task.problem.lines[line].name.to_string())
                 .or_else(|| wire.carries().map(str::to_owned))
@@ -112,6 +119,19 @@ pub(crate) fn wires(task: &Task<'_>, plan: &Plan) -> Vec<WireEnd> {
         found.push(WireEnd { id, from, to, carries, state: State::New, entry: None, rerouted: false });
     }
     found
+}
+
+/// What becomes of a wire of the bench file that leads a line to a pin of the controller.
+fn state(task: &Task<'_>, plan: &Plan, line: usize, pin: &str, served: bool) -> State {
+    let Some(seat) = plan.lines[line] else { return State::Goes };
+    let needs_wire = task.problem.seat_of(line).is_none() || is_rerouted(task, plan, line);
+    match (task.pins[seat.pin].place() == *pin, needs_wire && !served) {
+        (true, true) => State::Stays,
+        (false, true) => State::Moves,
+        // A second wire to the same pin does no harm; to another pin it would.
+        (true, false) => State::Stays,
+        (false, false) => State::Goes,
+    }
 }
 
 /// Whether a line leaves the seat that its plug gives it.

@@ -2,7 +2,7 @@
 
 use crate::choice::Bar;
 use crate::plan::Conflict;
-use crate::problem::{Ability, Input, Need, Way};
+use crate::problem::{Ability, Input, Need, Seat, Way};
 use crate::reason::Reason;
 use crate::task::Task;
 use finding::{Edit, Finding, Harm, Remedy, Severity, Span, Trust};
@@ -62,13 +62,16 @@ fn headline(task: &Task<'_>, conflict: &Conflict) -> String {
     let counts_only = |encoder: &usize| problem.encoders[*encoder].ways == [Way::Counter];
     let all_counted = lines.iter().all(|line| matches!(problem.lines[*line].need, Need::Count { .. }));
     if all_counted && !encoders.is_empty() && encoders.iter().all(counts_only) {
-        let counters = reached_counters(task, &encoders);
-        let names: Vec<String> =
-            encoders.iter().map(|e| format!("`{}`", problem.encoders[*e].axis)).collect();
+        let names: Vec<String> = encoders.iter().map(|e| format!("`{}`", problem.encoders[*e].axis)).collect();
+        let (counters, covered) = reached_counters(task, &encoders);
         let reached = match counters.len() {
             0 => "no counter is open to both of its lines".to_owned(),
             1 => format!("only the counter `{}` is open to their lines", counters[0]),
             n => format!("{n} counters are open to their lines: {}", listed(&quoted(&counters))),
+        };
+        let reached = match covered.as_slice() {
+            [] => reached,
+            covered => format!("{reached}; pins of {} carry other lines of a plug", listed(&quoted(covered))),
         };
         let need = if names.len() == 1 { "needs a counter" } else { "need counters" };
         return format!(
@@ -100,13 +103,14 @@ fn headline(task: &Task<'_>, conflict: &Conflict) -> String {
     }
 }
 
-/// Counters that the pins open to these encoders lead to.
-fn reached_counters(task: &Task<'_>, encoders: &[usize]) -> Vec<String> {
+/// Counters that the pins open to these encoders lead to; and those of which a plug puts other lines on all such pins.
+fn reached_counters(task: &Task<'_>, encoders: &[usize]) -> (Vec<String>, Vec<String>) {
     let problem = &task.problem;
-    let mut found: Vec<String> = Vec::new();
+    let (mut open, mut covered): (Vec<String>, Vec<String>) = (Vec::new(), Vec::new());
     for line in encoders.iter().flat_map(|encoder| &problem.encoders[*encoder].lines) {
         for choice in crate::choice::choices(problem, *line, false) {
             if let Ability::Count(unit, _) = choice.ability {
+                let found = if is_covered(task, *line, choice.pin) { &mut covered } else { &mut open };
                 let name = problem.units[unit].name.to_string();
                 if !found.contains(&name) {
                     found.push(name);
@@ -114,7 +118,17 @@ fn reached_counters(task: &Task<'_>, encoders: &[usize]) -> Vec<String> {
             }
         }
     }
-    found
+    covered.retain(|name| !open.contains(name));
+    (open, covered)
+}
+
+/// Whether a plug, wherever it may sit, puts something else on a pin.
+fn is_covered(task: &Task<'_>, line: usize, pin: usize) -> bool {
+    let pin = &task.problem.pins[pin];
+    task.problem.plugs.iter().any(|plug| {
+        let other = |(position, seat): &(std::sync::Arc<str>, Seat)| *position == pin.position && *seat != Seat::Line(line);
+        plug.ports == [pin.port] && plug.seats.iter().any(other)
+    })
 }
 
 /// How many pins are open to any of these lines.
@@ -205,10 +219,10 @@ fn remedy(task: &Task<'_>, way: &[Reason]) -> Remedy {
         (false, 0) => "no part to buy".to_owned(),
         (false, parts) => format!("{} to buy", count(parts, "part", "parts")),
     };
-    let edit = match way {
-        [one] => edit(task, *one),
-        _ => None,
-    };
+    // Both lines of an encoder are given up by one change.
+    let mut edits: Vec<Option<Edit>> = way.iter().map(|reason| edit(task, *reason)).collect();
+    edits.dedup();
+    let edit = if let [one] = edits.as_slice() { one.clone() } else { None };
     let trust = if edit.is_some() { Trust::Ask } else { Trust::Manual };
     Remedy { text: format!("{} ({price})", said.join(", and ")), edit, trust }
 }

@@ -1,37 +1,211 @@
-//! The plan of every starter, from the files to verified pins.
+//! The plans of the starters, from the files to verified pins.
 
 use bench::builtin::starter;
-use wiring::{Outcome, Task, price, solve, verify};
+use bench::{Bench, Memory};
+use finding::Finding;
+use wiring::{Aim, Options, State, Wiring};
+
+const GOOD: [&str; 4] = ["seed-tray-shuttle", "lead-screw-stage", "turntable", "lift-arm"];
+
+fn files(name: &str) -> Memory {
+    starter(name).expect("a starter").memory()
+}
+
+fn text(files: &Memory, path: &str) -> String {
+    String::from_utf8(bench::Files::read(files, path).expect("the file is there")).expect("text")
+}
+
+/// A starter with pieces of its files changed.
+fn changed(name: &str, changes: &[(&str, &str, &str)]) -> Bench {
+    let mut files = files(name);
+    for (path, old, new) in changes {
+        let before = text(&files, path);
+        assert!(before.contains(old), "{path} holds {old}");
+        files.insert(path, before.replace(old, new));
+    }
+    load(&files)
+}
+
+fn load(files: &Memory) -> Bench {
+    let checked = bench::load_from(files);
+    checked.value.unwrap_or_else(|| panic!("{:?}", checked.findings.iter().map(|f| &f.message).collect::<Vec<_>>()))
+}
+
+/// The shuttle without the wires of its bench file.
+fn unwired_shuttle() -> Memory {
+    let mut files = files("seed-tray-shuttle");
+    let text = text(&files, "bench.toml");
+    let (before, rest) = text.split_once("[[wires]]").expect("wires");
+    let (_, after) = rest.split_once("[adapters.pulse]").expect("the adapter after them");
+    files.insert("bench.toml", format!("{before}[adapters.pulse]{after}"));
+    files
+}
+
+fn plan(bench: &Bench) -> Wiring<'_> {
+    let checked = wiring::wire(bench, &Options::default());
+    checked.value.unwrap_or_else(|| panic!("{:?}", checked.findings))
+}
+
+fn refused(bench: &Bench) -> Finding {
+    let mut checked = wiring::wire(bench, &Options::default());
+    assert!(checked.value.is_none());
+    checked.findings.pop().expect("a finding says why")
+}
+
+fn pin_of(wiring: &Wiring<'_>, line: &str) -> String {
+    let at = wiring.task.problem.lines.iter().position(|known| *known.name == *line).expect("the line");
+    wiring.solved.plan.lines[at].map_or_else(String::new, |seat| wiring.task.problem.place(seat.pin))
+}
 
 #[test]
-fn zz() {
-    for name in ["seed-tray-shuttle", "lead-screw-stage", "turntable", "lift-arm", "draft-bench"] {
-        let t = std::time::Instant::now();
-        let bench = bench::load_from(&starter(name).unwrap().memory()).value.unwrap();
-        let Some(task) = Task::of(&bench, false) else {
-            println!("{name}: no controller");
-            continue;
-        };
-        println!("{name} {:?}", t.elapsed());
-        match solve(&task.problem, None) {
-            Outcome::Plan(s) => {
-                println!("{:?} {:?}", t.elapsed(), s.least);
-                for (l, seat) in task.problem.lines.iter().zip(&s.plan.lines) {
-                    println!(
-                        "   {} {:?} -> {:?} unsafe {} unfit {} was {:?}",
-                        l.name,
-                        l.need,
-                        seat.map(|s| (task.problem.place(s.pin), s.ability, s.swapped)),
-                        l.unsafe_at.len(),
-                        l.unfit.len(),
-                        l.was.map(|w| task.problem.place(w))
-                    );
-                }
-                println!("  free {:?}", s.free);
-                assert!(verify(&task.problem, &s.plan).is_empty());
-                assert_eq!(price(&task.problem, &s.plan), s.least);
-            }
-            other => println!("{other:?}"),
-        }
+fn the_wires_of_the_good_starters_are_the_best_plan() {
+    for name in GOOD {
+        let bench = load(&files(name));
+        let wiring = plan(&bench);
+        assert!(wiring.solved.proven, "{name}");
+        let moved: Vec<_> = wiring.wires.iter().filter(|wire| wire.state != State::Stays).collect();
+        assert!(moved.is_empty(), "{name}: {moved:?}");
+        assert!(wiring.price.iter().all(|(aim, count)| *aim == Aim::Wires || *count == 0), "{name}: {:?}", wiring.price);
     }
+}
+
+/// J1 has one counter, which the left encoder takes; the two pins of the other counter are J2.11 and J2.13.
+#[test]
+fn the_second_encoder_is_led_to_the_counter_of_the_other_port() {
+    let bench = load(&unwired_shuttle());
+    let wiring = plan(&bench);
+    assert_eq!(pin_of(&wiring, "board:A.enc_a"), "J1.17");
+    assert_eq!(pin_of(&wiring, "board:A.enc_b"), "J1.19");
+    assert_eq!(pin_of(&wiring, "board:B.enc_a"), "J2.11");
+    assert_eq!(pin_of(&wiring, "board:B.enc_b"), "J2.13");
+    let new: Vec<(&str, &str)> =
+        wiring.wires.iter().filter(|w| w.state == State::New).map(|w| (w.from.as_str(), w.to.as_str())).collect();
+    assert_eq!(
+        new,
+        [
+            ("board.breakout.18", "controller.J2.11"),
+            ("board.breakout.20", "controller.J2.13"),
+            ("latch.plug.1", "controller.J2.15"),
+        ]
+    );
+}
+
+/// Pulses of 50 Hz and of 18 kHz cannot share a timer: where T2 is gone, no plan is left, and both rates are named.
+#[test]
+fn two_rates_on_one_timer_are_a_conflict() {
+    let bench = changed(
+        "seed-tray-shuttle",
+        &[("parts/two-port-controller.toml", "\"pwm:T2\"", "\"pwm:T1\"")],
+    );
+    let finding = refused(&bench);
+    let said: Vec<&str> = finding.related.iter().map(|(_, text)| text.as_str()).collect();
+    let all = format!("{} {}", said.join(" "), finding.notes.join(" "));
+    assert!(finding.id == "no-wiring-plan" && all.contains("`T1` runs at one frequency"), "{finding:?}");
+    assert!(finding.message.contains("latch:pulse"), "{}", finding.message);
+    assert!(!finding.remedies.is_empty());
+}
+
+#[test]
+fn a_counter_under_the_lines_of_a_plug_is_named() {
+    let bench = changed(
+        "seed-tray-shuttle",
+        &[
+            ("parts/two-port-controller.toml", "\"quadrature:Q1.A\"", "\"input\""),
+            ("parts/two-port-controller.toml", "\"quadrature:Q1.B\"", "\"input\""),
+            // Counting by program would be a way out that the plan takes by itself.
+            ("bench.toml", "encoder = \"parts/encoder-16.toml\"", "encoder = \"parts/encoder-16.toml\"\ndecoding = \"counter\""),
+        ],
+    );
+    let finding = refused(&bench);
+    assert_eq!(
+        finding.message,
+        "1 encoder (`right`) needs a counter, and no counter is open to both of its lines; \
+         pins of `Q0` carry other lines of a plug"
+    );
+    assert!(finding.remedies.iter().any(|remedy| remedy.text.contains("counter on a serial bus")), "{:?}", finding.remedies);
+    assert!(finding.at.is_some());
+}
+
+/// Two loose boards, and with them two encoders, at a controller with one counter.
+#[test]
+fn two_encoders_and_one_counter_are_counted_in_one_line() {
+    let mut files = files("lead-screw-stage");
+    let text = text(&files, "bench.toml");
+    let (before, _) = text.split_once("[[wires]]").expect("wires");
+    let more = "\n[drivers.second]\npart = \"parts/two-bridge.toml\"\nuse = \"one motor\"\nsupplies = { motor = \"drive\", io = \"controller.X1.3V3\" }\npwm_frequency = \"20 kHz\"\n\
+                [axes.lift]\nlike = \"slide\"\ndriver = \"second.A\"\n";
+    files.insert("bench.toml", format!("{before}{more}"));
+    // Pins for everything but the second counter.
+    let part = "parts/terminal-controller.toml";
+    let ports = (13..40).map(|n| format!("{n} = [\"digital\", \"pwm:T1\", \"analog-in\"]\n")).collect::<String>();
+    let controller = self::text(&files, part);
+    files.insert(part, format!("{controller}{ports}"));
+    let finding = refused(&load(&files));
+    assert_eq!(
+        finding.message,
+        "2 encoders (`slide` and `lift`) need counters, and only the counter `Q0` is open to their lines"
+    );
+    assert!(finding.remedies.iter().any(|remedy| remedy.text.contains("counter on a serial bus") && remedy.edit.is_some()));
+}
+
+/// 16 lines on the motor shaft make few edges, so that a program may count the second encoder where no counter is left.
+#[test]
+fn without_a_counter_a_program_counts_where_it_can() {
+    let bench = changed(
+        "seed-tray-shuttle",
+        &[
+            ("parts/two-port-controller.toml", "\"quadrature:Q1.A\"", "\"input\""),
+            ("parts/two-port-controller.toml", "\"quadrature:Q1.B\"", "\"input\""),
+        ],
+    );
+    let wiring = plan(&bench);
+    let count = |aim| wiring.price.iter().find(|(known, _)| *known == aim).map(|(_, count)| *count);
+    assert_eq!((count(Aim::Counters), count(Aim::Programs)), (Some(1), Some(1)));
+}
+
+#[test]
+fn of_two_ports_the_plan_takes_the_one_with_fewer_wires() {
+    let bench = changed("seed-tray-shuttle", &[("bench.toml", "plugged_into = \"J1\"", "plugged_into = [\"J2\", \"J1\"]")]);
+    let wiring = plan(&bench);
+    let port = &wiring.task.problem.ports[wiring.solved.plan.ports[0]];
+    assert_eq!(&**port, "J1", "J2 has neither pulses of the bridges' timer nor analogue pins where the board needs them");
+}
+
+/// With `keep` a wire that the best plan would not take stays, and where it cannot, that is the conflict.
+#[test]
+fn a_kept_wire_that_leads_nowhere_is_named() {
+    let bench = changed("seed-tray-shuttle", &[("bench.toml", "to = \"controller.J2.13\"", "to = \"controller.J2.14\"")]);
+    let free = plan(&bench);
+    assert_eq!(pin_of(&free, "board:B.enc_b"), "J2.13");
+    assert!(free.wires.iter().any(|wire| wire.state == State::Moves && wire.id == "W2"));
+    let kept = wiring::wire(&bench, &Options { keep: true, limit: None });
+    match kept.value {
+        // A program may count it there.
+        Some(wiring) => assert_eq!(pin_of(&wiring, "board:B.enc_b"), "J2.14"),
+        None => assert!(format!("{:?}", kept.findings).contains("is to stay")),
+    }
+}
+
+#[test]
+fn a_bench_without_a_controller_says_so() {
+    let mut files = Memory::default();
+    files.insert("bench.toml", "[bench]\nname = \"bare\"\n");
+    assert_eq!(refused(&load(&files)).id, "no-controller");
+}
+
+/// Names are for people: other names, the same plan.
+#[test]
+fn renaming_the_board_changes_no_pin() {
+    let bench = load(&files("seed-tray-shuttle"));
+    let renamed = {
+        let mut files = files("seed-tray-shuttle");
+        let text = text(&files, "bench.toml");
+        let text = text.replace("board", "zebra").replace("[axes.left", "[axes.zulu").replace("[axes.right", "[axes.alpha");
+        let text = text.replace("\"left\"", "\"zulu\"").replace("\"right\"", "\"alpha\"");
+        let text = text.replace("left.", "zulu.").replace("right.", "alpha.");
+        files.insert("bench.toml", text);
+        load(&files)
+    };
+    let (one, other) = (plan(&bench), plan(&renamed));
+    assert_eq!(one.solved.plan, other.solved.plan);
 }

@@ -6,6 +6,10 @@ use crate::bench_choice;
 use crate::env::Env;
 use crate::failure::{Failure, Outcome};
 use crate::text;
+use bench::Bench;
+use check::Judgement;
+use finding::sheet::Block;
+use finding::{Finding, Sheet};
 use report::{Next, Report, Verdict};
 use serde_json::json;
 use std::path::Path;
@@ -43,7 +47,7 @@ pub(super) fn run(
             rules_undecided: summary.undecided,
             next,
         },
-        sheets: check::sheets(bench, judgement, &judged.findings),
+        sheets: sheets(bench, judgement, &judged.findings),
         sources: chosen.loaded.sources.clone(),
         data: vec![("check.json".to_owned(), format!("{:#}\n", judged.json(&chosen)).into_bytes())],
     };
@@ -71,4 +75,26 @@ pub(super) fn run(
         text::paths(&place, env.width, &mut env.out)?;
     }
     Ok(judged.outcome())
+}
+
+/// All sheets in reading order: the wiring comes after what can hurt.
+fn sheets(bench: &Bench, judgement: &Judgement, findings: &[Finding]) -> Vec<Sheet> {
+    let mut sheets = check::sheets(bench, judgement, findings);
+    let at = sheets.iter().position(|sheet| sheet.id == "cautions").map_or(sheets.len(), |at| at + 1);
+    sheets.insert(at, wiring(bench));
+    sheets
+}
+
+/// The wiring with its tables, or why there is none.
+fn wiring(bench: &Bench) -> Sheet {
+    let wired = wiring::wire(bench, &wiring::Options::default());
+    match wired.value {
+        Some(wiring) => wiring.sheet(),
+        None => Sheet {
+            id: "wiring".to_owned(),
+            title: "Wiring".to_owned(),
+            summary: vec!["There is no plan yet: not every line can have a pin.".to_owned()],
+            blocks: vec![Block::Findings(wired.findings)],
+        },
+    }
 }

@@ -105,10 +105,23 @@ fn run(subjects: &[Vec<(String, Vec<u8>)>], seed: u64) -> Result<Came, String> {
             return Err(format!("{} at {}: {} ({})", case.rule, case.subject, fault.message, fault.place));
         }
     }
+    wired(bench, &loaded.sources)?;
     if seed.is_multiple_of(DRAWN) {
         drawn(bench, &judgement, &findings, &loaded.sources)?;
     }
     Ok(Came::Judged)
+}
+
+/// There is a wiring with its tables, or a finding says why there is none.
+fn wired(bench: &bench::Bench, sources: &SourceMap) -> Result<(), String> {
+    let checked = wiring::wire(bench, &wiring::Options::default());
+    shown(&checked.findings, sources)?;
+    match checked.value {
+        None if checked.findings.is_empty() => Err("neither a wiring nor a finding".to_owned()),
+        None => Ok(()),
+        Some(wiring) if wiring.sheet().blocks.is_empty() => Err("a wiring without tables".to_owned()),
+        Some(_) => Ok(()),
+    }
 }
 
 /// Every finding can be shown, on a narrow terminal, on one line and as JSON.

@@ -9,3 +9,4 @@ mod run;
 #[cfg(target_os = "linux")]
 mod terminal;
 mod verbs;
+mod wire;

@@ -10,6 +10,7 @@ mod wire_list;
 
 use crate::Wiring;
 use crate::aim::Aim;
+use crate::wires::State;
 use crate::words::count;
 use finding::sheet::{Block, Column, Sheet, Table};
 
@@ -38,19 +39,18 @@ pub(crate) fn sheet(wiring: &Wiring<'_>) -> Sheet {
 fn summary(wiring: &Wiring<'_>) -> Vec<String> {
     let solved = &wiring.solved;
     let lines = solved.plan.lines.iter().flatten().count();
-    let added = wiring.wires.iter().filter(|wire| wire.state == crate::wires::State::New).count();
-    let gone = wiring.wires.iter().filter(|wire| wire.state == crate::wires::State::Goes).count();
-    let mut first = format!(
-        "{} on {} of the controller",
+    let in_state = |state| wiring.wires.iter().filter(|wire| wire.state == state).count();
+    let changes: Vec<String> = [(State::New, "to add"), (State::Moves, "to move"), (State::Goes, "to take away")]
+        .into_iter()
+        .filter(|(state, _)| in_state(*state) > 0)
+        .map(|(state, said)| format!("{} {said}", count(in_state(state), "wire", "wires")))
+        .collect();
+    let changes = if changes.is_empty() { "the wires of the bench file are the plan".to_owned() } else { changes.join(", ") };
+    let first = format!(
+        "{} on {} of the controller; {changes}.",
         count(lines, "line lies", "lines lie"),
         count(wiring.task.problem.pins.len(), "pin", "pins")
     );
-    first.push_str(&match (added, gone) {
-        (0, 0) => "; the wires of the bench file are the plan.".to_owned(),
-        (added, 0) => format!("; {} to add.", count(added, "wire", "wires")),
-        (0, gone) => format!("; {} to take away.", count(gone, "wire", "wires")),
-        (added, gone) => format!("; {} to add, {gone} to take away.", count(added, "wire", "wires")),
-    });
     let costs: Vec<String> = wiring
         .price
         .iter()

@@ -10,7 +10,7 @@ use drive::assembly::nets::{Member, Net};
 use finding::sheet::Block;
 
 const HEADINGS: [&str; 9] =
-    ["signal", "direction", "pin", "other end", "pin name", "function", "level", "undriven", "meaning"];
+    ["signal", "way", "pin", "other end", "pin name", "function", "level", "undriven", "meaning"];
 
 /// Lines whose level the controller gives.
 pub(super) fn control(wiring: &Wiring<'_>) -> Block {

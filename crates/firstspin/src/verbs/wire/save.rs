@@ -1,4 +1,5 @@
-//! The plan in the bench file: wires to add are added at its end, wires that lead elsewhere now are taken out.
+//! The plan in the bench file: wires to add are added at its end, wires that lead elsewhere now are led there, wires
+//! without a use are taken out.
 //! Everything else of the file stays byte for byte. The new text is read and wired once more before it is kept.
 
 use crate::bench_choice::Chosen;
@@ -15,13 +16,14 @@ pub(super) fn save(chosen: &Chosen, wiring: &Wiring<'_>, keep: bool) -> Result<S
         return Err(Failure::Said("there is no bench.toml to write the plan into".to_owned()));
     };
     let path = folder.join("bench.toml");
-    let (added, gone) = (in_state(wiring, State::New), in_state(wiring, State::Goes));
-    if added.is_empty() && gone.is_empty() {
+    let (added, moved) = (in_state(wiring, State::New), in_state(wiring, State::Moves));
+    let gone = in_state(wiring, State::Goes);
+    if added.is_empty() && moved.is_empty() && gone.is_empty() {
         return Ok("bench.toml holds the plan already.".to_owned());
     }
     let old = fs::read_to_string(&path)
         .map_err(|error| Failure::Said(format!("cannot read {}: {error}", path.display())))?;
-    let new = changed(&old, &added, &gone);
+    let new = changed(&old, &added, &moved, &gone);
     if !holds_the_plan(folder, &new, wiring, keep) {
         return Err(Failure::Said(format!(
             "{} was left as it is: the changed file would not hold the plan; write the wires of the list by hand",
@@ -31,7 +33,10 @@ pub(super) fn save(chosen: &Chosen, wiring: &Wiring<'_>, keep: bool) -> Result<S
     replace(&path, &new).map_err(|error| {
         Failure::Said(format!("cannot write {}: {error}; it is as it was", path.display()))
     })?;
-    Ok(format!("bench.toml: {} added, {} taken out.", wires(added.len()), wires(gone.len())))
+    let done = [(added.len(), "added"), (moved.len(), "moved"), (gone.len(), "taken out")];
+    let done: Vec<String> =
+        done.iter().filter(|(n, _)| *n > 0).map(|(n, what)| format!("{} {what}", wires(*n))).collect();
+    Ok(format!("bench.toml: {}.", done.join(", ")))
 }
 
 fn in_state<'w>(wiring: &'w Wiring<'_>, state: State) -> Vec<&'w WireEnd> {
@@ -42,18 +47,26 @@ fn wires(n: usize) -> String {
     format!("{n} {}", if n == 1 { "wire" } else { "wires" })
 }
 
-fn changed(old: &str, added: &[&WireEnd], gone: &[&WireEnd]) -> String {
+fn changed(old: &str, added: &[&WireEnd], moved: &[&WireEnd], gone: &[&WireEnd]) -> String {
     let end = if old.contains("\r\n") { "\r\n" } else { "\n" };
     let mut new = old.to_owned();
-    // From the last to the first, so that places before stay where they are. Spans are those of the text without
-    // the mark that some editors put first.
+    // Spans are those of the text without the mark that some editors put first.
     let shift = if old.starts_with('\u{feff}') { '\u{feff}'.len_utf8() } else { 0 };
-    let mut spans: Vec<usize> =
-        gone.iter().filter_map(|wire| wire.entry.as_ref()).map(|entry| entry.span().start + shift).collect();
-    spans.sort_unstable();
-    for start in spans.into_iter().rev() {
-        if let Some(range) = table_at(&new, start) {
-            new.replace_range(range, "");
+    let mut edits: Vec<(std::ops::Range<usize>, String)> = Vec::new();
+    for wire in moved {
+        let Some(entry) = &wire.entry else { continue };
+        for (key, text) in [("from", &wire.from), ("to", &wire.to)] {
+            let span = entry.span_of(key);
+            edits.push((span.start + shift..span.end + shift, quoted(text)));
+        }
+    }
+    let starts = gone.iter().filter_map(|wire| wire.entry.as_ref()).map(|entry| entry.span().start + shift);
+    edits.extend(starts.filter_map(|start| table_at(old, start)).map(|range| (range, String::new())));
+    // From the last to the first, so that places before stay where they are.
+    edits.sort_by_key(|(range, _)| std::cmp::Reverse(range.start));
+    for (range, text) in edits {
+        if new.get(range.clone()).is_some() {
+            new.replace_range(range, &text);
         }
     }
     if !new.is_empty() && !new.ends_with('\n') {

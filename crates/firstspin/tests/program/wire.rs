@@ -1,0 +1,176 @@
+//! `wire`: what it says, what it writes, and how it ends.
+
+use super::run::{Own, empty, run, run_in, starters};
+use serde_json::{Value, json};
+use std::fs;
+
+/// The shuttle without the wires of its bench file.
+fn unwired() -> Own {
+    let own = Own::new();
+    let text = own.read("bench.toml");
+    let (before, rest) = text.split_once("[[wires]]").expect("wires");
+    let (_, after) = rest.split_once("[adapters.pulse]").expect("the adapter after them");
+    own.write("bench.toml", format!("{before}[adapters.pulse]{after}"));
+    own
+}
+
+#[test]
+fn the_example_says_that_it_is_the_example() {
+    let said = run(["wire"]);
+    said.done();
+    assert!(said.out.starts_with("This is the built-in example"), "{}", said.out);
+    let value = run(["wire", "--format", "json"]).json();
+    assert_eq!((&value["is_example"], &value["plan"]["proven"]), (&json!(true), &json!(true)));
+}
+
+#[test]
+fn no_line_is_wider_than_the_terminal() {
+    for starter in starters() {
+        let own = Own::of(starter.name());
+        for columns in [80, 100] {
+            let output = super::run::program(own.path()).arg("wire").env("COLUMNS", columns.to_string()).output();
+            let said = super::run::Said::of(output.expect("it runs"));
+            said.no_wider_than(columns);
+        }
+    }
+}
+
+#[test]
+fn text_and_json_tell_the_same_pins() {
+    for starter in starters() {
+        let own = Own::of(starter.name());
+        let (text, json) = (own.run(["wire"]), own.run(["wire", "--format", "json"]));
+        assert_eq!(text.status, json.status, "{}", starter.name());
+        let value = json.json();
+        let Some(lines) = value["plan"]["lines"].as_array() else {
+            let findings = value["findings"].as_array().expect("findings");
+            assert!(findings.iter().any(|f| f["id"] == "no-wiring-plan"), "{}", starter.name());
+            assert_eq!(text.status, Some(1));
+            continue;
+        };
+        for line in lines {
+            let pin = line["pin"].as_str().unwrap_or("controller.left out").trim_start_matches("controller.");
+            let name = line["line"].as_str().expect("a name");
+            let row = text.out.lines().find(|row| row.trim_start().starts_with(name)).unwrap_or_default();
+            assert!(row.contains(pin), "{name} on {pin}: {row}");
+        }
+    }
+}
+
+/// Adds the missing wires and nothing else; a second run finds nothing to do.
+#[test]
+fn the_plan_is_written_into_the_bench_file() {
+    let own = unwired();
+    let before = own.read("bench.toml");
+    let said = run_in(own.path(), ["wire", "--write"]);
+    said.done();
+    assert!(said.out.contains("bench.toml: 3 wires added."), "{}", said.out);
+    let after = own.read("bench.toml");
+    let added = after.strip_prefix(&before).expect("what was there stays as it was");
+    assert_eq!(added.matches("[[wires]]").count(), 3, "{added}");
+    assert!(added.contains("to = \"controller.J2.11\"") && added.contains("carries = \"board:B.enc_a\""), "{added}");
+    let again = run_in(own.path(), ["wire", "--write"]);
+    assert!(again.out.contains("bench.toml holds the plan already"), "{}", again.out);
+    assert_eq!(own.read("bench.toml"), after);
+}
+
+/// A wire that leads to the wrong pin is led to the right one; every other line stays.
+#[test]
+fn a_wire_that_leads_elsewhere_is_moved() {
+    let own = Own::new();
+    own.change("bench.toml", "to = \"controller.J2.13\"", "to = \"controller.J2.14\"");
+    let before = own.read("bench.toml");
+    let said = run_in(own.path(), ["wire", "--write"]);
+    said.done();
+    assert!(said.out.contains("bench.toml: 1 wire moved."), "{}", said.out);
+    let after = own.read("bench.toml");
+    assert!(!after.contains("controller.J2.14"));
+    let gone: Vec<&str> = before.lines().filter(|line| !after.contains(line)).collect();
+    assert_eq!(gone, ["to = \"controller.J2.14\""]);
+    assert_eq!(run_in(own.path(), ["check"]).status, Some(0));
+}
+
+/// Where the plug carries a line to a pin that serves it, a wire beside it is taken out, and only that.
+#[test]
+fn a_wire_without_a_use_is_taken_out() {
+    let own = Own::new();
+    let extra = "\n[[wires]]\nid = \"W9\"\nfrom = \"board.breakout.13\"\nto = \"controller.J2.17\"\ncarries = \"board:fault\"\n";
+    let before = own.read("bench.toml");
+    own.write("bench.toml", format!("{before}{extra}"));
+    let said = run_in(own.path(), ["wire", "--write"]);
+    said.done();
+    assert!(said.out.contains("bench.toml: 1 wire taken out."), "{}", said.out);
+    assert_eq!(own.read("bench.toml").trim_end(), before.trim_end());
+}
+
+#[test]
+fn carriage_returns_and_the_mark_stay() {
+    let own = unwired();
+    let text = format!("\u{feff}{}", own.read("bench.toml").replace('\n', "\r\n"));
+    own.write("bench.toml", &text);
+    run_in(own.path(), ["wire", "--write"]).done();
+    let after = own.read("bench.toml");
+    assert!(after.starts_with(&text));
+    assert!(after[text.len()..].lines().count() > 10 && !after.replace("\r\n", "").contains('\n'));
+}
+
+#[test]
+fn tables_are_written_whole() {
+    let own = Own::new();
+    let out = empty();
+    let folder = out.path().join("tables");
+    let said = own.run(["wire", "--out", folder.to_str().expect("text")]);
+    said.done();
+    let value: Value =
+        serde_json::from_str(&fs::read_to_string(folder.join("wiring.json")).expect("written")).expect("JSON");
+    assert_eq!(value["plan"]["proven"], json!(true));
+    let wires = fs::read_to_string(folder.join("wires.csv")).expect("written");
+    assert!(wires.starts_with("wire,from,to,carries") && wires.contains("W1,board.breakout.18"), "{wires}");
+    for table in ["control-signals", "feedback-signals", "spare-pins", "power-up", "rail-budget", "to-crimp", "port-j1"] {
+        assert!(folder.join(format!("{table}.csv")).exists(), "{table}");
+    }
+    // Again over its own, but never over something else.
+    own.run(["wire", "--out", folder.to_str().expect("text")]).done();
+    fs::write(folder.join("mine.txt"), "mine").expect("written");
+    own.run(["wire", "--out", folder.to_str().expect("text")]).refused(&["mine.txt"]);
+}
+
+#[test]
+fn what_cannot_be_is_refused() {
+    run(["wire", "--write"]).refused(&["no bench.toml of yours", "firstspin new"]);
+    for limit in ["-1", "NaN", "inf", "1e300"] {
+        run(["wire", &format!("--limit={limit}")]).refused(&["--limit", "seconds"]);
+    }
+    run(["wire", "nowhere"]).refused(&["nowhere"]);
+    let own = Own::new();
+    own.write("bench.toml", "[bench\n");
+    assert_eq!(own.run(["wire"]).status, Some(2));
+    assert_eq!(own.run(["wire", "--write"]).status, Some(2));
+}
+
+/// Without time there is no plan, or one that is not called proven.
+#[test]
+fn a_search_that_is_cut_short_says_so() {
+    let value = run(["wire", "--limit=0", "--format=json"]).json();
+    match value["plan"].as_object() {
+        Some(plan) => assert_eq!(plan["proven"], json!(false)),
+        None => assert_eq!(value["findings"][0]["id"], "wiring-out-of-time"),
+    }
+}
+
+#[cfg(unix)]
+#[test]
+fn a_bench_file_that_cannot_be_replaced_stays() {
+    use std::os::unix::fs::PermissionsExt;
+    let own = unwired();
+    let before = own.read("bench.toml");
+    let locked = fs::Permissions::from_mode(0o555);
+    fs::set_permissions(own.path(), locked).expect("set");
+    let said = run_in(own.path(), ["wire", "--write"]);
+    fs::set_permissions(own.path(), fs::Permissions::from_mode(0o755)).expect("set back");
+    // A superuser is not held up by permissions.
+    if said.status != Some(0) {
+        said.refused(&["bench.toml"]);
+        assert_eq!(own.read("bench.toml"), before);
+    }
+}
