@@ -82,6 +82,7 @@ fn pieces_of_files_load() {
 fn options_are_explained() {
     for (page, verbs) in [
         ("check.md", &["check"][..]),
+        ("wire.md", &["wire"]),
         ("report.md", &["report"]),
         ("new-explain-schema.md", &["new", "explain", "schema", "completions"]),
     ] {
@@ -117,6 +118,9 @@ fn pages_and_fields_of_the_json_are_explained() {
             assert_explained(&json(&read(&path)), &report, "report.md");
         }
     }
+
+    let wire = read(&root().join("docs/wire.md")) + &report;
+    assert_explained(&json(&firstspin(&["wire", "--format", "json"], root())), &wire, "wire.md");
 
     for entry in fs::read_dir(folder.path().join("firstspin-report")).expect("the report") {
         let name = entry.expect("an entry").file_name().to_string_lossy().into_owned();

@@ -40,19 +40,33 @@ impl Aim {
         Self::Changes,
     ];
 
-    /// What is counted, in words: `single wires`.
+    /// What is counted, in words: `single wires where a plug would have done`.
     pub fn counts(self) -> &'static str {
-        match self {
-            Self::Safety => "lines held on the moving side until the firmware runs",
-            Self::Served => "optional lines left without a pin",
-            Self::Counters => "encoders without a counter",
-            Self::Programs => "encoders that a program counts",
-            Self::Wires => "single wires where a plug would have done",
-            Self::Signs => "encoders whose A and B change places",
-            Self::Pairs => "pairs of lines not side by side",
-            Self::Buses => "pins of serial buses taken",
-            Self::Quiet => "analogue lines beside a pulsing pin",
-            Self::Changes => "lines that lie elsewhere than in the last plan",
-        }
+        self.words(2)
+    }
+
+    /// The same after a number: `1 single wire …`, `2 single wires …`.
+    pub fn words(self, count: usize) -> &'static str {
+        let (one, many) = match self {
+            Self::Safety => (
+                "line held on the moving side until the firmware runs",
+                "lines held on the moving side until the firmware runs",
+            ),
+            Self::Served => ("optional line left without a pin", "optional lines left without a pin"),
+            Self::Counters => ("encoder without a counter", "encoders without a counter"),
+            Self::Programs => ("encoder that a program counts", "encoders that a program counts"),
+            Self::Wires => {
+                ("single wire where a plug would have done", "single wires where a plug would have done")
+            }
+            Self::Signs => ("encoder whose A and B change places", "encoders whose A and B change places"),
+            Self::Pairs => ("pair of lines not side by side", "pairs of lines not side by side"),
+            Self::Buses => ("pin of a serial bus taken", "pins of serial buses taken"),
+            Self::Quiet => ("analogue line beside a pulsing pin", "analogue lines beside a pulsing pin"),
+            Self::Changes => (
+                "line elsewhere than the wires of the bench file lead it",
+                "lines elsewhere than the wires of the bench file lead them",
+            ),
+        };
+        if count == 1 { one } else { many }
     }
 }

@@ -69,7 +69,8 @@ pub(crate) fn wires(task: &Task<'_>, plan: &Plan) -> Vec<WireEnd> {
         served.extend(line.filter(|_| state != State::Goes));
         let (mut ends, planned) = (
             [wire.from().unwrap_or_default().to_owned(), wire.to().unwrap_or_default().to_owned()],
-            line.and_then(|line| plan.lines[line]).map(|seat| format!("controller.{}", task.pins[seat.pin].place())),
+            line.and_then(|line| plan.lines[line])
+                .map(|seat| format!("controller.{}", task.pins[seat.pin].place())),
         );
         if let (State::Moves, Some(planned)) = (state, planned) {
             ends[usize::from(pin_place(from).is_none())] = planned;

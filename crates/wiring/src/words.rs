@@ -62,7 +62,8 @@ fn headline(task: &Task<'_>, conflict: &Conflict) -> String {
     let counts_only = |encoder: &usize| problem.encoders[*encoder].ways == [Way::Counter];
     let all_counted = lines.iter().all(|line| matches!(problem.lines[*line].need, Need::Count { .. }));
     if all_counted && !encoders.is_empty() && encoders.iter().all(counts_only) {
-        let names: Vec<String> = encoders.iter().map(|e| format!("`{}`", problem.encoders[*e].axis)).collect();
+        let names: Vec<String> =
+            encoders.iter().map(|e| format!("`{}`", problem.encoders[*e].axis)).collect();
         let (counters, covered) = reached_counters(task, &encoders);
         let reached = match counters.len() {
             0 => "no counter is open to both of its lines".to_owned(),
@@ -126,7 +127,9 @@ fn reached_counters(task: &Task<'_>, encoders: &[usize]) -> (Vec<String>, Vec<St
 fn is_covered(task: &Task<'_>, line: usize, pin: usize) -> bool {
     let pin = &task.problem.pins[pin];
     task.problem.plugs.iter().any(|plug| {
-        let other = |(position, seat): &(std::sync::Arc<str>, Seat)| *position == pin.position && *seat != Seat::Line(line);
+        let other = |(position, seat): &(std::sync::Arc<str>, Seat)| {
+            *position == pin.position && *seat != Seat::Line(line)
+        };
         plug.ports == [pin.port] && plug.seats.iter().any(other)
     })
 }

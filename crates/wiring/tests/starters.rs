@@ -28,7 +28,9 @@ fn changed(name: &str, changes: &[(&str, &str, &str)]) -> Bench {
 
 fn load(files: &Memory) -> Bench {
     let checked = bench::load_from(files);
-    checked.value.unwrap_or_else(|| panic!("{:?}", checked.findings.iter().map(|f| &f.message).collect::<Vec<_>>()))
+    checked
+        .value
+        .unwrap_or_else(|| panic!("{:?}", checked.findings.iter().map(|f| &f.message).collect::<Vec<_>>()))
 }
 
 /// The shuttle without the wires of its bench file.
@@ -65,7 +67,11 @@ fn the_wires_of_the_good_starters_are_the_best_plan() {
         assert!(wiring.solved.proven, "{name}");
         let moved: Vec<_> = wiring.wires.iter().filter(|wire| wire.state != State::Stays).collect();
         assert!(moved.is_empty(), "{name}: {moved:?}");
-        assert!(wiring.price.iter().all(|(aim, count)| *aim == Aim::Wires || *count == 0), "{name}: {:?}", wiring.price);
+        assert!(
+            wiring.price.iter().all(|(aim, count)| *aim == Aim::Wires || *count == 0),
+            "{name}: {:?}",
+            wiring.price
+        );
     }
 }
 
@@ -78,8 +84,12 @@ fn the_second_encoder_is_led_to_the_counter_of_the_other_port() {
     assert_eq!(pin_of(&wiring, "board:A.enc_b"), "J1.19");
     assert_eq!(pin_of(&wiring, "board:B.enc_a"), "J2.11");
     assert_eq!(pin_of(&wiring, "board:B.enc_b"), "J2.13");
-    let new: Vec<(&str, &str)> =
-        wiring.wires.iter().filter(|w| w.state == State::New).map(|w| (w.from.as_str(), w.to.as_str())).collect();
+    let new: Vec<(&str, &str)> = wiring
+        .wires
+        .iter()
+        .filter(|w| w.state == State::New)
+        .map(|w| (w.from.as_str(), w.to.as_str()))
+        .collect();
     assert_eq!(
         new,
         [
@@ -93,10 +103,8 @@ fn the_second_encoder_is_led_to_the_counter_of_the_other_port() {
 /// Pulses of 50 Hz and of 18 kHz cannot share a timer: where T2 is gone, no plan is left, and both rates are named.
 #[test]
 fn two_rates_on_one_timer_are_a_conflict() {
-    let bench = changed(
-        "seed-tray-shuttle",
-        &[("parts/two-port-controller.toml", "\"pwm:T2\"", "\"pwm:T1\"")],
-    );
+    let bench =
+        changed("seed-tray-shuttle", &[("parts/two-port-controller.toml", "\"pwm:T2\"", "\"pwm:T1\"")]);
     let finding = refused(&bench);
     let said: Vec<&str> = finding.related.iter().map(|(_, text)| text.as_str()).collect();
     let all = format!("{} {}", said.join(" "), finding.notes.join(" "));
@@ -113,7 +121,11 @@ fn a_counter_under_the_lines_of_a_plug_is_named() {
             ("parts/two-port-controller.toml", "\"quadrature:Q1.A\"", "\"input\""),
             ("parts/two-port-controller.toml", "\"quadrature:Q1.B\"", "\"input\""),
             // Counting by program would be a way out that the plan takes by itself.
-            ("bench.toml", "encoder = \"parts/encoder-16.toml\"", "encoder = \"parts/encoder-16.toml\"\ndecoding = \"counter\""),
+            (
+                "bench.toml",
+                "encoder = \"parts/encoder-16.toml\"",
+                "encoder = \"parts/encoder-16.toml\"\ndecoding = \"counter\"",
+            ),
         ],
     );
     let finding = refused(&bench);
@@ -122,7 +134,11 @@ fn a_counter_under_the_lines_of_a_plug_is_named() {
         "1 encoder (`right`) needs a counter, and no counter is open to both of its lines; \
          pins of `Q0` carry other lines of a plug"
     );
-    assert!(finding.remedies.iter().any(|remedy| remedy.text.contains("counter on a serial bus")), "{:?}", finding.remedies);
+    assert!(
+        finding.remedies.iter().any(|remedy| remedy.text.contains("counter on a serial bus")),
+        "{:?}",
+        finding.remedies
+    );
     assert!(finding.at.is_some());
 }
 
@@ -137,7 +153,8 @@ fn two_encoders_and_one_counter_are_counted_in_one_line() {
     files.insert("bench.toml", format!("{before}{more}"));
     // Pins for everything but the second counter.
     let part = "parts/terminal-controller.toml";
-    let ports = (13..40).map(|n| format!("{n} = [\"digital\", \"pwm:T1\", \"analog-in\"]\n")).collect::<String>();
+    let ports =
+        (13..40).map(|n| format!("{n} = [\"digital\", \"pwm:T1\", \"analog-in\"]\n")).collect::<String>();
     let controller = self::text(&files, part);
     files.insert(part, format!("{controller}{ports}"));
     let finding = refused(&load(&files));
@@ -145,7 +162,12 @@ fn two_encoders_and_one_counter_are_counted_in_one_line() {
         finding.message,
         "2 encoders (`slide` and `lift`) need counters, and only the counter `Q0` is open to their lines"
     );
-    assert!(finding.remedies.iter().any(|remedy| remedy.text.contains("counter on a serial bus") && remedy.edit.is_some()));
+    assert!(
+        finding
+            .remedies
+            .iter()
+            .any(|remedy| remedy.text.contains("counter on a serial bus") && remedy.edit.is_some())
+    );
 }
 
 /// 16 lines on the motor shaft make few edges, so that a program may count the second encoder where no counter is left.
@@ -165,16 +187,25 @@ fn without_a_counter_a_program_counts_where_it_can() {
 
 #[test]
 fn of_two_ports_the_plan_takes_the_one_with_fewer_wires() {
-    let bench = changed("seed-tray-shuttle", &[("bench.toml", "plugged_into = \"J1\"", "plugged_into = [\"J2\", \"J1\"]")]);
+    let bench = changed(
+        "seed-tray-shuttle",
+        &[("bench.toml", "plugged_into = \"J1\"", "plugged_into = [\"J2\", \"J1\"]")],
+    );
     let wiring = plan(&bench);
     let port = &wiring.task.problem.ports[wiring.solved.plan.ports[0]];
-    assert_eq!(&**port, "J1", "J2 has neither pulses of the bridges' timer nor analogue pins where the board needs them");
+    assert_eq!(
+        &**port, "J1",
+        "J2 has neither pulses of the bridges' timer nor analogue pins where the board needs them"
+    );
 }
 
 /// With `keep` a wire that the best plan would not take stays, and where it cannot, that is the conflict.
 #[test]
 fn a_kept_wire_that_leads_nowhere_is_named() {
-    let bench = changed("seed-tray-shuttle", &[("bench.toml", "to = \"controller.J2.13\"", "to = \"controller.J2.14\"")]);
+    let bench = changed(
+        "seed-tray-shuttle",
+        &[("bench.toml", "to = \"controller.J2.13\"", "to = \"controller.J2.14\"")],
+    );
     let free = plan(&bench);
     assert_eq!(pin_of(&free, "board:B.enc_b"), "J2.13");
     assert!(free.wires.iter().any(|wire| wire.state == State::Moves && wire.id == "W2"));
@@ -200,7 +231,10 @@ fn renaming_the_board_changes_no_pin() {
     let renamed = {
         let mut files = files("seed-tray-shuttle");
         let text = text(&files, "bench.toml");
-        let text = text.replace("board", "zebra").replace("[axes.left", "[axes.zulu").replace("[axes.right", "[axes.alpha");
+        let text = text
+            .replace("board", "zebra")
+            .replace("[axes.left", "[axes.zulu")
+            .replace("[axes.right", "[axes.alpha");
         let text = text.replace("\"left\"", "\"zulu\"").replace("\"right\"", "\"alpha\"");
         let text = text.replace("left.", "zulu.").replace("right.", "alpha.");
         files.insert("bench.toml", text);

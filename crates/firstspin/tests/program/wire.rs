@@ -28,7 +28,8 @@ fn no_line_is_wider_than_the_terminal() {
     for starter in starters() {
         let own = Own::of(starter.name());
         for columns in [80, 100] {
-            let output = super::run::program(own.path()).arg("wire").env("COLUMNS", columns.to_string()).output();
+            let output =
+                super::run::program(own.path()).arg("wire").env("COLUMNS", columns.to_string()).output();
             let said = super::run::Said::of(output.expect("it runs"));
             said.no_wider_than(columns);
         }
@@ -68,7 +69,10 @@ fn the_plan_is_written_into_the_bench_file() {
     let after = own.read("bench.toml");
     let added = after.strip_prefix(&before).expect("what was there stays as it was");
     assert_eq!(added.matches("[[wires]]").count(), 3, "{added}");
-    assert!(added.contains("to = \"controller.J2.11\"") && added.contains("carries = \"board:B.enc_a\""), "{added}");
+    assert!(
+        added.contains("to = \"controller.J2.11\"") && added.contains("carries = \"board:B.enc_a\""),
+        "{added}"
+    );
     let again = run_in(own.path(), ["wire", "--write"]);
     assert!(again.out.contains("bench.toml holds the plan already"), "{}", again.out);
     assert_eq!(own.read("bench.toml"), after);
@@ -122,11 +126,20 @@ fn tables_are_written_whole() {
     let said = own.run(["wire", "--out", folder.to_str().expect("text")]);
     said.done();
     let value: Value =
-        serde_json::from_str(&fs::read_to_string(folder.join("wiring.json")).expect("written")).expect("JSON");
+        serde_json::from_str(&fs::read_to_string(folder.join("wiring.json")).expect("written"))
+            .expect("JSON");
     assert_eq!(value["plan"]["proven"], json!(true));
     let wires = fs::read_to_string(folder.join("wires.csv")).expect("written");
     assert!(wires.starts_with("wire,from,to,carries") && wires.contains("W1,board.breakout.18"), "{wires}");
-    for table in ["control-signals", "feedback-signals", "spare-pins", "power-up", "rail-budget", "to-crimp", "port-j1"] {
+    for table in [
+        "control-signals",
+        "feedback-signals",
+        "spare-pins",
+        "power-up",
+        "rail-budget",
+        "to-crimp",
+        "port-j1",
+    ] {
         assert!(folder.join(format!("{table}.csv")).exists(), "{table}");
     }
     // Again over its own, but never over something else.

@@ -9,7 +9,6 @@ mod spare;
 mod wire_list;
 
 use crate::Wiring;
-use crate::aim::Aim;
 use crate::wires::State;
 use crate::words::count;
 use finding::sheet::{Block, Column, Sheet, Table};
@@ -40,12 +39,17 @@ fn summary(wiring: &Wiring<'_>) -> Vec<String> {
     let solved = &wiring.solved;
     let lines = solved.plan.lines.iter().flatten().count();
     let in_state = |state| wiring.wires.iter().filter(|wire| wire.state == state).count();
-    let changes: Vec<String> = [(State::New, "to add"), (State::Moves, "to move"), (State::Goes, "to take away")]
-        .into_iter()
-        .filter(|(state, _)| in_state(*state) > 0)
-        .map(|(state, said)| format!("{} {said}", count(in_state(state), "wire", "wires")))
-        .collect();
-    let changes = if changes.is_empty() { "the wires of the bench file are the plan".to_owned() } else { changes.join(", ") };
+    let changes: Vec<String> =
+        [(State::New, "to add"), (State::Moves, "to move"), (State::Goes, "to take away")]
+            .into_iter()
+            .filter(|(state, _)| in_state(*state) > 0)
+            .map(|(state, said)| format!("{} {said}", count(in_state(state), "wire", "wires")))
+            .collect();
+    let changes = if changes.is_empty() {
+        "the wires of the bench file are the plan".to_owned()
+    } else {
+        changes.join(", ")
+    };
     let first = format!(
         "{} on {} of the controller; {changes}.",
         count(lines, "line lies", "lines lie"),
@@ -55,14 +59,14 @@ fn summary(wiring: &Wiring<'_>) -> Vec<String> {
         .price
         .iter()
         .filter(|(_, count)| *count > 0)
-        .map(|(aim, count)| format!("{count} {}", counted(*aim, *count)))
+        .map(|(aim, count)| format!("{count} {}", aim.words(*count)))
         .collect();
     let costs = if costs.is_empty() { "nothing that a plan keeps few".to_owned() } else { costs.join("; ") };
     let proof = if solved.proven {
         format!("Proven: no plan does better. It costs: {costs}.")
     } else {
         let known: Vec<String> =
-            solved.least.iter().map(|(aim, least)| format!("{least} {}", counted(*aim, *least))).collect();
+            solved.least.iter().map(|(aim, least)| format!("{least} {}", aim.words(*least))).collect();
         format!(
             "The time ran out before the plan was proven best. It costs: {costs}. Proven so far, in the order of weight, each given the ones before: at least {}.",
             known.join("; ")
@@ -80,29 +84,6 @@ fn summary(wiring: &Wiring<'_>) -> Vec<String> {
     let mut all = vec![first, proof];
     all.extend(Some(ties).filter(|text| !text.is_empty()));
     all
-}
-
-fn counted(aim: Aim, count: usize) -> String {
-    let text = aim.counts();
-    match count {
-        1 => one(text),
-        _ => text.to_owned(),
-    }
-}
-
-/// The first word of what is counted, for one of it.
-fn one(text: &str) -> String {
-    let (first, rest) = text.split_once(' ').unwrap_or((text, ""));
-    match first {
-        "lines" => format!("line {rest}"),
-        "encoders" => format!("encoder {rest}"),
-        "pins" => format!("pin {rest}"),
-        "pairs" => format!("pair {rest}"),
-        "single" => format!("single {}", rest.replacen("wires", "wire", 1)),
-        "optional" => format!("optional {}", rest.replacen("lines", "line", 1)),
-        "analogue" => format!("analogue {}", rest.replacen("lines", "line", 1)),
-        _ => text.to_owned(),
-    }
 }
 
 /// A table; a heading that begins with `#` stands over numbers.
