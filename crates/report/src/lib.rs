@@ -85,10 +85,10 @@ pub fn write(dir: &std::path::Path, report: &Report) -> Result<Written, WriteErr
     folder::write(dir, &files(report))
 }
 
-/// Writes files into a folder under the same terms as [`write`]: path below the folder (with `/`), content.
+/// Writes files into a folder under the same terms as [`write`](fn@write): path below the folder (with `/`), content.
 ///
 /// # Errors
-/// As [`write`].
+/// As [`write`](fn@write).
 pub fn write_files(dir: &std::path::Path, files: &[(String, Vec<u8>)]) -> Result<Written, WriteError> {
     folder::write(dir, files)
 }
