@@ -115,6 +115,22 @@ pub fn visible(text: &str) -> String {
     text.chars().map(|c| if is_hidden(c) { '\u{fffd}' } else { c }).collect()
 }
 
+/// Text in which a number and its unit cannot be torn apart where lines are broken.
+pub fn units_bound(text: &str) -> String {
+    let mut out = String::with_capacity(text.len());
+    let mut chars = text.chars().peekable();
+    let mut before = ' ';
+    while let Some(c) = chars.next() {
+        let unit = chars.peek().is_some_and(|next| UNITS_BEGIN.contains(*next));
+        out.push(if c == ' ' && before.is_ascii_digit() && unit { '\u{a0}' } else { c });
+        before = c;
+    }
+    out
+}
+
+/// What units after a number begin with.
+const UNITS_BEGIN: &str = "AVWΩmkMµnsgNHFKr°%";
+
 const RED: &str = "\u{1b}[1;31m";
 const YELLOW: &str = "\u{1b}[1;33m";
 const CYAN: &str = "\u{1b}[1;36m";

@@ -78,6 +78,16 @@ pub struct Table {
     pub rows: Vec<Vec<String>>,
 }
 
+impl Table {
+    /// Numbers of the columns in which something stands.
+    pub fn filled(&self) -> Vec<usize> {
+        let filled = |column: &usize| {
+            self.rows.iter().any(|row| row.get(*column).is_some_and(|cell| !cell.is_empty()))
+        };
+        (0..self.columns.len()).filter(filled).collect()
+    }
+}
+
 /// A column of a table.
 #[derive(Clone, PartialEq, Eq, Debug, Default, Serialize, Deserialize)]
 pub struct Column {

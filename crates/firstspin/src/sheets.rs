@@ -3,7 +3,7 @@
 use crate::text;
 use anstyle::Style;
 use comfy_table::{CellAlignment, ColumnConstraint, ContentArrangement, LineStyle, TableStyle, Width};
-use finding::render::visible;
+use finding::render::{units_bound, visible};
 use finding::sheet::{Block, Sheet, Table};
 use std::io::{self, Write};
 use textwrap::core::display_width;
@@ -51,13 +51,10 @@ fn heading(said: &str, width: usize, out: &mut dyn Write) -> io::Result<()> {
 /// A table with its caption. Columns in which nothing stands are left out.
 fn table(table: &Table, width: usize, out: &mut dyn Write) -> io::Result<()> {
     heading(&table.title, width, out)?;
-    if table.rows.is_empty() {
-        return writeln!(out, "none");
-    }
-    let filled =
-        |column: usize| table.rows.iter().any(|row| row.get(column).is_some_and(|cell| !cell.is_empty()));
-    let shown: Vec<usize> = (0..table.columns.len()).filter(|column| filled(*column)).collect();
-    let cell = |row: &[String], column: usize| bound(&visible(row.get(column).map_or("", String::as_str)));
+    let shown = table.filled();
+    let Some(first) = shown.first().copied() else { return writeln!(out, "none") };
+    let cell =
+        |row: &[String], column: usize| units_bound(&visible(row.get(column).map_or("", String::as_str)));
     let ruled = TableStyle::new().header_separator(LineStyle::none().fill('─').junction('─'));
     let mut drawn = comfy_table::Table::new();
     drawn.load_style(ruled).set_content_arrangement(ContentArrangement::Dynamic).set_width(width as u16);
@@ -72,7 +69,7 @@ fn table(table: &Table, width: usize, out: &mut dyn Write) -> io::Result<()> {
                 .filter(|(_, cell)| !cell.is_empty())
                 .map(|(name, cell)| format!("{name}: {cell}"))
                 .collect();
-            text::hanging(&format!("{}  {}", cell(row, shown[0]), said.join("; ")), width, out)
+            text::hanging(&format!("{}  {}", cell(row, first), said.join("; ")), width, out)
         });
     };
     drawn.set_constraints(constraints);
@@ -101,19 +98,3 @@ fn narrowest(table: &comfy_table::Table, width: usize) -> Option<Vec<ColumnConst
     let constraint = |word: &usize| ColumnConstraint::LowerBoundary(Width::Fixed(*word as u16 + 2));
     (all <= width).then(|| words.iter().map(constraint).collect())
 }
-
-/// A number and its unit stay on one line.
-fn bound(text: &str) -> String {
-    let mut out = String::with_capacity(text.len());
-    let mut chars = text.chars().peekable();
-    let mut before = ' ';
-    while let Some(c) = chars.next() {
-        let unit = chars.peek().is_some_and(|next| UNITS_BEGIN.contains(*next));
-        out.push(if c == ' ' && before.is_ascii_digit() && unit { '\u{a0}' } else { c });
-        before = c;
-    }
-    out
-}
-
-/// What units after a number begin with.
-const UNITS_BEGIN: &str = "AVWΩmkMµnsgNHFKr°%";

@@ -4,6 +4,7 @@ use crate::escape::words;
 use crate::plan::Planned;
 use crate::{chapter, figure, issue, svg};
 use finding::chart::Chart;
+use finding::render::units_bound;
 use finding::sheet::{Block, Column};
 use finding::{SourceMap, Table};
 use maud::{Markup, PreEscaped, html};
@@ -63,6 +64,8 @@ fn chart(chart: &Chart, number: usize, file: &str) -> Markup {
 
 fn table(table: &Table, number: usize, file: &str) -> Markup {
     let name = format!("Table {number}");
+    // A column in which nothing stands is left to the CSV; one of a table without rows is not.
+    let shown = if table.rows.is_empty() { (0..table.columns.len()).collect() } else { table.filled() };
     let class = |i: usize| table.columns.get(i).is_some_and(|c: &Column| c.numeric).then_some("numeric");
     html! {
         div.aside {
@@ -72,17 +75,18 @@ fn table(table: &Table, number: usize, file: &str) -> Markup {
                     caption { (table.title) }
                     thead {
                         tr {
-                            @for (i, column) in table.columns.iter().enumerate() {
-                                th scope="col" class=[class(i)] { (column.heading) }
+                            @for i in &shown {
+                                th scope="col" class=[class(*i)] { (table.columns[*i].heading) }
                             }
                         }
                     }
                     tbody {
                         @for row in &table.rows {
                             tr {
-                                @for (i, cell) in row.iter().enumerate() {
-                                    @if i == 0 { th scope="row" class=[class(i)] { (cell) } }
-                                    @else { td class=[class(i)] { (cell) } }
+                                @for i in &shown {
+                                    @let cell = units_bound(row.get(*i).map_or("", String::as_str));
+                                    @if *i == 0 { th scope="row" class=[class(*i)] { (cell) } }
+                                    @else { td class=[class(*i)] { (cell) } }
                                 }
                             }
                         }

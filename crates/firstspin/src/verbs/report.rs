@@ -77,24 +77,26 @@ pub(super) fn run(
     Ok(judged.outcome())
 }
 
-/// All sheets in reading order: the wiring comes after what can hurt.
+/// All sheets in reading order: the wiring and the first power come after what can hurt.
 fn sheets(bench: &Bench, judgement: &Judgement, findings: &[Finding]) -> Vec<Sheet> {
     let mut sheets = check::sheets(bench, judgement, findings);
     let at = sheets.iter().position(|sheet| sheet.id == "cautions").map_or(sheets.len(), |at| at + 1);
-    sheets.insert(at, wiring(bench));
+    sheets.splice(at..at, wiring(bench));
     sheets
 }
 
-/// The wiring with its tables, or why there is none.
-fn wiring(bench: &Bench) -> Sheet {
+/// The wiring with its tables and the first-power sheet, or why there is no plan.
+fn wiring(bench: &Bench) -> Vec<Sheet> {
     let wired = wiring::wire(bench, &wiring::Options::default());
     match wired.value {
-        Some(wiring) => wiring.sheet(),
-        None => Sheet {
+        Some(wiring) => vec![wiring.sheet(), commission::first_power(&wiring)],
+        None => vec![Sheet {
             id: "wiring".to_owned(),
             title: "Wiring".to_owned(),
-            summary: vec!["There is no plan yet: not every line can have a pin.".to_owned()],
+            summary: vec![
+                "There is no plan yet: not every line can have a pin. So there is no first-power sheet either.".to_owned(),
+            ],
             blocks: vec![Block::Findings(wired.findings)],
-        },
+        }],
     }
 }

@@ -24,6 +24,7 @@ pub(crate) fn sheet(wiring: &Wiring<'_>) -> Sheet {
         signals::control(wiring),
         signals::feedback(wiring),
         wire_list::table(wiring),
+        Block::Text("↷ marks a line that a single wire leads away from the pin that its plug puts it on.".to_owned()),
     ];
     blocks.extend(connectors::tables(wiring));
     blocks.push(spare::table(wiring));

@@ -33,7 +33,7 @@ fn rows(wiring: &Wiring<'_>, control: bool) -> Vec<Vec<String>> {
                     let pin = task.pins[seat.pin];
                     let mut place = pin.place();
                     if is_rerouted(task, &wiring.solved.plan, line) {
-                        place.push_str(" ↷");
+                        place.push_str("\u{a0}↷");
                     }
                     let name = pin.name.as_deref().unwrap_or("").to_owned();
                     (place, name, function(wiring, line))
@@ -141,12 +141,12 @@ pub(super) fn meaning(wiring: &Wiring<'_>, line: usize) -> String {
         Member::Signal(board, signal) => {
             let channel = board.channel_of(signal);
             let axis = channel.as_ref().and_then(|channel| task.bench.axis_of_channel(&board.name, channel));
-            let of = axis.map_or_else(|| format!("`{}`", board.name), |axis| format!("`{}`", axis.name));
+            let of = axis.map_or_else(|| format!("{}", board.name), |axis| format!("{}", axis.name));
             signal_meaning(signal, &of, task.problem.lines[line].need, wiring)
         }
-        Member::Pulse(servo) => format!("position of servo `{}`", servo.name),
-        Member::Encoder(axis, name) => format!("line {name} of the encoder of `{}`", axis.name),
-        Member::Sensor(name, _) => format!("sensor `{name}`"),
+        Member::Pulse(servo) => format!("position of servo {}", servo.name),
+        Member::Encoder(axis, name) => format!("line {name} of the encoder of {}", axis.name),
+        Member::Sensor(name, _) => format!("sensor {name}"),
         Member::Pin(_) => String::new(),
     }
 }
@@ -158,7 +158,7 @@ fn signal_meaning(signal: &Signal, of: &str, need: Need, wiring: &Wiring<'_>) ->
     }
     let encoder = |line: &str| match need {
         Need::Count { encoder, .. } => {
-            format!("{line} of the encoder of `{}`", wiring.task.problem.encoders[encoder].axis)
+            format!("{line} of the encoder of {}", wiring.task.problem.encoders[encoder].axis)
         }
         _ => line.to_owned(),
     };

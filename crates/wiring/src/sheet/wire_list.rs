@@ -28,7 +28,7 @@ fn row(wire: &WireEnd) -> Vec<String> {
     vec![
         wire.id.clone(),
         wire.from.clone(),
-        format!("{}{}", wire.to, if wire.rerouted { " ↷" } else { "" }),
+        format!("{}{}", wire.to, if wire.rerouted { "\u{a0}↷" } else { "" }),
         wire.carries.clone(),
         wire.state.word().to_owned(),
         quantity("area", entry.map(|entry| entry.area())).unwrap_or_default(),
