@@ -12,11 +12,13 @@ fn sheet(name: &str) -> Sheet {
 }
 
 fn tables(sheet: &Sheet) -> Vec<&Table> {
-    let table = |block| match block {
-        &Block::Table(ref table) => Some(table),
-        _ => None,
-    };
-    sheet.blocks.iter().filter_map(table).collect()
+    let mut tables = Vec::new();
+    for block in &sheet.blocks {
+        if let Block::Table(table) = block {
+            tables.push(table);
+        }
+    }
+    tables
 }
 
 /// Expected value and band of the first reading in a step whose words hold all of these.
@@ -83,7 +85,7 @@ fn the_first_turn_is_that_of_the_armature_equation() {
     // Half of 12 kg on a slope of 1°, rolling at 0.02, wheels of 45 mm, behind the gear at 78 %.
     let weight = 6.0 * 9.80665;
     let slope = 1.0_f64.to_radians();
-    let wheel = weight * (slope.sin() + 0.02 * slope.cos()) * 0.045;
+    let wheel = weight * (libm::sin(slope) + 0.02 * libm::cos(slope)) * 0.045;
     let coupled = (3.2e-3 + 0.6e-3 + wheel / (27.04 * 0.78)) / 38.5e-3;
     close(&reading(&sheet, "First turn, load coupled", &["left", "motor lead"]).0, coupled * 1e3);
 }
@@ -98,7 +100,7 @@ fn rails_currents_and_flags_are_listed() {
     assert!(reading(&sheet, motor, &["power_good"]).0.contains("green indicator on"));
     assert!(reading(&sheet, motor, &["fault"]).0.contains("red indicator off"));
     // 4.7 kΩ discharges 330 µF from 24 V to 1 V.
-    close(&reading(&sheet, "The stop", &["bleed"]).0, 4.7e3 * 330e-6 * 24.0_f64.ln());
+    close(&reading(&sheet, "The stop", &["bleed"]).0, 4.7e3 * 330e-6 * libm::log(24.0));
 }
 
 /// Cautions stand before the step that they belong to, and the axis is not turned before the stop is tried.
