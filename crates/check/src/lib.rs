@@ -22,7 +22,7 @@ pub use page::{Example, Page, Shows};
 pub use rule::{Group, Rule};
 pub use rules::{NOT_RULES, RULES};
 pub use ruling::{Case, Draft, Ruling, Standing};
-pub use sheets::sheets;
+pub use sheets::{Beside, sheets};
 pub use summary::{By, CorridorLine, MeasureNext, Summary, rank};
 pub use view::View;
 

@@ -11,7 +11,7 @@ const BENCHES: [&str; 5] = ["seed-tray-shuttle", "lead-screw-stage", "turntable"
 fn sheets(name: &str) -> Vec<Sheet> {
     let bench = bench::load_from(&starter(name).expect("a starter of that name")).value.expect("it loads");
     let checked = check::check(&bench);
-    check::sheets(&bench, &checked.value.expect("a judgement"), &checked.findings)
+    check::sheets(&bench, &checked.value.expect("a judgement"), &checked.findings, &check::Beside::new())
 }
 
 fn charts(sheets: &[Sheet]) -> Vec<&Chart> {

@@ -51,6 +51,11 @@ pub struct Wiring<'b> {
 }
 
 impl Wiring<'_> {
+    /// What a line is for, in a few words.
+    pub fn meaning(&self, line: usize) -> String {
+        sheet::meaning(self, line)
+    }
+
     /// All tables, with the plan in a paragraph.
     pub fn sheet(&self) -> Sheet {
         sheet::sheet(self)

@@ -18,13 +18,18 @@ mod workings;
 
 use crate::{Judgement, View};
 use bench::Bench;
+use finding::sheet::Block;
 use finding::{Finding, Sheet};
 use std::collections::BTreeMap;
 use std::sync::Arc;
 use worked::Input;
 
-/// The sheets of a judged bench, in reading order. `findings` are those of the files and of the rules together.
-pub fn sheets(bench: &Bench, judgement: &Judgement, findings: &[Finding]) -> Vec<Sheet> {
+/// What other stages know of devices, by their path in the bench: shown with the part of each.
+pub type Beside = BTreeMap<String, Vec<Block>>;
+
+/// The sheets of a judged bench, in reading order. `findings` are those of the files and of the rules together;
+/// `beside` goes to the parts.
+pub fn sheets(bench: &Bench, judgement: &Judgement, findings: &[Finding], beside: &Beside) -> Vec<Sheet> {
     let view = View::of(bench);
     vec![
         overview::sheet(bench),
@@ -34,7 +39,7 @@ pub fn sheets(bench: &Bench, judgement: &Judgement, findings: &[Finding]) -> Vec
         trips::sheet(&view),
         torque_speed::sheet(&view),
         scaling::sheet(&view),
-        parts::sheet(&view),
+        parts::sheet(&view, beside),
         questions::sheet(judgement),
         workings::sheet(judgement),
         sources::sheet(bench, &inputs(judgement)),

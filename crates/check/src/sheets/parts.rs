@@ -1,5 +1,6 @@
 //! Every part with its figures as they are written, and what the figures of each motor agree on.
 
+use super::Beside;
 use super::build::{figures, listed, table};
 use super::overview::part_name;
 use crate::view::View;
@@ -12,7 +13,7 @@ use std::ops::Deref;
 use worked::How;
 
 /// The sheet of parts.
-pub(super) fn sheet(view: &View<'_>) -> Sheet {
+pub(super) fn sheet(view: &View<'_>, beside: &Beside) -> Sheet {
     let shelf = Shelf::of(view.bench);
     let mut blocks = Vec::new();
     for (number, item) in shelf.items.iter().enumerate() {
@@ -26,13 +27,15 @@ pub(super) fn sheet(view: &View<'_>) -> Sheet {
         if let Some(axis) = &item.motor_of {
             blocks.extend(reconciled(view, axis));
         }
+        blocks.extend(item.paths.iter().filter_map(|path| beside.get(path)).flatten().cloned());
     }
     Sheet {
         id: "parts".to_owned(),
         title: "Parts".to_owned(),
         summary: vec![
             "Each part with its figures as the files give them. A band marked as assumed is the program's: the file states \
-             none, and no stated tolerance never means exact. Signals, pins and connectors are left to the files."
+             none, and no stated tolerance never means exact. After them stand the signals of each device with their pins, what its \
+             test points have to read, and what was found about it."
                 .to_owned(),
         ],
         blocks,
@@ -43,6 +46,8 @@ pub(super) fn sheet(view: &View<'_>) -> Sheet {
 struct Item {
     title: String,
     used_by: Vec<String>,
+    /// The same devices by their paths in the bench.
+    paths: Vec<String>,
     /// The part's own table and those inside of it, each with a prefix for its figures.
     records: Vec<(String, Record)>,
     /// The axis whose motor it is.
@@ -125,11 +130,18 @@ impl Shelf {
         let same = |item: &Item| item.records[0].1.home() == part.home();
         let place = self.items.iter().position(same).unwrap_or_else(|| {
             let records = std::iter::once((String::new(), part.clone())).chain(inner).collect();
-            self.items.push(Item { title: part_name(name), used_by: Vec::new(), records, motor_of: None });
+            self.items.push(Item {
+                title: part_name(name),
+                used_by: Vec::new(),
+                paths: Vec::new(),
+                records,
+                motor_of: None,
+            });
             self.items.len() - 1
         });
         let item = &mut self.items[place];
         item.used_by.push(used_by.to_owned());
+        item.paths.push(part.path().to_owned());
         item
     }
 }

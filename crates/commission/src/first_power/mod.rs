@@ -10,6 +10,8 @@
 mod reading;
 mod steps;
 
+pub(crate) use reading::{Reading, table as readings_table};
+
 use bench::Bench;
 use drive::assembly::{Bus, DcAxis, SenseLine};
 use finding::Sheet;
@@ -27,12 +29,7 @@ struct View<'w, 'b> {
 
 /// The sheet for a bench and its wiring.
 pub fn sheet(wiring: &Wiring<'_>) -> Sheet {
-    let bench = wiring.task.bench;
-    let axes: Vec<_> = bench.axes().iter().map(|axis| (axis, DcAxis::of(bench, axis))).collect();
-    let buses = Bus::all(bench, &axes);
-    let sense_lines = SenseLine::all(bench, &axes, &buses);
-    let view = View { bench, wiring, axes, sense_lines };
-    let steps = steps::all(&view);
+    let steps = steps::all(&View::of(wiring));
     let mut blocks: Vec<Block> = ALWAYS.iter().map(|text| Block::Caution((*text).to_owned())).collect();
     for (number, step) in steps.into_iter().enumerate() {
         blocks.extend(blocks_of(number + 1, step));
@@ -48,6 +45,21 @@ pub fn sheet(wiring: &Wiring<'_>) -> Sheet {
                 .to_owned(),
         ],
         blocks,
+    }
+}
+
+/// All readings, step by step.
+pub(crate) fn readings(wiring: &Wiring<'_>) -> Vec<Reading> {
+    steps::all(&View::of(wiring)).into_iter().flat_map(|step| step.readings).collect()
+}
+
+impl<'w, 'b> View<'w, 'b> {
+    fn of(wiring: &'w Wiring<'b>) -> Self {
+        let bench = wiring.task.bench;
+        let axes: Vec<_> = bench.axes().iter().map(|axis| (axis, DcAxis::of(bench, axis))).collect();
+        let buses = Bus::all(bench, &axes);
+        let sense_lines = SenseLine::all(bench, &axes, &buses);
+        Self { bench, wiring, axes, sense_lines }
     }
 }
 
@@ -68,7 +80,8 @@ fn blocks_of(number: usize, step: Step) -> Vec<Block> {
     blocks.extend(step.cautions.into_iter().map(Block::Caution));
     blocks.push(Block::Text(step.does));
     if !step.readings.is_empty() {
-        blocks.push(reading::table(number, step.title, &step.readings));
+        let all: Vec<&Reading> = step.readings.iter().collect();
+        blocks.push(reading::table(&format!("first-power-{number}"), step.title, &all));
         let figures = reading::figures(&step.readings);
         if !figures.is_empty() {
             blocks.push(Block::Figures(figures));

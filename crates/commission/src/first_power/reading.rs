@@ -1,11 +1,12 @@
 //! A reading that is expected at a test point.
 
 use finding::sheet::{Block, Column, Table};
-
 use worked::{Effort, Figure, Worked, format};
 
 /// What a test point has to read.
-pub(super) struct Reading {
+pub(crate) struct Reading {
+    /// Path of the device that it is about: `axes.left.motor`.
+    pub(crate) of: String,
     /// Test point, as on the drawing: `TP2`.
     pub(super) point: &'static str,
     /// Where that is, and what is read.
@@ -27,32 +28,38 @@ pub(super) enum Expected {
 }
 
 impl Reading {
+    /// The same, about a device by its path in the bench.
+    pub(super) fn of(mut self, path: impl ToString) -> Self {
+        self.of = path.to_string();
+        self
+    }
+
     pub(super) fn number(point: &'static str, what: impl Into<String>, expected: Worked) -> Self {
-        Self { point, what: what.into(), expected: Expected::Number(expected) }
+        Self { of: String::new(), point, what: what.into(), expected: Expected::Number(expected) }
     }
 
     pub(super) fn whole(point: &'static str, what: impl Into<String>, expected: Worked) -> Self {
-        Self { point, what: what.into(), expected: Expected::Whole(expected) }
+        Self { of: String::new(), point, what: what.into(), expected: Expected::Whole(expected) }
     }
 
     pub(super) fn at_most(point: &'static str, what: impl Into<String>, expected: Worked) -> Self {
-        Self { point, what: what.into(), expected: Expected::AtMost(expected) }
+        Self { of: String::new(), point, what: what.into(), expected: Expected::AtMost(expected) }
     }
 
     pub(super) fn state(point: &'static str, what: impl Into<String>, expected: impl Into<String>) -> Self {
-        Self { point, what: what.into(), expected: Expected::State(expected.into()) }
+        Self { of: String::new(), point, what: what.into(), expected: Expected::State(expected.into()) }
     }
 }
 
 /// The table of a step, with boxes to fill in.
-pub(super) fn table(number: usize, title: &str, readings: &[Reading]) -> Block {
+pub(crate) fn table(id: &str, title: &str, readings: &[&Reading]) -> Block {
     let heading = |heading: &str, numeric| Column { heading: heading.to_owned(), numeric };
     let rows = readings.iter().map(|reading| {
         let (value, band) = reading.expected.said();
         vec![reading.point.to_owned(), reading.what.clone(), value, band, "______".to_owned(), "☐".to_owned()]
     });
     Block::Table(Table {
-        id: format!("first-power-{number}"),
+        id: id.to_owned(),
         title: title.to_owned(),
         columns: vec![
             heading("point", false),

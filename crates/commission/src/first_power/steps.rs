@@ -57,20 +57,18 @@ fn off(view: &View<'_, '_>) -> Step {
         .bench
         .feeds()
         .iter()
-        .map(|feed| Reading::state("TP1", format!("{feed} to ground"), "no short"))
+        .map(|feed| Reading::state("TP1", format!("{feed} to ground"), "no short").of(feed))
         .collect();
     for (axis, dc) in dc_axes(view) {
         let winding = dc.motor.resistance_at(dc.ambient.clone());
-        readings.push(Reading::number(
-            "TP6",
-            format!("leads of the motor of {}, at the motor", axis.name),
-            winding,
-        ));
-        readings.push(Reading::state(
-            "TP6",
-            format!("leads of the motor of {} to its case", axis.name),
-            "open",
-        ));
+        readings.push(
+            Reading::number("TP6", format!("leads of the motor of {}, at the motor", axis.name), winding)
+                .of(format!("{}.motor", axis.path())),
+        );
+        readings.push(
+            Reading::state("TP6", format!("leads of the motor of {} to its case", axis.name), "open")
+                .of(format!("{}.motor", axis.path())),
+        );
     }
     Step {
         title: "Everything off",
@@ -91,12 +89,16 @@ fn logic(view: &View<'_, '_>) -> Step {
         if drawn.is_empty() {
             continue;
         }
-        readings.push(Reading::number("TP4", format!("voltage of {feed}"), feed_voltage(bench, &feed)));
+        readings.push(
+            Reading::number("TP4", format!("voltage of {feed}"), feed_voltage(bench, &feed)).of(giver(&feed)),
+        );
         if let Feed::Supply(name) = &feed
             && let Some(sum) = drawn.into_iter().map(|(_, current)| current).reduce(|a, b| a + b)
         {
             let sum = sum.called("sum of the loads", "ΣI");
-            readings.push(Reading::at_most("TP1", format!("current out of {name}, servos at rest"), sum));
+            readings.push(
+                Reading::at_most("TP1", format!("current out of {name}, servos at rest"), sum).of(&feed),
+            );
         }
     }
     Step {
@@ -120,7 +122,7 @@ fn levels(view: &View<'_, '_>) -> Option<Step> {
         let Some(seat) = view.wiring.solved.plan.lines[line] else { continue };
         let net = Net { members: vec![member.clone(), Member::Pin(task.pins[seat.pin])] };
         let what = format!("{} at {}", member.name(), task.pins[seat.pin].place());
-        readings.push(match at_rest(view.bench, &net, true) {
+        let reading = match at_rest(view.bench, &net, true) {
             AtRest::Pulled(pulls) => match undriven_voltage(&pulls, either_way(&net, &what)) {
                 Some(voltage) => Reading::number("TP5", what, voltage),
                 None => Reading::state("TP5", what, "not known"),
@@ -129,7 +131,8 @@ fn levels(view: &View<'_, '_>) -> Option<Step> {
             AtRest::Driven(ResetPull::Low) => Reading::state("TP5", what, "low, by the controller"),
             AtRest::Driven(_) => Reading::state("TP5", what, "toggles while it starts"),
             AtRest::Floats => Reading::state("TP5", what, "floats: any voltage"),
-        });
+        };
+        readings.push(reading.of(member.device()));
     }
     (!readings.is_empty()).then(|| Step {
         title: "Levels that nobody drives",
@@ -159,11 +162,14 @@ fn motor_supply(view: &View<'_, '_>) -> Step {
     let bench = view.bench;
     let mut readings = Vec::new();
     for feed in bench.feeds().into_iter().filter(|feed| !bench.axes_on(feed).is_empty()) {
-        readings.push(Reading::number("TP1", format!("voltage of {feed}"), feed_voltage(bench, &feed)));
+        readings
+            .push(Reading::number("TP1", format!("voltage of {feed}"), feed_voltage(bench, &feed)).of(&feed));
         let drawn = loads(bench, &feed).into_iter().map(|(_, current)| current).reduce(|a, b| a + b);
         let drawn = drawn.map(|sum| sum.called("current at rest", "I_q"));
         if let Some(drawn) = &drawn {
-            readings.push(Reading::number("TP1", format!("current out of {feed}, at rest"), drawn.clone()));
+            readings.push(
+                Reading::number("TP1", format!("current out of {feed}, at rest"), drawn.clone()).of(&feed),
+            );
         }
         for (axis, dc) in dc_axes(view).filter(|(axis, _)| axis.feed() == Some(&feed)) {
             let bus =
@@ -171,7 +177,7 @@ fn motor_supply(view: &View<'_, '_>) -> Step {
             let board = axis.board().map(|board| board.name.clone()).unwrap_or_default();
             let what = format!("bus of {board}");
             if readings.iter().all(|reading| reading.what != what) {
-                readings.push(Reading::number("TP2", what, bus));
+                readings.push(Reading::number("TP2", what, bus).of(format!("drivers.{board}")));
             }
         }
     }
@@ -209,7 +215,10 @@ fn flag(board: &Board, signal: &Signal) -> Option<Reading> {
         format!(", {indicator} {state}")
     });
     let state = format!("{}{}", level.word(), shown.unwrap_or_default());
-    Some(Reading::state("TP3", format!("{}:{}", board.name, signal.name()), state))
+    Some(
+        Reading::state("TP3", format!("{}:{}", board.name, signal.name()), state)
+            .of(format!("drivers.{}", board.name)),
+    )
 }
 
 /// The stop: the bus has to fall.
@@ -262,9 +271,9 @@ fn zeros(view: &View<'_, '_>) -> Option<Step> {
         let point = point(line);
         let what = format!("{} at {}.{}", line.name, line.pin.port, line.pin.position);
         // A voltage line of a running bus does not rest at its zero; a motor that is unplugged has none.
-        readings.push(Reading::number(point, what.clone(), line.sensor.zero.clone()));
+        readings.push(Reading::number(point, what.clone(), line.sensor.zero.clone()).of(board_of(line)));
         let code = line.converter.code(line.sensor.zero.clone());
-        readings.push(Reading::whole(point, format!("{what}, as code"), code));
+        readings.push(Reading::whole(point, format!("{what}, as code"), code).of(board_of(line)));
     }
     (!readings.is_empty()).then(|| Step {
         title: "Zeros of the sense lines",
@@ -274,6 +283,20 @@ fn zeros(view: &View<'_, '_>) -> Option<Step> {
             .to_owned(),
         readings,
     })
+}
+
+/// Path of the board that a sense line belongs to.
+fn board_of(line: &SenseLine) -> String {
+    format!("drivers.{}", line.name.split(':').next().unwrap_or_default())
+}
+
+/// Path of the device that gives a supply or rail.
+fn giver(feed: &Feed) -> String {
+    match feed {
+        Feed::Supply(_) => feed.to_string(),
+        Feed::ControllerRail(_) => "controller".to_owned(),
+        Feed::BoardRail { board, .. } => format!("drivers.{board}"),
+    }
 }
 
 fn point(line: &SenseLine) -> &'static str {
@@ -288,14 +311,16 @@ fn encoders(view: &View<'_, '_>) -> Option<Step> {
         let (motor, load) = (counts_at_motor(axis, encoder), counts_at_load(axis, encoder));
         let turns = |axis: &Axis| ten_turns(axis);
         let name = &axis.name;
-        readings.push(Reading::whole(
-            "TP10",
-            format!("{name}: ten turns of the motor"),
-            counts_in(motor, turns(axis)),
-        ));
+        readings.push(
+            Reading::whole("TP10", format!("{name}: ten turns of the motor"), counts_in(motor, turns(axis)))
+                .of(format!("{}.encoder", axis.path())),
+        );
         if axis.gearbox.is_some() || axis.stage().is_some() {
             let what = format!("{name}: ten turns of the shaft at the load");
-            readings.push(Reading::whole("TP10", what, counts_in(load, turns(axis))));
+            readings.push(
+                Reading::whole("TP10", what, counts_in(load, turns(axis)))
+                    .of(format!("{}.encoder", axis.path())),
+            );
         }
         let mirrored = axis.entry.mounted().is(Mounted::Mirrored);
         let sign = if mirrored {
@@ -303,7 +328,10 @@ fn encoders(view: &View<'_, '_>) -> Option<Step> {
         } else {
             "counts rise"
         };
-        readings.push(Reading::state("TP10", format!("{name}: turned forward"), sign));
+        readings.push(
+            Reading::state("TP10", format!("{name}: turned forward"), sign)
+                .of(format!("{}.encoder", axis.path())),
+        );
     }
     (!readings.is_empty()).then(|| Step {
         title: "Encoders by hand",
@@ -330,15 +358,20 @@ fn servos(view: &View<'_, '_>) -> Option<Step> {
     for servo in view.bench.servos() {
         let name = &servo.name;
         if let Some(feed) = &servo.feed {
-            readings.push(Reading::number("TP12", format!("rail of {name}"), feed_voltage(view.bench, feed)));
+            readings.push(
+                Reading::number("TP12", format!("rail of {name}"), feed_voltage(view.bench, feed))
+                    .of(servo.entry.path()),
+            );
         }
-        readings.push(Reading::number("TP12", format!("pulses of {name}: period"), servo.frame()));
+        readings.push(
+            Reading::number("TP12", format!("pulses of {name}: period"), servo.frame())
+                .of(servo.entry.path()),
+        );
         if servo.part.has("idle_current") {
-            readings.push(Reading::number(
-                "TP12",
-                format!("current of {name} at rest"),
-                servo.part.idle_current(),
-            ));
+            readings.push(
+                Reading::number("TP12", format!("current of {name} at rest"), servo.part.idle_current())
+                    .of(servo.entry.path()),
+            );
         }
     }
     (!readings.is_empty()).then(|| Step {
@@ -356,9 +389,15 @@ fn steppers(view: &View<'_, '_>) -> Option<Step> {
     for (axis, stepper) in view.bench.axes().iter().filter_map(|axis| Some((axis, axis.stepper()?))) {
         for phase in ["first", "second"] {
             let what = format!("{phase} phase of {}, at the stepper", axis.name);
-            readings.push(Reading::number("TP6", what, stepper.phase_resistance()));
+            readings.push(
+                Reading::number("TP6", what, stepper.phase_resistance())
+                    .of(format!("{}.stepper", axis.path())),
+            );
         }
-        readings.push(Reading::state("TP6", format!("between the phases of {}", axis.name), "open"));
+        readings.push(
+            Reading::state("TP6", format!("between the phases of {}", axis.name), "open")
+                .of(format!("{}.stepper", axis.path())),
+        );
     }
     (!readings.is_empty()).then(|| Step {
         title: "Steppers",
@@ -427,15 +466,19 @@ fn first_turn(
     let current = armature.breakaway_current(load_torque);
     let duty =
         (voltage.clone() / dc.power.open_voltage.clone()).called("duty at which it begins to turn", "D_br");
+    let motor = format!("{}.motor", axis.path());
     let mut readings = vec![
-        Reading::number("TP6", format!("{name}: mean voltage at which it begins to turn"), voltage),
-        Reading::number("TP5", format!("{name}: duty"), duty),
-        Reading::number("TP6", format!("{name}: current in the motor lead"), current.clone()),
+        Reading::number("TP6", format!("{name}: mean voltage at which it begins to turn"), voltage)
+            .of(&motor),
+        Reading::number("TP5", format!("{name}: duty"), duty).of(&motor),
+        Reading::number("TP6", format!("{name}: current in the motor lead"), current.clone()).of(&motor),
     ];
     let own = |line: &&SenseLine| line.axis.as_deref() == Some(&**name) && line.tells == Tells::Current;
     for line in view.sense_lines.iter().filter(own) {
         let code = line.converter.code(line.sensor.pin_voltage(current.clone()));
-        readings.push(Reading::whole("TP7", format!("{} at that current, as code", line.name), code));
+        readings.push(
+            Reading::whole("TP7", format!("{} at that current, as code", line.name), code).of(board_of(line)),
+        );
     }
     readings
 }

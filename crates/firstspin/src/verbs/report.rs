@@ -79,24 +79,27 @@ pub(super) fn run(
 
 /// All sheets in reading order: the wiring and the first power come after what can hurt.
 fn sheets(bench: &Bench, judgement: &Judgement, findings: &[Finding]) -> Vec<Sheet> {
-    let mut sheets = check::sheets(bench, judgement, findings);
+    let wired = wiring::wire(bench, &wiring::Options::default());
+    let beside = commission::beside(bench, wired.value.as_ref(), findings);
+    let mut sheets = check::sheets(bench, judgement, findings, &beside);
     let at = sheets.iter().position(|sheet| sheet.id == "cautions").map_or(sheets.len(), |at| at + 1);
-    sheets.splice(at..at, wiring(bench));
+    let more = match &wired.value {
+        Some(wiring) => vec![wiring.sheet(), commission::first_power(wiring)],
+        None => vec![unwired(wired.findings)],
+    };
+    sheets.splice(at..at, more);
     sheets
 }
 
-/// The wiring with its tables and the first-power sheet, or why there is no plan.
-fn wiring(bench: &Bench) -> Vec<Sheet> {
-    let wired = wiring::wire(bench, &wiring::Options::default());
-    match wired.value {
-        Some(wiring) => vec![wiring.sheet(), commission::first_power(&wiring)],
-        None => vec![Sheet {
-            id: "wiring".to_owned(),
-            title: "Wiring".to_owned(),
-            summary: vec![
-                "There is no plan yet: not every line can have a pin. So there is no first-power sheet either.".to_owned(),
-            ],
-            blocks: vec![Block::Findings(wired.findings)],
-        }],
+/// Why there is no wiring.
+fn unwired(findings: Vec<Finding>) -> Sheet {
+    Sheet {
+        id: "wiring".to_owned(),
+        title: "Wiring".to_owned(),
+        summary: vec![
+            "There is no plan yet: not every line can have a pin. So there is no first-power sheet either."
+                .to_owned(),
+        ],
+        blocks: vec![Block::Findings(findings)],
     }
 }

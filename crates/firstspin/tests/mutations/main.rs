@@ -175,10 +175,16 @@ fn drawn(
     findings: &[Finding],
     sources: &SourceMap,
 ) -> Result<(), String> {
+    let wired = wiring::wire(bench, &wiring::Options::default()).value;
+    let beside = commission::beside(bench, wired.as_ref(), findings);
+    let mut sheets = check::sheets(bench, judgement, findings, &beside);
+    if let Some(wiring) = &wired {
+        sheets.extend([wiring.sheet(), commission::first_power(wiring)]);
+    }
     let report = report::Report {
         title: "Does it fit together?".to_owned(),
         bench_name: bench.name(),
-        sheets: check::sheets(bench, judgement, findings),
+        sheets,
         sources: sources.clone(),
         ..report::Report::default()
     };

@@ -8,6 +8,8 @@ mod signals;
 mod spare;
 mod wire_list;
 
+pub(crate) use signals::meaning;
+
 use crate::Wiring;
 use crate::wires::State;
 use crate::words::count;

@@ -135,7 +135,7 @@ fn undriven(wiring: &Wiring<'_>, line: usize) -> String {
 }
 
 /// What the line is for.
-pub(super) fn meaning(wiring: &Wiring<'_>, line: usize) -> String {
+pub(crate) fn meaning(wiring: &Wiring<'_>, line: usize) -> String {
     let task = &wiring.task;
     match &task.lines[line] {
         Member::Signal(board, signal) => {
