@@ -32,6 +32,7 @@ pub const PROBLEMS: &[(&str, &str)] = &[
     ("channel-taken", "Two axes use the same channel."),
     ("input-not-fed", "A supply input of a board is needed by what is in use, and nothing feeds it."),
     ("keys-exclude", "Two keys exclude each other, or one of them is due."),
+    ("unit-on-no-pin", "No pin of the controller leads to this timer or counter."),
     ("key-without-effect", "The key is of no use beside what another key says."),
     ("encoder-counts-contradict", "The lines and the edges of an encoder do not belong to one encoder."),
     ("encoder-supply-contradicts", "An encoder is wired to another feed than the bench says."),

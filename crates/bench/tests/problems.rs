@@ -63,6 +63,15 @@ fn swap(from: &str, to: &str) -> Memory {
     files(&BENCH.replacen(from, to, 1), MOTOR.as_bytes())
 }
 
+/// The bench with a changed copy of the built-in controller.
+fn controller(from: &str, to: &str) -> Memory {
+    let part = bench::builtin::part("two-port-controller").expect("it is built in");
+    assert!(part.contains(from), "{from}");
+    let mut memory = swap("builtin:two-port-controller", "parts/controller.toml");
+    memory.insert("parts/controller.toml", part.replacen(from, to, 1));
+    memory
+}
+
 fn swap_motor(from: &str, to: &str) -> Memory {
     assert!(MOTOR.contains(from), "{from}");
     files(BENCH, MOTOR.replacen(from, to, 1).as_bytes())
@@ -125,6 +134,21 @@ fn cases() -> Vec<(&'static str, &'static str, Memory)> {
         ),
         ("value-not-possible", "", swap_motor("\"3.9 Ω ± 8 %\"", "\"-3.9 Ω ± 8 %\"")),
         ("value-not-possible", "infinite", swap_motor("\"3.9 Ω ± 8 %\"", "\"1e300 MΩ\"")),
+        ("word-unknown", "function", controller("\"quadrature:Q0.A\"", "\"quadratur:Q0.A\"")),
+        ("word-unknown", "counter-input", controller("\"quadrature:Q0.A\"", "\"quadrature:Q0.C\"")),
+        (
+            "name-twice",
+            "pin",
+            controller(
+                "5 = [\"digital\"]\n6 = [\"digital\"]",
+                "5 = { name = \"led\", functions = [\"digital\"] }\n6 = { name = \"led\", functions = [\"digital\"] }",
+            ),
+        ),
+        (
+            "unit-on-no-pin",
+            "",
+            controller("[[timers]]\nname = \"T1\"", "[[timers]]\nname = \"T9\"\n[[timers]]\nname = \"T1\""),
+        ),
         ("word-unknown", "", swap("controls = \"position\"", "controls = \"positon\"")),
         (
             "ratio-not-understood",

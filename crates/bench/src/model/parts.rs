@@ -1,10 +1,11 @@
 //! Names inside of one part file: signals, channels, rails, connectors that refer to one another.
 
+use crate::nearest;
 use crate::part::{Connector, Controller, Driver};
 use crate::problem::{Build, listed, problem, quoted};
 use crate::read::unknown_name;
 use crate::record::{Entry, Record};
-use finding::Finding;
+use finding::{Finding, Severity, Span};
 
 /// Names in a driver board that refer to nothing.
 pub(super) fn driver(part: &Driver) -> Vec<Finding> {
@@ -85,16 +86,20 @@ pub(super) fn controller(part: &Controller) -> Vec<Finding> {
     let adcs: Vec<&str> = adcs.iter().filter_map(|a| a.name()).collect();
     let banks: Vec<&str> = banks.iter().map(|b| b.name()).collect();
     let mut places: Vec<String> = Vec::new();
-    for port in part.ports() {
+    let mut reached: Vec<&str> = Vec::new();
+    let mut named: Vec<(String, Span)> = Vec::new();
+    let ports = part.ports();
+    for port in &ports {
         for entry in port.pins() {
             places.push(format!("{}.{}", port.name(), &*entry.key));
             let pin: Option<crate::part::Pin> = entry.table(port.path());
             if let Some(pin) = &pin {
                 names.known(pin, "bank", "banks of the controller", &banks);
+                names.pin_name(pin, &mut named);
             }
             if !entry.list && pin.is_none() {
                 names.entry(
-                    &port,
+                    port,
                     "pins",
                     entry,
                     "rails of the controller, nor `ground`; functions stand in a list",
@@ -112,12 +117,30 @@ pub(super) fn controller(part: &Controller) -> Vec<Finding> {
                         unit.rsplit_once('.').map_or(unit, |(u, _)| u),
                     ),
                     "analog-in" if !unit.is_empty() => ("converters of the controller", &adcs, unit),
-                    _ => continue,
+                    _ => {
+                        names.function(port, word, &text.span);
+                        continue;
+                    }
                 };
+                if word == "quadrature" {
+                    names.input(port, unit_input(text), &text.span);
+                }
+                reached.push(unit);
                 if !known.contains(&unit) {
                     names.findings.push(unknown_name(&port.path_of("pins"), unit, &text.span, what, known));
                 }
             }
+        }
+    }
+    for (what, record) in
+        part.timers().iter().map(|t| ("timer", &**t)).chain(part.counters().iter().map(|c| ("counter", &**c)))
+    {
+        let name = crate::record::name_of(&record.data).unwrap_or_default();
+        if !reached.contains(&name) {
+            let message = format!("the {what} {} is on no pin, so nothing can use it", quoted(name));
+            let mut finding = problem("unit-on-no-pin", record.path(), message, record.span_of("name"));
+            finding.severity = Severity::Weakness;
+            names.findings.push(finding.remedy("name it among the functions of its pins, or take it away"));
         }
     }
     let places: Vec<&str> = places.iter().map(String::as_str).collect();
@@ -146,7 +169,49 @@ struct Names {
     findings: Vec<Finding>,
 }
 
+/// What follows the name of a counter: `A` of `quadrature:Q0.A`.
+fn unit_input(text: &str) -> &str {
+    text.rsplit_once('.').map_or("", |(_, input)| input)
+}
+
 impl Names {
+    /// A function that is nearly one of those with a meaning is a slip; other words name buses and the like.
+    fn function(&mut self, port: &Record, word: &str, at: &Span) {
+        const WITH_MEANING: [&str; 6] = ["digital", "input", "pwm", "analog-in", "quadrature", "capture"];
+        if WITH_MEANING.contains(&word) {
+            return;
+        }
+        if let Some(near) = nearest(word, WITH_MEANING) {
+            let message = format!("{} is no function of a pin", quoted(word));
+            let finding = problem("word-unknown", &port.path_of("pins"), message, at.clone());
+            self.findings.push(finding.remedy(format!("write {}", quoted(near))));
+        }
+    }
+
+    /// The input of a counter that a pin leads to.
+    fn input(&mut self, port: &Record, input: &str, at: &Span) {
+        if !["a", "b", "index", "z"].contains(&&*input.to_ascii_lowercase()) {
+            let message = format!("{} is no input of a counter", quoted(input));
+            let finding = problem("word-unknown", &port.path_of("pins"), message, at.clone());
+            self.findings.push(finding.remedy("write the counter with `.A`, `.B` or `.index`"));
+        }
+    }
+
+    /// Names of pins are as good as their places, so no two pins share one.
+    fn pin_name(&mut self, pin: &crate::part::Pin, named: &mut Vec<(String, Span)>) {
+        let Some(name) = pin.name() else { return };
+        let at = pin.span_of("name");
+        match named.iter().find(|(known, _)| known == name) {
+            Some((_, first)) => {
+                let message = format!("two pins are named {}", quoted(name));
+                let finding = problem("name-twice", pin.path(), message, at);
+                self.findings
+                    .push(finding.also(first.clone(), "the first").remedy("give one of them another name"));
+            }
+            None => named.push((name.to_owned(), at)),
+        }
+    }
+
     fn known(&mut self, record: &Record, key: &str, what: &str, names: &[&str]) {
         for text in record.placed(key) {
             if !names.contains(&&*text.text) {

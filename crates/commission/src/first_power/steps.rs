@@ -414,7 +414,7 @@ fn free(view: &View<'_, '_>) -> Option<Step> {
     let mut readings = Vec::new();
     for (axis, dc) in dc_axes(view) {
         let armature = dc.cold_armature().dragged(dc.gear.drag.clone());
-        readings.extend(first_turn(view, axis, dc, &armature, zero("N·m")));
+        readings.extend(first_turn(view, axis, dc, &armature, ("free", zero("N·m"))));
     }
     (!readings.is_empty()).then(|| Step {
         title: "First turn, shaft free",
@@ -438,7 +438,7 @@ fn coupled(view: &View<'_, '_>) -> Option<Step> {
         let slow = zero("rad/s");
         let torque = dc.load_torque(drive::assembly::Sense::Forward, &slow, &zero("rad/s²"));
         let at_motor = dc.gear.motor_torque(dc.rotor_inertia(), torque, zero("rad/s²"));
-        readings.extend(first_turn(view, axis, dc, &dc.cold_armature(), at_motor));
+        readings.extend(first_turn(view, axis, dc, &dc.cold_armature(), ("coupled", at_motor)));
     }
     (!readings.is_empty()).then(|| Step {
         title: "First turn, load coupled",
@@ -459,7 +459,7 @@ fn first_turn(
     axis: &Axis,
     dc: &DcAxis,
     armature: &Armature<Worked>,
-    load_torque: Worked,
+    (shaft, load_torque): (&str, Worked),
 ) -> Vec<Reading> {
     let name: &Arc<str> = &axis.name;
     let voltage = armature.breakaway_voltage(load_torque.clone());
@@ -468,16 +468,18 @@ fn first_turn(
         (voltage.clone() / dc.power.open_voltage.clone()).called("duty at which it begins to turn", "D_br");
     let motor = format!("{}.motor", axis.path());
     let mut readings = vec![
-        Reading::number("TP6", format!("{name}: mean voltage at which it begins to turn"), voltage)
+        Reading::number("TP6", format!("{name}, {shaft}: mean voltage at which it begins to turn"), voltage)
             .of(&motor),
-        Reading::number("TP5", format!("{name}: duty"), duty).of(&motor),
-        Reading::number("TP6", format!("{name}: current in the motor lead"), current.clone()).of(&motor),
+        Reading::number("TP5", format!("{name}, {shaft}: duty"), duty).of(&motor),
+        Reading::number("TP6", format!("{name}, {shaft}: current in the motor lead"), current.clone())
+            .of(&motor),
     ];
     let own = |line: &&SenseLine| line.axis.as_deref() == Some(&**name) && line.tells == Tells::Current;
     for line in view.sense_lines.iter().filter(own) {
         let code = line.converter.code(line.sensor.pin_voltage(current.clone()));
         readings.push(
-            Reading::whole("TP7", format!("{} at that current, as code", line.name), code).of(board_of(line)),
+            Reading::whole("TP7", format!("{} at that current, {shaft}, as code", line.name), code)
+                .of(board_of(line)),
         );
     }
     readings
