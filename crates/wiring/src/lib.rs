@@ -4,6 +4,7 @@
 
 mod aim;
 mod choice;
+mod firm;
 mod levels;
 mod plan;
 mod problem;
@@ -17,6 +18,7 @@ mod words;
 
 pub use aim::Aim;
 pub use choice::Bar;
+pub use firm::Firm;
 pub use plan::{Conflict, Outcome, Plan, Seated, Solved};
 pub use problem::{Ability, Encoder, Group, Input, Line, Need, Pin, Plug, Problem, Rate, Seat, Unit, Way};
 pub use reason::Reason;
@@ -51,6 +53,12 @@ pub struct Wiring<'b> {
 }
 
 impl Wiring<'_> {
+    /// How firm the pin of each line is, `None` for lines that are left out; nothing for benches of more than forty
+    /// lines, or where the plan is not proven.
+    pub fn firm(&self) -> Option<Vec<Option<Firm>>> {
+        firm::firm(&self.task.problem, &self.solved)
+    }
+
     /// What a line is for, in a few words.
     pub fn meaning(&self, line: usize) -> String {
         sheet::meaning(self, line)

@@ -3,7 +3,7 @@
 use bench::builtin::starter;
 use bench::{Bench, Memory};
 use finding::Finding;
-use wiring::{Aim, Options, State, Wiring};
+use wiring::{Aim, Firm, Options, State, Wiring};
 
 const GOOD: [&str; 4] = ["seed-tray-shuttle", "lead-screw-stage", "turntable", "lift-arm"];
 
@@ -98,6 +98,26 @@ fn the_second_encoder_is_led_to_the_counter_of_the_other_port() {
             ("latch.plug.1", "controller.J2.15"),
         ]
     );
+}
+
+/// Each line tried elsewhere by hand: what plug and board leave to it.
+#[test]
+fn pins_are_as_firm_as_plug_and_controller_make_them() {
+    let bench = load(&files("seed-tray-shuttle"));
+    let wiring = plan(&bench);
+    let firm = wiring.firm().expect("a small bench");
+    let of = |name: &str| {
+        let line = wiring.task.problem.lines.iter().position(|line| *line.name == *name).expect("the line");
+        firm[line].expect("it has a pin")
+    };
+    // T1 makes the pulses of the bridges and has two pins, which the plug gives to A and B.
+    assert_eq!(of("board:A.pwm"), Firm::Only);
+    // A direction could leave the plug by a wire.
+    assert_eq!(of("board:A.direction"), Firm::Costs(Aim::Wires, 1));
+    // The second counter of the controller is the only one that is open; elsewhere a program would count.
+    assert_eq!(of("board:B.enc_a"), Firm::Costs(Aim::Signs, 1));
+    // The other pin of T2 would do, but the wire of the bench file is on this one.
+    assert_eq!(of("latch:pulse"), Firm::Costs(Aim::Changes, 1));
 }
 
 /// Pulses of 50 Hz and of 18 kHz cannot share a timer: where T2 is gone, no plan is left, and both rates are named.

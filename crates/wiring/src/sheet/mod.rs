@@ -11,6 +11,7 @@ mod wire_list;
 pub(crate) use signals::meaning;
 
 use crate::Wiring;
+use crate::firm::Firm;
 use crate::wires::State;
 use crate::words::count;
 use finding::sheet::{Block, Column, Sheet, Table};
@@ -30,11 +31,28 @@ pub(crate) fn sheet(wiring: &Wiring<'_>) -> Sheet {
     ];
     blocks.extend(connectors::tables(wiring));
     blocks.push(spare::table(wiring));
+    blocks.extend(firm(wiring));
     blocks.push(Block::Text(power_up::INTRODUCTION.to_owned()));
     blocks.push(power_up::table(wiring));
     blocks.push(rails::table(wiring));
     blocks.push(parts::table(wiring));
     Sheet { id: "wiring".to_owned(), title: "Wiring".to_owned(), summary: summary(wiring), blocks }
+}
+
+/// Which lines could lie elsewhere, and at what price.
+fn firm(wiring: &Wiring<'_>) -> Option<Block> {
+    let task = &wiring.task;
+    let mut rows = Vec::new();
+    for (line, firm) in wiring.firm()?.into_iter().enumerate() {
+        let (Some(firm), Some(seat)) = (firm, wiring.solved.plan.lines[line]) else { continue };
+        let said = match firm {
+            Firm::Only => "nowhere".to_owned(),
+            Firm::Equal => "as good".to_owned(),
+            Firm::Costs(aim, count) => format!("{count} more {}", aim.words(count)),
+        };
+        rows.push(vec![task.problem.lines[line].name.to_string(), task.pins[seat.pin].place(), said]);
+    }
+    Some(table("firm-pins", "How firm each pin is", &["line", "pin", "elsewhere"], rows))
 }
 
 /// What the plan is, how good, and how far that is proven.

@@ -8,6 +8,7 @@ mod matching;
 mod optimum;
 mod totalizer;
 
+use crate::aim::Aim;
 use crate::plan::{Outcome, Plan, Seated, Solved};
 use crate::problem::Problem;
 use batsat::Lit;
@@ -26,6 +27,16 @@ pub fn solve(problem: &Problem, limit: Option<Duration>) -> Outcome {
         Ended::OutOfTime(Some(found)) => Outcome::Plan(Box::new(solved(problem, &model, found, false))),
         Ended::OutOfTime(None) => Outcome::OutOfTime,
         Ended::Conflict => conflict::explain(problem, until),
+    }
+}
+
+/// What the best plan costs, aim by aim; `None` where there is no plan.
+pub(crate) fn best_price(problem: &Problem) -> Option<Vec<(Aim, usize)>> {
+    let mut model = Model::new(problem, false, None);
+    let firm = firm(problem, &model);
+    match model.best(&firm) {
+        Ended::Best(found) => Some(found.least),
+        _ => None,
     }
 }
 
