@@ -23,6 +23,7 @@ mod issue;
 pub mod json;
 mod mathml;
 mod page;
+pub mod picture;
 mod plan;
 mod svg;
 mod theme;

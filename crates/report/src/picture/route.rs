@@ -1,0 +1,245 @@
+//! Lines to the controller: those of the boards left of it, those of motors and sensors right of it.
+//!
+//! Each line has a lane of its own, a height of its own at either end, and so three pieces that no other line lies
+//! on. The order is that in which they do not cross one another: left, the uppermost line of a board takes the outer
+//! lane and the lowest pin; right, the uppermost line takes the inner lane and the uppermost pin.
+
+use super::Stage;
+use super::layout::{Anchor, Arrow, Face, Kind, Look, Node, Wire};
+use super::place::{CABLE, PITCH, Placer};
+use super::plan::{Machine, PinLine, Plan, Row, SideEnd};
+use crate::svg::geometry::{Pixel, Rect};
+use bench::Feed;
+
+/// Distance of neighbouring lanes.
+pub(super) const LANE: f64 = 7.0;
+/// Height of the controller's heading.
+const HEADING: f64 = 48.0;
+
+/// A line at the left edge of a board.
+pub(super) struct LeftLine {
+    name: String,
+    kind: Kind,
+    stage: Stage,
+    inward: bool,
+    to: Option<String>,
+    rerouted: bool,
+    board: usize,
+    /// Where it ends, if not at the edge of the board.
+    pub(super) at: Option<f64>,
+    y: f64,
+}
+
+/// A line that comes from the right.
+pub(super) struct RightLine {
+    /// From its box to the height at which it goes to the left.
+    pub(super) points: Vec<Pixel>,
+    pub(super) from: usize,
+    pub(super) to: RightEnd,
+    pub(super) name: String,
+    pub(super) kind: Kind,
+    pub(super) stage: Stage,
+    pub(super) inward: bool,
+    pub(super) power: Vec<Vec<String>>,
+}
+
+pub(super) enum RightEnd {
+    Controller(String),
+    /// The board that drives the axis: it stands at the same height.
+    OwnBoard(usize),
+    OtherBoard(usize),
+}
+
+/// The box of the controller, and where lines go to it.
+#[derive(Clone, Copy)]
+pub(super) struct Controller {
+    pub(super) node: usize,
+    /// Height at which its supply comes in.
+    pub(super) feed: f64,
+    first: f64,
+}
+
+impl LeftLine {
+    pub(super) fn new(line: &PinLine, board_name: &str, board: usize, y: f64) -> Self {
+        Self {
+            name: format!("{board_name}:{}", line.name),
+            kind: line.kind,
+            stage: line.stage,
+            inward: line.inward,
+            to: line.to.clone(),
+            rerouted: line.rerouted,
+            board,
+            at: None,
+            y,
+        }
+    }
+
+    /// Power of outputs that comes from a rail of the controller.
+    pub(super) fn rail(input: &str, rail: &str, board_name: &str, board: usize, y: f64) -> Self {
+        Self {
+            name: format!("{board_name}:{input}"),
+            kind: Kind::Energy,
+            stage: Stage::Logic,
+            inward: true,
+            to: Some(rail.to_owned()),
+            rerouted: false,
+            board,
+            at: None,
+            y,
+        }
+    }
+}
+
+/// Most lines that can come to lie left and right.
+pub(super) fn counts(plan: &Plan<'_>) -> (usize, usize) {
+    let rows = || plan.boards.iter().flat_map(|b| b.rows.iter());
+    let of_rail = |board: &super::plan::BoardPlan<'_>| {
+        board.inputs.iter().filter(|input| matches!(input.feed, Some(Feed::ControllerRail(_)))).count()
+    };
+    let left = rows().map(|row| row.lines.len()).sum::<usize>()
+        + plan.boards.iter().map(|b| b.common.len() + of_rail(b)).sum::<usize>();
+    let sides = rows().chain(&plan.free).flat_map(|row| row.sides.iter()).map(|side| side.lines.len());
+    let servos = plan.free.iter().filter(|row| matches!(row.machine, Some(Machine::Servo(_)))).count();
+    let further = rows().filter(|row| row.further).count();
+    (left, sides.sum::<usize>() + 2 * servos + further)
+}
+
+/// How many lines of sensors in rows of others end at a board.
+pub(super) fn strangers(plan: &Plan<'_>, board: &str) -> usize {
+    let to_board = |row: &Row<'_>| {
+        let lines = row.sides.iter().flat_map(|side| side.lines.iter());
+        lines.filter(|line| matches!(&line.to, SideEnd::Board(name) if name == board)).count()
+    };
+    let others = plan.boards.iter().filter(|b| *b.board.name != *board).flat_map(|b| b.rows.iter());
+    others.chain(&plan.free).map(to_board).sum()
+}
+
+/// Puts the controller below everything; `None` where the bench has none.
+pub(super) fn controller(placer: &mut Placer<'_>, top: f64) -> Option<Controller> {
+    let unit = placer.bench.controller()?;
+    let left = placer.left.iter().filter(|line| line.to.is_some()).count();
+    let right = placer.right.iter().filter(|line| matches!(line.to, RightEnd::Controller(_))).count();
+    let (x, end) = (placer.lanes.board, placer.lanes.cable + CABLE[0]);
+    let height = HEADING + PITCH * left.max(right) as f64 + 8.0;
+    let about = unit.part.about();
+    let part = about.name().unwrap_or("");
+    // Fuses of its rails have no line of their own here.
+    let mut paths = vec!["controller".to_owned()];
+    for (name, fuse) in placer.bench.fuses() {
+        let on = fuse.on().and_then(|text| placer.bench.feed_named(text));
+        if matches!(on, Some(Feed::ControllerRail(_))) {
+            paths.push(format!("fuses.{name}"));
+        }
+    }
+    let node = placer.layout.node(Node {
+        rect: Rect::new(x, top, end - x, height),
+        parent: None,
+        look: Look::Frame,
+        stage: Stage::Logic,
+        title: format!("controller: {part}"),
+        paths,
+    });
+    let owner = (Some(node), Stage::Logic);
+    let middle = (x + end) / 2.0;
+    let room = end - x - 10.0;
+    placer.layout.text(([middle, top + 11.0], Anchor::Middle), room, (Face::Kind, "controller"), owner);
+    placer.layout.text(([middle, top + 27.0], Anchor::Middle), room, (Face::Name, part), owner);
+    Some(Controller { node, feed: top + CABLE[1] / 2.0, first: top + HEADING + PITCH / 2.0 })
+}
+
+/// Draws all lines to the controller, and those of encoders to boards.
+pub(super) fn lines(placer: &mut Placer<'_>, controller: Option<Controller>) {
+    left(placer, controller);
+    let mut lines = std::mem::take(&mut placer.right);
+    lines.sort_by(|a, b| height(a).total_cmp(&height(b)));
+    let mut pin = 0;
+    let mut slots = placer.slots.clone();
+    for line in lines {
+        let RightLine { mut points, from, to, name, kind, stage, inward, power } = line;
+        let y = points.last().map_or(0.0, |p| p[1]);
+        let board_edge = placer.lanes.board + placer.lanes.board_width;
+        let (end, title) = match &to {
+            RightEnd::Controller(place) => {
+                let Some(controller) = controller else { continue };
+                let x = placer.lanes.right + LANE * pin as f64 + 4.0;
+                let at = controller.first + PITCH * pin as f64;
+                pin += 1;
+                let edge = placer.lanes.cable + CABLE[0];
+                points.extend([[x, y], [x, at], [edge, at]]);
+                let text = format!("{name} {place}");
+                let owner = (Some(controller.node), stage);
+                let room = (edge - placer.lanes.board) / 2.0 - 10.0;
+                placer.layout.text(([edge - 5.0, at], Anchor::End), room, (Face::Pin, &text), owner);
+                (controller.node, format!("{name}, pin {place} of the controller"))
+            }
+            RightEnd::OwnBoard(number) => {
+                let Some(board) = placer.boards.get(*number).copied() else { continue };
+                points.push([board_edge, y]);
+                (board, format!("{name}, to the board"))
+            }
+            RightEnd::OtherBoard(number) => {
+                let (Some(board), Some(slot)) = (placer.boards.get(*number).copied(), slots.get_mut(*number)) else {
+                    continue;
+                };
+                let at = *slot + PITCH / 2.0;
+                *slot += PITCH;
+                let x = placer.outer_lane();
+                points.extend([[x, y], [x, at], [board_edge, at]]);
+                (board, format!("{name}, to another board"))
+            }
+        };
+        let arrow = match (kind, inward) {
+            (Kind::Energy, _) => Arrow::None,
+            (_, true) => Arrow::Start,
+            (_, false) => Arrow::End,
+        };
+        let ends = vec![from, end];
+        placer.layout.wire(Wire { points, ends, kind, stage, power, arrow, rerouted: false, title });
+    }
+}
+
+fn height(line: &RightLine) -> f64 {
+    line.points.last().map_or(0.0, |p| p[1])
+}
+
+/// Lines between the left edges of boards and controller.
+fn left(placer: &mut Placer<'_>, controller: Option<Controller>) {
+    let mut lines = std::mem::take(&mut placer.left);
+    lines.sort_by(|a, b| a.y.total_cmp(&b.y));
+    let joined = |line: &LeftLine| line.to.is_some() && controller.is_some();
+    let all = lines.iter().filter(|line| joined(line)).count();
+    let mut lane = 0;
+    for line in lines {
+        let edge = placer.lanes.board;
+        let start = line.at.unwrap_or(edge);
+        let mut wire = Wire {
+            points: vec![[start, line.y], [edge - 9.0, line.y]],
+            ends: vec![line.board],
+            kind: line.kind,
+            stage: line.stage,
+            power: Vec::new(),
+            arrow: Arrow::None,
+            rerouted: line.rerouted,
+            title: format!("{}, no pin of the controller", line.name),
+        };
+        if let (Some(place), Some(controller)) = (&line.to, controller) {
+            let x = placer.lanes.left + 8.0 + LANE * lane as f64;
+            let at = controller.first + PITCH * (all - 1 - lane) as f64;
+            lane += 1;
+            wire.points = vec![[start, line.y], [x, line.y], [x, at], [edge, at]];
+            wire.ends.push(controller.node);
+            wire.title = format!("{}, {place} of the controller", line.name);
+            wire.arrow = match (line.kind, line.inward) {
+                (Kind::Energy, _) => Arrow::None,
+                (_, true) => Arrow::Start,
+                (_, false) => Arrow::End,
+            };
+            let room = (placer.lanes.cable + CABLE[0] - edge) / 2.0 - 10.0;
+            let short = line.name.split_once(':').map_or("", |(_, signal)| signal);
+            let text = format!("{place} {short}");
+            let owner = (Some(controller.node), line.stage);
+            placer.layout.text(([edge + 5.0, at], Anchor::Start), room, (Face::Pin, &text), owner);
+        }
+        placer.layout.wire(wire);
+    }
+}
