@@ -15,7 +15,10 @@ fn main() -> std::io::Result<()> {
         for stage in Stage::ALL {
             let file = folder.join(format!("{}-{}.svg", starter.name(), stage.name()));
             std::fs::write(file, scene.standalone(stage))?;
-            std::fs::write(folder.join(format!("{}-{}.txt", starter.name(), stage.name())), scene.stage(stage).words)?;
+            std::fs::write(
+                folder.join(format!("{}-{}.txt", starter.name(), stage.name())),
+                scene.stage(stage).words,
+            )?;
         }
     }
     Ok(())
@@ -28,7 +31,10 @@ fn power(bench: &bench::Bench) -> Power {
     for (at, axis) in bench.axes().iter().enumerate() {
         let into = 24.0 - 9.0 * at as f64;
         for channel in &axis.channels {
-            watts.insert(format!("drivers.{}.{}", channel.board.name, channel.channel.name()), into / axis.channels.len() as f64);
+            watts.insert(
+                format!("drivers.{}.{}", channel.board.name, channel.channel.name()),
+                into / axis.channels.len() as f64,
+            );
         }
         watts.insert(format!("axes.{}.motor", axis.name), into * 0.96);
         watts.insert(format!("axes.{}.gearbox", axis.name), into * 0.7);
@@ -54,8 +60,16 @@ fn marks(bench: &bench::Bench) -> Vec<Mark> {
     let mark = |path: String, severity, id: &str| Mark { path, severity, id: id.to_owned() };
     let mut marks = Vec::new();
     for axis in bench.axes() {
-        marks.push(mark(format!("axes.{}.motor.max_voltage", axis.name), Severity::Blocker, "motor-voltage-against-bus"));
-        marks.push(mark(format!("axes.{}.gearbox", axis.name), Severity::Weakness, "backlash-against-tolerance"));
+        marks.push(mark(
+            format!("axes.{}.motor.max_voltage", axis.name),
+            Severity::Blocker,
+            "motor-voltage-against-bus",
+        ));
+        marks.push(mark(
+            format!("axes.{}.gearbox", axis.name),
+            Severity::Weakness,
+            "backlash-against-tolerance",
+        ));
         marks.push(mark(format!("axes.{}.encoder", axis.name), Severity::Note, "encoder-counts"));
     }
     for (name, _) in bench.fuses() {

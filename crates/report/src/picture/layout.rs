@@ -204,7 +204,9 @@ impl Layout {
 
     fn text_of(&self, line: &Line) -> String {
         match line.face {
-            Face::Figure => self.figures.get(&line.text).map(|watts| super::watts(*watts)).unwrap_or_default(),
+            Face::Figure => {
+                self.figures.get(&line.text).map(|watts| super::watts(*watts)).unwrap_or_default()
+            }
             _ => line.text.clone(),
         }
     }

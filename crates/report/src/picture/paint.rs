@@ -31,13 +31,20 @@ pub(super) fn paint(scene: &Scene, stage: Stage, prefix: &str, with_style: bool)
     y = list(&mut out, layout, stage, &seated, &scene.marks, (y, width));
     let title = format!("{}: {}", scene.name, stage.name());
     let words = scene.words.get(stage as usize).map(String::as_str).unwrap_or_default();
-    let style = if with_style { format!("<style>{}</style>\n", theme::drawing_style()) } else { String::new() };
+    let style =
+        if with_style { format!("<style>{}</style>\n", theme::drawing_style()) } else { String::new() };
     let (w, h) = (libm::ceil(width), libm::ceil(y + 8.0));
     (frame(prefix, [w, h], (&title, words), &style, &out), w as u32)
 }
 
 /// The `<svg>` element round a drawing.
-pub(super) fn frame(prefix: &str, [w, h]: [f64; 2], (title, words): (&str, &str), style: &str, body: &str) -> String {
+pub(super) fn frame(
+    prefix: &str,
+    [w, h]: [f64; 2],
+    (title, words): (&str, &str),
+    style: &str,
+    body: &str,
+) -> String {
     let (title, words) = (escape(title), escape(words));
     format!(
         r#"<svg xmlns="http://www.w3.org/2000/svg" class="picture" viewBox="0 0 {w} {h}" width="{w}" height="{h}" role="img" aria-labelledby="{prefix}-title {prefix}-desc">
@@ -209,7 +216,8 @@ fn draw_label(out: &mut String, label: &Label) {
     if label.upright {
         let (x, y) = (r.x + r.w / 2.0 + 0.36 * size, r.bottom() - at * r.h);
         let turn = format!(r#" transform="rotate(-90 {} {})""#, n(x), n(y));
-        let _ = writeln!(out, r#"<text class="{class}" x="{}" y="{}"{anchor}{turn}>{text}</text>"#, n(x), n(y));
+        let _ =
+            writeln!(out, r#"<text class="{class}" x="{}" y="{}"{anchor}{turn}>{text}</text>"#, n(x), n(y));
     } else {
         let (x, y) = (r.x + at * r.w, r.y + r.h / 2.0 + 0.36 * size);
         let _ = writeln!(out, r#"<text class="{class}" x="{}" y="{}"{anchor}>{text}</text>"#, n(x), n(y));
@@ -217,8 +225,10 @@ fn draw_label(out: &mut String, label: &Label) {
 }
 
 /// For each mark the box that it belongs to: the one with the longest path that the mark's begins with.
-fn seat(layout: &Layout, marks: &[Mark]) -> Vec<Option<usize>> {
-    let fits = |path: &str, own: &str| path == own || path.strip_prefix(own).is_some_and(|rest| rest.starts_with('.'));
+pub(super) fn seat(layout: &Layout, marks: &[Mark]) -> Vec<Option<usize>> {
+    let fits = |path: &str, own: &str| {
+        path == own || path.strip_prefix(own).is_some_and(|rest| rest.starts_with('.'))
+    };
     let best = |mark: &Mark| {
         let mut best: Option<(usize, usize)> = None;
         for (number, node) in layout.boxes.iter().enumerate() {
@@ -286,7 +296,14 @@ fn draw_mark(out: &mut String, mark: &Mark, number: usize, [x, y]: Pixel) {
     match mark.severity {
         Severity::Blocker => rect(out, "shape", &Rect::new(x, y - h, w, MARK), ""),
         Severity::Weakness => {
-            let points = [[x, y], [x + 5.0, y - h], [x + w - 5.0, y - h], [x + w, y], [x + w - 5.0, y + h], [x + 5.0, y + h]];
+            let points = [
+                [x, y],
+                [x + 5.0, y - h],
+                [x + w - 5.0, y - h],
+                [x + w, y],
+                [x + w - 5.0, y + h],
+                [x + 5.0, y + h],
+            ];
             polygon(out, "shape", &points);
         }
         Severity::Note => rect(out, "shape", &Rect::new(x, y - h, w, MARK), r#" rx="7.5""#),
@@ -307,8 +324,13 @@ fn legend(out: &mut String, scene: &Scene, stage: Stage, scale: &Scale, (top, wi
     if let Some(most) = scale.most {
         let nice = nice(most);
         let moment = if scene.power.moment.is_empty() { "the chosen moment" } else { &scene.power.moment };
-        items.push((Sample::Energy(scale.thickness(nice)), format!("{}, thickness follows the power ({moment})", watts(nice))));
-        let shown = || layout.wires.iter().filter(|w| w.stage <= stage && w.kind == Kind::Energy && !w.power.is_empty());
+        items.push((
+            Sample::Energy(scale.thickness(nice)),
+            format!("{}, thickness follows the power ({moment})", watts(nice)),
+        ));
+        let shown = || {
+            layout.wires.iter().filter(|w| w.stage <= stage && w.kind == Kind::Energy && !w.power.is_empty())
+        };
         if shown().any(|w| layout.power(w).is_some_and(|p| p < 0.0)) {
             items.push((Sample::Hollow, "power that flows back".to_owned()));
         }
@@ -345,7 +367,13 @@ fn legend(out: &mut String, scene: &Scene, stage: Stage, scale: &Scale, (top, wi
         }
         draw_sample(out, sample, [x, y]);
         let text = Face::Detail.fit(&words, (width - x - 50.0).max(60.0));
-        let _ = writeln!(out, r#"<text class="b-detail" x="{}" y="{}">{}</text>"#, n(x + 44.0), n(y + 4.0), escape(&text));
+        let _ = writeln!(
+            out,
+            r#"<text class="b-detail" x="{}" y="{}">{}</text>"#,
+            n(x + 44.0),
+            n(y + 4.0),
+            escape(&text)
+        );
         x += w;
     }
     y + 20.0
@@ -363,7 +391,7 @@ enum Sample {
 fn draw_sample(out: &mut String, sample: Sample, [x, y]: Pixel) {
     let ends = [[x, y], [x + 36.0, y]];
     match sample {
-        Sample::Energy(t) => path(out, "w-energy", &ends, &format!(r#" stroke-width="{}""#, n(t))),
+        Sample::Energy(t) => path(out, "w-energy sample", &ends, &format!(r#" stroke-width="{}""#, n(t))),
         Sample::Hollow => {
             path(out, "w-energy", &ends, r#" stroke-width="6""#);
             path(out, "w-hollow", &ends, r#" stroke-width="3.4""#);
@@ -406,14 +434,21 @@ fn list(
         }
         y += 20.0;
         draw_mark(out, mark, at + 1, [EDGE, y]);
-        let place = if seat.is_some() { mark.path.clone() } else { format!("{} (the bench as a whole)", mark.path) };
+        let place =
+            if seat.is_some() { mark.path.clone() } else { format!("{} (the bench as a whole)", mark.path) };
         let word = match mark.severity {
             Severity::Blocker => "blocker",
             Severity::Weakness => "weakness",
             Severity::Note => "note",
         };
         let text = Face::Detail.fit(&format!("{word} {}, at {place}", mark.id), width - 60.0);
-        let _ = writeln!(out, r#"<text class="b-detail" x="{}" y="{}">{}</text>"#, n(EDGE + 44.0), n(y + 4.0), escape(&text));
+        let _ = writeln!(
+            out,
+            r#"<text class="b-detail" x="{}" y="{}">{}</text>"#,
+            n(EDGE + 44.0),
+            n(y + 4.0),
+            escape(&text)
+        );
     }
     y + 8.0
 }

@@ -8,12 +8,13 @@
 //! lanes left of the motors, each in a lane of its own. Both reach the controller below the board at its sides, in
 //! the order in which they do not cross.
 
-use super::{Power, Stage};
 use super::layout::{Anchor, Arrow, Face, Kind, Layout, Line, Look, Node, Wire};
-use super::plan::{BoardPlan, Machine, Plan, Row, Side, SideEnd, SideLine, written};
+use super::plan::{BoardPlan, Machine, Plan, Row, Side, SideEnd, SideLine, fuses_on_cable, written};
 use super::route::{self, LeftLine, RightEnd, RightLine};
 use super::supply;
+use super::{Power, Stage};
 use crate::svg::geometry::{Pixel, Rect};
+use crate::svg::number;
 use bench::{Axis, Bench, Carried, Feed, ServoUnit};
 
 /// Height of a box on the way of the power.
@@ -37,8 +38,6 @@ pub(super) struct Lanes {
     pub(super) supply: f64,
     pub(super) fuses: f64,
     pub(super) stop: f64,
-    /// Right end of what sits behind a supply.
-    pub(super) stubs: f64,
     pub(super) buses: f64,
     pub(super) feeds: f64,
     /// First lane of the lines to the controller.
@@ -71,7 +70,7 @@ pub(super) struct Placer<'b> {
     /// Boxes and heights of the machines of axes, for their further phases.
     axes: Vec<(String, usize, f64)>,
     /// Free places at the right edge of each board, from encoders of other boards.
-    pub(super) slots: Vec<f64>,
+    pub(super) slots: Vec<Vec<f64>>,
     /// The load drawn last, and how many boards had been begun then.
     last_load: Option<(usize, usize)>,
     /// Lanes taken right of the lines to the controller.
@@ -111,11 +110,12 @@ pub(super) fn place(bench: &Bench, plan: &Plan<'_>, power: &Power) -> Layout {
 
 impl Lanes {
     fn of(bench: &Bench, plan: &Plan<'_>) -> Self {
-        let most = |of: fn(&super::plan::SupplyPlan) -> usize| plan.supplies.iter().map(of).max().unwrap_or(0);
+        let most =
+            |of: fn(&super::plan::SupplyPlan) -> usize| plan.supplies.iter().map(of).max().unwrap_or(0);
         let fuse_columns = most(|s| s.fuses.len()) as f64;
         let hanging = most(|s| s.hanging.len());
         let has_stop = hanging > 0 || plan.supplies.iter().any(|s| s.cut);
-        let (left, right) = route::counts(plan);
+        let (left, right) = route::widths(plan);
         let inputs = plan.boards.iter().map(|b| b.inputs.len()).max().unwrap_or(0);
         let supply = EDGE;
         let fuses = supply + 94.0 + 14.0;
@@ -125,11 +125,11 @@ impl Lanes {
         let feeds = buses + 16.0 * plan.supplies.len().max(1) as f64;
         let has_feed_cable = bench.cables().iter().any(|run| !matches!(run.from, bench::Place::Channel(_)));
         let left_lane = feeds + if has_feed_cable { CABLE[0] + 12.0 } else { 0.0 };
-        let board = left_lane + route::LANE * left as f64 + 14.0;
+        let board = left_lane + left + 14.0;
         let board_width = 118.0 + 14.0 * inputs.max(1) as f64;
         let cable = board + board_width + 12.0;
         let right_lane = cable + CABLE[0] + 14.0;
-        let motor = right_lane + route::LANE * right as f64 + 10.0;
+        let motor = right_lane + right + 10.0;
         let has_gear = bench.axes().iter().any(has_gear);
         let gear = motor + MACHINE + 18.0;
         let load = gear + if has_gear { GEAR + 18.0 } else { 0.0 };
@@ -137,7 +137,6 @@ impl Lanes {
             supply,
             fuses,
             stop,
-            stubs,
             buses,
             feeds,
             left: left_lane,
@@ -169,26 +168,38 @@ impl<'b> Placer<'b> {
         self.boards.push(number);
         let owner = (Some(number), Stage::Power);
         let middle = x + w / 2.0;
-        self.layout.text(([middle, top + 11.0], Anchor::Middle), w - 10.0, (Face::Kind, "driver board"), owner);
+        self.layout.text(
+            ([middle, top + 11.0], Anchor::Middle),
+            w - 10.0,
+            (Face::Kind, "driver board"),
+            owner,
+        );
         self.layout.text(([middle, top + 26.0], Anchor::Middle), w - 10.0, (Face::Name, &name), owner);
         let inner = x + 14.0 * plan.inputs.len().max(1) as f64;
         let mut y = top + 36.0;
         let mut cells = Vec::new();
+        // Lower edge of what stands right of the board.
+        let mut beside = y;
         for row in &plan.rows {
-            let (cell, middle, bottom) = self.output_row(plan, row, number, inner, y);
+            let start = if row.machine.is_some() { y.max(beside) } else { y };
+            let (cell, middle, [own, right]) = self.output_row(plan, row, number, inner, start);
             cells.push((cell, middle));
-            y = bottom;
+            (y, beside) = (own, beside.max(right));
         }
         self.input_buses(plan, number, &cells);
-        let bottom = self.common_part(plan, number, inner, y);
+        let below = self.common_part(plan, number, inner, y);
+        // Encoders end at the edge of the board at their own height.
+        let own = |line: &RightLine| matches!(line.to, RightEnd::OwnBoard(of) if of + 1 == self.boards.len());
+        let ends = self.right.iter().filter(|line| own(line)).filter_map(|line| line.points.last());
+        let bottom = ends.map(|p| p[1] + PITCH).fold(below, f64::max);
         if let Some(node) = self.layout.boxes.get_mut(number) {
             node.rect.h = bottom - top;
         }
-        bottom
+        bottom.max(beside)
     }
 
     /// A row of a board: its cell, cable, machines, sensors and lines. Gives cell, height of the line of power, and
-    /// lower edge.
+    /// the lower edges in the board and right of it.
     fn output_row(
         &mut self,
         plan: &BoardPlan<'b>,
@@ -196,8 +207,8 @@ impl<'b> Placer<'b> {
         board: usize,
         inner: f64,
         top: f64,
-    ) -> (usize, f64, f64) {
-        let Some(output) = &row.output else { return (board, top, top) };
+    ) -> (usize, f64, [f64; 2]) {
+        let Some(output) = &row.output else { return (board, top, [top, top]) };
         let name = plan.board.name.to_string();
         let idle = row.machine.is_none();
         let height = if idle { 34.0 } else { BOX };
@@ -222,7 +233,12 @@ impl<'b> Placer<'b> {
         for limit in &output.limits {
             let at = ([inner + 6.0, y + PITCH / 2.0], Anchor::Start);
             let room = right - inner - 12.0;
-            self.layout.text(at, room, (Face::Kind, &format!("limit {limit}")), (Some(board), Stage::Protection));
+            self.layout.text(
+                at,
+                room,
+                (Face::Kind, &format!("limit {limit}")),
+                (Some(board), Stage::Protection),
+            );
             y += PITCH;
         }
         for line in &row.lines {
@@ -231,11 +247,10 @@ impl<'b> Placer<'b> {
             let at = ([inner + 6.0, y - PITCH / 2.0], Anchor::Start);
             self.layout.text(at, right - inner - 12.0, (Face::Pin, &line.name), (Some(board), line.stage));
         }
-        let mut bottom = y.max(middle + height / 2.0) + 8.0;
-        if row.machine.is_some() {
-            bottom = bottom.max(self.machines(row, Some((cell, &path)), middle) + 4.0);
-        }
-        (cell, middle, bottom)
+        let bottom = y.max(middle + height / 2.0) + 8.0;
+        let beside =
+            if row.machine.is_some() { self.machines(row, Some((cell, &path)), middle) + 4.0 } else { top };
+        (cell, middle, [bottom, beside])
     }
 
     /// Inside a board: from each input to the outputs that it feeds.
@@ -244,7 +259,8 @@ impl<'b> Placer<'b> {
         let mut inputs = Vec::new();
         for (at, input) in plan.inputs.iter().enumerate() {
             let x = self.lanes.board + 14.0 * at as f64 + 10.0;
-            let of: Vec<(usize, f64)> = input.rows.iter().filter_map(|row| cells.get(*row).copied()).collect();
+            let of: Vec<(usize, f64)> =
+                input.rows.iter().filter_map(|row| cells.get(*row).copied()).collect();
             let Some(first) = of.first().copied() else { continue };
             let figure = |row: usize| -> Vec<String> {
                 let output = plan.rows.get(row).and_then(|row| row.output.as_ref());
@@ -294,9 +310,19 @@ impl<'b> Placer<'b> {
         }
         self.common.push(heights);
         // Encoders of other boards' axes come in below.
-        let strangers = route::strangers(self.plan, &name);
-        self.slots.push(y + 6.0);
-        y + 6.0 + PITCH * strangers as f64
+        let mut slots = Vec::new();
+        let mut bottom = y + 6.0;
+        for _ in 0..route::strangers(self.plan, &name) {
+            let mut at = bottom + PITCH / 2.0;
+            let taken = |at: f64| self.right.iter().any(|line| (line.y() - at).abs() < 4.0);
+            while taken(at) {
+                at += 2.0;
+            }
+            slots.push(at);
+            bottom = at + PITCH / 2.0;
+        }
+        self.slots.push(slots);
+        bottom
     }
 
     fn free_row(&mut self, row: &Row<'b>, top: f64) -> f64 {
@@ -339,7 +365,8 @@ impl<'b> Placer<'b> {
             None => return middle,
         };
         if let (Some((cell, own)), Some(start)) = (from, start) {
-            let mut power: Vec<String> = row.cable.map(|run| format!("cables.{}", run.name)).into_iter().collect();
+            let mut power: Vec<String> =
+                row.cable.map(|run| format!("cables.{}", run.name)).into_iter().collect();
             // The phases of a stepper share its figure.
             let alone = !matches!(row.machine, Some(Machine::Axis(axis)) if axis.channels.len() > 1);
             power.push(if alone { into } else { own.to_owned() });
@@ -357,7 +384,9 @@ impl<'b> Placer<'b> {
 
     fn free_stage(&self, row: &Row<'_>) -> Stage {
         match row.machine {
-            Some(Machine::Servo(servo)) if matches!(servo.feed, Some(Feed::ControllerRail(_))) => Stage::Logic,
+            Some(Machine::Servo(servo)) if matches!(servo.feed, Some(Feed::ControllerRail(_))) => {
+                Stage::Logic
+            }
             _ => Stage::Power,
         }
     }
@@ -369,7 +398,9 @@ impl<'b> Placer<'b> {
         let Some((_, motor, at)) = self.axes.iter().find(|(name, ..)| **name == *axis.name) else { return };
         let (motor, at) = (*motor, *at);
         let before = self.axes_phases(axis, row);
-        let target = at + (12.0 + 6.0 * before as f64).min(BOX / 2.0 - 4.0);
+        // Below, above, further below, further above the first one.
+        let offset = 12.0 * (before / 2 + 1) as f64;
+        let target = if before % 2 == 0 { at + offset } else { at - offset };
         let x = self.outer_lane();
         let start = self.layout.boxes.get(cell).map_or(0.0, |node| node.rect.right());
         let mut ends = vec![cell];
@@ -377,13 +408,18 @@ impl<'b> Placer<'b> {
         ends.push(motor);
         let paths = self.layout.boxes.get(cell).and_then(|node| node.paths.first().cloned());
         let points = vec![[start, middle], [x, middle], [x, target], [self.lanes.motor, target]];
-        self.energy(points, ends, vec![paths.into_iter().collect()], "power to a further phase of the stepper");
+        self.energy(
+            points,
+            ends,
+            vec![paths.into_iter().collect()],
+            "power to a further phase of the stepper",
+        );
     }
 
     /// The next lane right of the lines to the controller.
     pub(super) fn outer_lane(&mut self) -> f64 {
         self.outer += 1;
-        self.lanes.motor - 5.0 - route::LANE * self.outer as f64
+        self.lanes.motor - route::POWER_LANE * self.outer as f64
     }
 
     /// How many further phases of the axis stand before this row.
@@ -400,20 +436,24 @@ impl<'b> Placer<'b> {
             (_, Some(stepper)) => ("stepper", written(stepper, "phase_current")),
             _ => ("motor", String::new()),
         };
-        let motor = self.machine(Rect::new(self.lanes.motor, middle - BOX / 2.0, MACHINE, BOX), kind, &name, &datum, &[
-            &path,
-            &format!("axes.{name}.stepper"),
-            &format!("axes.{name}"),
-        ]);
+        let motor = self.machine(
+            Rect::new(self.lanes.motor, middle - BOX / 2.0, MACHINE, BOX),
+            kind,
+            &name,
+            &datum,
+            &[&path, &format!("axes.{name}.stepper"), &format!("axes.{name}")],
+        );
         self.axes.push((name.clone(), motor, middle));
         let mut last = (motor, self.lanes.motor + MACHINE);
         if has_gear(axis) {
-            let ratio = axis.gearbox.as_ref().map(|gear| written(gear, "ratio")).unwrap_or_default();
-            let stage = axis.stage().map(|stage| written(&stage, "ratio")).unwrap_or_default();
-            let both = [ratio, stage].into_iter().filter(|text| !text.is_empty()).collect::<Vec<_>>().join(" × ");
+            let ratio = axis.gearbox.as_ref().map(|gear| gear.ratio()).filter(|ratio| !ratio.is_missing());
+            let ratio = ratio.map(|ratio| format!("{} : 1", number(ratio.value())));
+            let stage = axis.stage().map(|stage| stage.ratio()).filter(|ratio| !ratio.is_missing());
+            let stage = stage.map(|ratio| format!("and {} : 1", number(ratio.value()))).unwrap_or_default();
             let rect = Rect::new(self.lanes.gear, middle - BOX / 2.0, GEAR, BOX);
             let path = format!("axes.{name}.gearbox");
-            let gear = self.machine(rect, "gear", &format!("{both} : 1"), "", &[&path, &format!("axes.{name}.stage")]);
+            let paths = [path.as_str(), &format!("axes.{name}.stage")];
+            let gear = self.machine(rect, "gear", ratio.as_deref().unwrap_or("no ratio"), &stage, &paths);
             let points = vec![[last.1, middle], [rect.x, middle]];
             self.energy(points, vec![last.0, gear], vec![vec![path]], "turning power");
             last = (gear, rect.right());
@@ -526,7 +566,7 @@ impl<'b> Placer<'b> {
 
     /// A cable with its length, and the fuse on it.
     pub(super) fn cable(&mut self, run: &bench::CableRun, rect: Rect, stage: Stage) -> usize {
-        let fuses = self.bench.fuses_on_cable(&run.name);
+        let fuses = fuses_on_cable(self.bench, &run.name);
         let length = written(&run.entry, "length");
         let mut paths = vec![format!("cables.{}", run.name)];
         paths.extend(fuses.iter().map(|(name, _)| format!("fuses.{name}")));
@@ -538,12 +578,18 @@ impl<'b> Placer<'b> {
             title: format!("cable {} {length}", run.name),
             paths,
         });
-        self.layout.write(number, &[Line::kind("cable"), Line::name(&run.name), Line::detail(&length)]);
-        if let Some((_, fuse)) = fuses.first() {
-            let text = format!("fuse {}", written(fuse, "rating"));
-            let length = self.layout.labels.last_mut();
-            if let Some(label) = length {
-                label.text = label.face.fit(&format!("{} {text}", label.text), rect.w - 8.0);
+        let lines = [Line::kind("cable"), Line::name(&run.name), Line::detail(&length)];
+        match fuses.first() {
+            None => self.layout.write(number, &lines),
+            Some((_, fuse)) => {
+                self.layout.write(number, &[Line::name(&run.name), Line::detail(&length), Line::kind(" ")]);
+                // The fuse comes into the picture with what protects.
+                if let Some(last) = self.layout.labels.pop() {
+                    let at = [rect.x + rect.w / 2.0, last.rect.y + last.rect.h / 2.0];
+                    let text = format!("fuse {}", written(fuse, "rating"));
+                    let owner = (Some(number), Stage::Protection);
+                    self.layout.text((at, Anchor::Middle), rect.w - 8.0, (Face::Kind, &text), owner);
+                }
             }
         }
         number
@@ -603,7 +649,9 @@ impl<'b> Placer<'b> {
 
     /// A short link from a motor to what sits right below it.
     fn linked(&mut self, machine: usize, side: usize, stage: Stage) {
-        let (Some(upper), Some(lower)) = (self.layout.boxes.get(machine), self.layout.boxes.get(side)) else { return };
+        let (Some(upper), Some(lower)) = (self.layout.boxes.get(machine), self.layout.boxes.get(side)) else {
+            return;
+        };
         let near = lower.rect.y - upper.rect.bottom() < 30.0;
         if near && lower.rect.x == upper.rect.x {
             let x = lower.rect.x + 20.0;
@@ -645,7 +693,13 @@ impl<'b> Placer<'b> {
         });
     }
 
-    pub(super) fn energy(&mut self, points: Vec<Pixel>, ends: Vec<usize>, power: Vec<Vec<String>>, title: &str) {
+    pub(super) fn energy(
+        &mut self,
+        points: Vec<Pixel>,
+        ends: Vec<usize>,
+        power: Vec<Vec<String>>,
+        title: &str,
+    ) {
         let stage = ends.iter().filter_map(|end| self.layout.boxes.get(*end)).map(|b| b.stage);
         let stage = stage.filter(|s| *s <= Stage::Logic).max().unwrap_or(Stage::Power);
         self.layout.wire(Wire {

@@ -111,9 +111,15 @@ pub(super) struct SupplyPlan {
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub(super) enum Target {
     /// An input of a board through which power passes to rows.
-    Rows { board: usize, input: usize },
+    Rows {
+        board: usize,
+        input: usize,
+    },
     /// A line of a board's common part.
-    Common { board: usize, line: usize },
+    Common {
+        board: usize,
+        line: usize,
+    },
     /// A row that no board drives.
     Free(usize),
     Controller,
@@ -124,13 +130,18 @@ impl<'b> Plan<'b> {
         let boards: Vec<_> = bench.boards().iter().map(|board| board_plan(bench, board)).collect();
         let mut free = Vec::new();
         for axis in bench.axes().iter().filter(|axis| axis.channels.is_empty()) {
-            free.push(Row { machine: Some(Machine::Axis(axis)), sides: axis_sides(bench, axis), ..Row::default() });
+            free.push(Row {
+                machine: Some(Machine::Axis(axis)),
+                sides: axis_sides(bench, axis),
+                ..Row::default()
+            });
         }
         for servo in bench.servos() {
             let plugged = servo.output.as_ref();
             let on_board = plugged.is_some_and(|(board, output)| {
                 boards.iter().any(|b| {
-                    b.board.name == *board && b.rows.iter().any(|r| r.is_output("servo_outputs", output.name()))
+                    b.board.name == *board
+                        && b.rows.iter().any(|r| r.is_output("servo_outputs", output.name()))
                 })
             });
             if !on_board {
@@ -203,7 +214,9 @@ fn board_plan<'b>(bench: &'b Bench, board: &'b Board) -> BoardPlan<'b> {
     // Phases of one stepper stand together.
     let mut channels: Vec<_> = board.channels().iter().collect();
     let place = |name: &str| {
-        let drives = |axis: &Axis| axis.channels.iter().any(|c| c.board.name == board.name && c.channel.name() == name);
+        let drives = |axis: &Axis| {
+            axis.channels.iter().any(|c| c.board.name == board.name && c.channel.name() == name)
+        };
         bench.axes().iter().position(drives).unwrap_or(usize::MAX)
     };
     channels.sort_by_key(|channel| place(channel.name()));
@@ -218,7 +231,11 @@ fn board_plan<'b>(bench: &'b Bench, board: &'b Board) -> BoardPlan<'b> {
         let signal = output.signal().and_then(|name| board.signal(name));
         let here = Place::ServoOutput { board: board.name.clone(), output: output.name().into() };
         rows.push(Row {
-            output: Some(Output { name: output.name().to_owned(), table: "servo_outputs", limits: Vec::new() }),
+            output: Some(Output {
+                name: output.name().to_owned(),
+                table: "servo_outputs",
+                limits: Vec::new(),
+            }),
             machine: Some(Machine::Servo(servo)),
             further: false,
             cable: bench.cables().iter().find(|run| run.ends_at(&here)).or(bench.cable_to_servo(&servo.name)),
@@ -244,17 +261,16 @@ fn board_plan<'b>(bench: &'b Bench, board: &'b Board) -> BoardPlan<'b> {
 fn channel_row<'b>(bench: &'b Bench, board: &'b Board, name: &str) -> Row<'b> {
     let axis = bench.axis_of_channel(&board.name, name);
     let first = axis.and_then(|axis| axis.channels.first());
-    let further = axis.is_some() && first.is_none_or(|c| c.board.name != board.name || c.channel.name() != name);
+    let further =
+        axis.is_some() && first.is_none_or(|c| c.board.name != board.name || c.channel.name() != name);
     let has_encoder = bench.axes().iter().any(|axis| {
         axis.encoder.is_some()
             && axis.encoder_at.as_ref().is_some_and(|(b, channel)| b.name == board.name && **channel == *name)
     });
     let mut lines = Vec::new();
     for signal in board.signals_of(name) {
-        let of_encoder = matches!(
-            signal.role().value,
-            Some(Role::EncoderA | Role::EncoderB | Role::EncoderIndex)
-        );
+        let of_encoder =
+            matches!(signal.role().value, Some(Role::EncoderA | Role::EncoderB | Role::EncoderIndex));
         if if of_encoder { has_encoder } else { axis.is_some() } {
             lines.extend(pin_line(bench, board, &signal));
         }
@@ -433,7 +449,7 @@ fn axis_sides(bench: &Bench, axis: &Axis) -> Vec<Side> {
     {
         let to = controller_pin(bench, switch);
         sides.push(Side {
-            kind: "reference switch",
+            kind: "homing switch",
             name: name.to_string(),
             detail: String::new(),
             path: format!("homing.{name}"),
@@ -488,8 +504,15 @@ fn limit_text(limit: &LimitInForce) -> String {
     let value = limit.threshold.as_input().filter(|input| !input.is_missing());
     let value = value.map(|input| bare(&input.written)).unwrap_or_default();
     let acts = limit.limit.acts().value.map(|acts| acts.to_string()).unwrap_or_default();
-    let name = if limit.limit.covers().len() == 1 { String::new() } else { format!("{}: ", limit.limit.name()) };
+    let name =
+        if limit.limit.covers().len() == 1 { String::new() } else { format!("{}: ", limit.limit.name()) };
     format!("{name}{acts} {value}").trim().to_owned()
+}
+
+/// Fuses that sit on a cable. A supply of the same name goes first: what a fuse sits on is then the supply.
+pub(super) fn fuses_on_cable(bench: &Bench, cable: &str) -> Vec<(std::sync::Arc<str>, bench::file::Fuse)> {
+    let is_feed = bench.feed_named(cable).is_some();
+    if is_feed { Vec::new() } else { bench.fuses_on_cable(cable) }
 }
 
 /// A figure of a table as the file writes it, without its tolerance.

@@ -11,8 +11,9 @@ use super::plan::{Machine, PinLine, Plan, Row, SideEnd};
 use crate::svg::geometry::{Pixel, Rect};
 use bench::Feed;
 
-/// Distance of neighbouring lanes.
-pub(super) const LANE: f64 = 7.0;
+/// Distance of neighbouring lanes, and of two that power goes along.
+const LANE: f64 = 7.0;
+pub(super) const POWER_LANE: f64 = 12.0;
 /// Height of the controller's heading.
 const HEADING: f64 = 48.0;
 
@@ -57,6 +58,8 @@ pub(super) struct Controller {
     /// Height at which its supply comes in.
     pub(super) feed: f64,
     first: f64,
+    /// Room for the names of its pins, left and right.
+    rooms: [f64; 2],
 }
 
 impl LeftLine {
@@ -72,6 +75,10 @@ impl LeftLine {
             at: None,
             y,
         }
+    }
+
+    fn pin_text(&self, place: &str) -> String {
+        format!("{place} {}", self.name.split_once(':').map_or("", |(_, signal)| signal))
     }
 
     /// Power of outputs that comes from a rail of the controller.
@@ -90,18 +97,28 @@ impl LeftLine {
     }
 }
 
-/// Most lines that can come to lie left and right.
-pub(super) fn counts(plan: &Plan<'_>) -> (usize, usize) {
+impl RightLine {
+    /// The height at which it goes to the left.
+    pub(super) fn y(&self) -> f64 {
+        self.points.last().map_or(0.0, |p| p[1])
+    }
+}
+
+/// Most room that lanes take left of the boards and right of them.
+pub(super) fn widths(plan: &Plan<'_>) -> (f64, f64) {
     let rows = || plan.boards.iter().flat_map(|b| b.rows.iter());
     let of_rail = |board: &super::plan::BoardPlan<'_>| {
         board.inputs.iter().filter(|input| matches!(input.feed, Some(Feed::ControllerRail(_)))).count()
     };
     let left = rows().map(|row| row.lines.len()).sum::<usize>()
-        + plan.boards.iter().map(|b| b.common.len() + of_rail(b)).sum::<usize>();
+        + plan.boards.iter().map(|b| b.common.len()).sum::<usize>();
+    let left_power: usize = plan.boards.iter().map(of_rail).sum();
     let sides = rows().chain(&plan.free).flat_map(|row| row.sides.iter()).map(|side| side.lines.len());
     let servos = plan.free.iter().filter(|row| matches!(row.machine, Some(Machine::Servo(_)))).count();
     let further = rows().filter(|row| row.further).count();
-    (left, sides.sum::<usize>() + 2 * servos + further)
+    let strangers: usize = plan.boards.iter().map(|b| strangers(plan, &b.board.name)).sum();
+    let width = |thin: usize, thick: usize| LANE * thin as f64 + POWER_LANE * thick as f64;
+    (width(left, left_power), width(sides.sum::<usize>() + servos, servos + further + strangers))
 }
 
 /// How many lines of sensors in rows of others end at a board.
@@ -144,16 +161,28 @@ pub(super) fn controller(placer: &mut Placer<'_>, top: f64) -> Option<Controller
     let room = end - x - 10.0;
     placer.layout.text(([middle, top + 11.0], Anchor::Middle), room, (Face::Kind, "controller"), owner);
     placer.layout.text(([middle, top + 27.0], Anchor::Middle), room, (Face::Name, part), owner);
-    Some(Controller { node, feed: top + CABLE[1] / 2.0, first: top + HEADING + PITCH / 2.0 })
+    let widest =
+        |texts: &mut dyn Iterator<Item = String>| texts.map(|t| Face::Pin.width(&t)).fold(0.0, f64::max);
+    let left = widest(&mut placer.left.iter().filter_map(|line| Some(line.pin_text(line.to.as_deref()?))));
+    let right = widest(&mut placer.right.iter().filter_map(|line| match &line.to {
+        RightEnd::Controller(place) => Some(format!("{place} {}", line.name)),
+        _ => None,
+    }));
+    let both = end - x - 16.0;
+    // Each side gets what it needs; where that is too much, none less than half.
+    let rooms =
+        [left.min((both - right).max(both / 2.0)) + 0.1, right.min((both - left).max(both / 2.0)) + 0.1];
+    Some(Controller { node, feed: top + CABLE[1] / 2.0, first: top + HEADING + PITCH / 2.0, rooms })
 }
 
 /// Draws all lines to the controller, and those of encoders to boards.
 pub(super) fn lines(placer: &mut Placer<'_>, controller: Option<Controller>) {
     left(placer, controller);
     let mut lines = std::mem::take(&mut placer.right);
-    lines.sort_by(|a, b| height(a).total_cmp(&height(b)));
+    lines.sort_by(|a, b| a.y().total_cmp(&b.y()));
     let mut pin = 0;
-    let mut slots = placer.slots.clone();
+    let mut lane = Lane { x: placer.lanes.right + 4.0, power: None };
+    let mut slots: Vec<_> = placer.slots.iter().map(|slots| slots.clone().into_iter()).collect();
     for line in lines {
         let RightLine { mut points, from, to, name, kind, stage, inward, power } = line;
         let y = points.last().map_or(0.0, |p| p[1]);
@@ -161,14 +190,14 @@ pub(super) fn lines(placer: &mut Placer<'_>, controller: Option<Controller>) {
         let (end, title) = match &to {
             RightEnd::Controller(place) => {
                 let Some(controller) = controller else { continue };
-                let x = placer.lanes.right + LANE * pin as f64 + 4.0;
+                let x = lane.next(kind);
                 let at = controller.first + PITCH * pin as f64;
                 pin += 1;
                 let edge = placer.lanes.cable + CABLE[0];
                 points.extend([[x, y], [x, at], [edge, at]]);
-                let text = format!("{name} {place}");
+                let text = format!("{place} {name}");
                 let owner = (Some(controller.node), stage);
-                let room = (edge - placer.lanes.board) / 2.0 - 10.0;
+                let room = controller.rooms[1];
                 placer.layout.text(([edge - 5.0, at], Anchor::End), room, (Face::Pin, &text), owner);
                 (controller.node, format!("{name}, pin {place} of the controller"))
             }
@@ -178,11 +207,10 @@ pub(super) fn lines(placer: &mut Placer<'_>, controller: Option<Controller>) {
                 (board, format!("{name}, to the board"))
             }
             RightEnd::OtherBoard(number) => {
-                let (Some(board), Some(slot)) = (placer.boards.get(*number).copied(), slots.get_mut(*number)) else {
+                let board = placer.boards.get(*number).copied();
+                let (Some(board), Some(at)) = (board, slots.get_mut(*number).and_then(Iterator::next)) else {
                     continue;
                 };
-                let at = *slot + PITCH / 2.0;
-                *slot += PITCH;
                 let x = placer.outer_lane();
                 points.extend([[x, y], [x, at], [board_edge, at]]);
                 (board, format!("{name}, to another board"))
@@ -198,8 +226,21 @@ pub(super) fn lines(placer: &mut Placer<'_>, controller: Option<Controller>) {
     }
 }
 
-fn height(line: &RightLine) -> f64 {
-    line.points.last().map_or(0.0, |p| p[1])
+/// Hands out lanes from left to right.
+struct Lane {
+    x: f64,
+    /// Whether the lane before carries power; `None` before the first one.
+    power: Option<bool>,
+}
+
+impl Lane {
+    fn next(&mut self, kind: Kind) -> f64 {
+        let power = kind == Kind::Energy;
+        if let Some(before) = self.power.replace(power) {
+            self.x += if before && power { POWER_LANE } else { LANE };
+        }
+        self.x
+    }
 }
 
 /// Lines between the left edges of boards and controller.
@@ -208,7 +249,8 @@ fn left(placer: &mut Placer<'_>, controller: Option<Controller>) {
     lines.sort_by(|a, b| a.y.total_cmp(&b.y));
     let joined = |line: &LeftLine| line.to.is_some() && controller.is_some();
     let all = lines.iter().filter(|line| joined(line)).count();
-    let mut lane = 0;
+    let mut pin = 0;
+    let mut lane = Lane { x: placer.lanes.left + 8.0, power: None };
     for line in lines {
         let edge = placer.lanes.board;
         let start = line.at.unwrap_or(edge);
@@ -223,9 +265,9 @@ fn left(placer: &mut Placer<'_>, controller: Option<Controller>) {
             title: format!("{}, no pin of the controller", line.name),
         };
         if let (Some(place), Some(controller)) = (&line.to, controller) {
-            let x = placer.lanes.left + 8.0 + LANE * lane as f64;
-            let at = controller.first + PITCH * (all - 1 - lane) as f64;
-            lane += 1;
+            let x = lane.next(line.kind);
+            let at = controller.first + PITCH * (all - 1 - pin) as f64;
+            pin += 1;
             wire.points = vec![[start, line.y], [x, line.y], [x, at], [edge, at]];
             wire.ends.push(controller.node);
             wire.title = format!("{}, {place} of the controller", line.name);
@@ -234,9 +276,8 @@ fn left(placer: &mut Placer<'_>, controller: Option<Controller>) {
                 (_, true) => Arrow::Start,
                 (_, false) => Arrow::End,
             };
-            let room = (placer.lanes.cable + CABLE[0] - edge) / 2.0 - 10.0;
-            let short = line.name.split_once(':').map_or("", |(_, signal)| signal);
-            let text = format!("{place} {short}");
+            let room = controller.rooms[0];
+            let text = line.pin_text(place);
             let owner = (Some(controller.node), line.stage);
             placer.layout.text(([edge + 5.0, at], Anchor::Start), room, (Face::Pin, &text), owner);
         }

@@ -33,18 +33,20 @@ pub(super) fn supplies(placer: &mut Placer<'_>, controller: Option<Controller>) 
     let plan = placer.plan;
     let mut rows: Vec<(usize, Vec<Fed>)> = Vec::new();
     for (number, supply) in plan.supplies.iter().enumerate() {
-        let fed = supply.targets.iter().filter_map(|target| fed(placer, supply, target, controller)).collect();
+        let fed =
+            supply.targets.iter().filter_map(|target| fed(placer, supply, target, controller)).collect();
         rows.push((number, fed));
     }
     let first = |fed: &[Fed]| fed.iter().map(|f| f.y).fold(f64::INFINITY, f64::min);
     rows.sort_by(|a, b| first(&a.1).total_cmp(&first(&b.1)));
-    let mut taken: Vec<(f64, usize)> = rows.iter().flat_map(|(n, fed)| fed.iter().map(|f| (f.y, *n))).collect();
+    let mut taken: Vec<(f64, usize)> =
+        rows.iter().flat_map(|(n, fed)| fed.iter().map(|f| (f.y, *n))).collect();
     let mut bottom = 0.0_f64;
     let mut above: Option<usize> = None;
     for (lane, (number, fed)) in rows.iter().enumerate() {
         let Some(supply) = plan.supplies.get(*number) else { continue };
         let wanted = if fed.is_empty() { 0.0 } else { first(fed) };
-        let mut y = wanted.max(bottom + MARKS + BOX / 2.0 + 4.0);
+        let mut y = wanted.max(bottom + MARKS + BOX / 2.0);
         // Not at the height of a line that belongs to another supply.
         while taken.iter().any(|(at, of)| of != number && (at - y).abs() < APART) {
             y += APART / 2.0;
@@ -88,7 +90,7 @@ fn row(
     let mut contact = None;
     if supply.cut {
         let number = put(
-        placer,
+            placer,
             Rect::new(placer.lanes.stop, upper, STOP, BOX),
             (Look::Guard, Stage::Protection),
             "stop".to_owned(),
@@ -103,7 +105,7 @@ fn row(
         let top = bottom + MARKS + 6.0;
         let right = placer.lanes.stop + STOP + 2.0;
         let number = put(
-        placer,
+            placer,
             Rect::new(right - HANGING[0], top, HANGING[0], HANGING[1]),
             (Look::Guard, Stage::Protection),
             path.clone(),
@@ -148,15 +150,23 @@ fn put(
 }
 
 /// The lines of a supply: level to its lane, upright along it, level to all that it feeds.
-fn feed(placer: &mut Placer<'_>, name: &str, fed: &[Fed], ends: Vec<usize>, (lane, y, stage): (usize, f64, Stage)) {
+fn feed(
+    placer: &mut Placer<'_>,
+    name: &str,
+    fed: &[Fed],
+    ends: Vec<usize>,
+    (lane, y, stage): (usize, f64, Stage),
+) {
     let own = ends.first().copied();
     let x = placer.lanes.buses + 16.0 * lane as f64 + 8.0;
     let start = placer.lanes.supply + SUPPLY;
+    let path = format!("supplies.{name}");
+    let has_figure = placer.layout.figures.contains_key(&path);
+    let power = if has_figure { vec![vec![path]] } else { fed.iter().map(|f| f.power.clone()).collect() };
     let mut wire = |points, ends, power, stage, title| {
         let (kind, arrow) = (Kind::Energy, Arrow::None);
         placer.layout.wire(Wire { points, ends, kind, stage, power, arrow, rerouted: false, title });
     };
-    let power = vec![vec![format!("supplies.{name}")]];
     wire(vec![[start, y], [x, y]], ends, power, stage, format!("supply {name}"));
     // Pieces along the lane, from its ends towards the supply: each carries what lies beyond it.
     let mut heights: Vec<f64> = fed.iter().map(|f| f.y).chain([y]).collect();
@@ -236,7 +246,10 @@ fn fed(
         Target::Controller => {
             let controller = controller?;
             let own = Device::Supply(supply.name.as_str().into());
-            let cable = bench.cables().iter().find(|run| Place::join((&run.from, &run.to), &own, &Device::Controller));
+            let cable = bench
+                .cables()
+                .iter()
+                .find(|run| Place::join((&run.from, &run.to), &own, &Device::Controller));
             let title = format!("supply {} to the controller", supply.name);
             let power = vec!["controller".to_owned()];
             let ends = vec![controller.node];

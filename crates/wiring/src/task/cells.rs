@@ -16,12 +16,18 @@ pub(super) fn place(bench: &Bench, problem: &mut Problem) {
 /// Row and column of a number, both from zero; `None` where the port does not say how its pins are counted.
 pub(crate) fn cell(port: &Port, number: i32) -> Option<(i32, i32)> {
     let numbering = port.numbering().value?;
-    let highest = port.pins().iter().filter_map(|entry| entry.key.text.parse::<i32>().ok()).max().unwrap_or(number);
+    let highest =
+        port.pins().iter().filter_map(|entry| entry.key.text.parse::<i32>().ok()).max().unwrap_or(number);
     cell_of(numbering, port.has("rows").then(|| port.rows().value() as i32), highest, number)
 }
 
 /// The same for any connector whose highest number is known.
-pub(crate) fn cell_of(numbering: Numbering, rows: Option<i32>, highest: i32, number: i32) -> Option<(i32, i32)> {
+pub(crate) fn cell_of(
+    numbering: Numbering,
+    rows: Option<i32>,
+    highest: i32,
+    number: i32,
+) -> Option<(i32, i32)> {
     let at = number - 1;
     let rows = rows.unwrap_or(if numbering == Numbering::Line { 1 } else { 2 }).max(1);
     let length = (highest + rows - 1) / rows;

@@ -21,7 +21,10 @@ impl Fit {
         let mut kinds: Vec<(&PortPin, bool, bool)> = Vec::new();
         let (mut unfit, mut unsafe_at) = (Vec::new(), Vec::new());
         for (at, pin) in pins.iter().enumerate() {
-            let known = kinds.iter().find(|(other, ..)| alike(bench, other, pin)).map(|(_, fits, safe)| (*fits, *safe));
+            let known = kinds
+                .iter()
+                .find(|(other, ..)| alike(bench, other, pin))
+                .map(|(_, fits, safe)| (*fits, *safe));
             let (fits, safe) = known.unwrap_or_else(|| {
                 let net = Net { members: vec![line.clone(), Member::Pin(pin)] };
                 let tried = (fits(bench, &net), is_safe(bench, &net, line, pin));
@@ -91,7 +94,9 @@ fn is_safe(bench: &Bench, net: &Net<'_>, line: &Member<'_>, pin: &PortPin) -> bo
             let leak = leakage(net);
             let claim = match level {
                 Level::Low => undriven_voltage(&pulls, leak).map(|u| u.must_stay_below(levels.low_below())),
-                Level::High => undriven_voltage(&pulls, -leak).map(|u| u.must_stay_above(levels.high_above())),
+                Level::High => {
+                    undriven_voltage(&pulls, -leak).map(|u| u.must_stay_above(levels.high_above()))
+                }
             };
             claim.is_none_or(|claim| !is_broken(&claim))
         }

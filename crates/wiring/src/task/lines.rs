@@ -81,7 +81,15 @@ impl<'b> Lines<'b, '_> {
             return;
         }
         let Some(need) = self.need(board, &signal) else { return };
-        let always = [Role::Pwm, Role::Step, Role::ServoPulse, Role::Direction, Role::Enable, Role::EncoderA, Role::EncoderB];
+        let always = [
+            Role::Pwm,
+            Role::Step,
+            Role::ServoPulse,
+            Role::Direction,
+            Role::Enable,
+            Role::EncoderA,
+            Role::EncoderB,
+        ];
         let required = signal.required().is(true) || always.iter().any(|role| signal.role().is(*role));
         let connections = bench.connections(board, signal.name());
         self.push(Member::Signal(board, Box::new(signal)), need, required, connections);
@@ -90,7 +98,9 @@ impl<'b> Lines<'b, '_> {
     fn need(&mut self, board: &'b Arc<Board>, signal: &Signal) -> Option<Need> {
         Some(match signal.role().value? {
             Role::Pwm => Need::Pulse { rate: self.rate(&board.entry.pwm_frequency()) },
-            Role::Step => Need::Pulse { rate: self.own_rate(format!("steps of `{}:{}`", board.name, signal.name())) },
+            Role::Step => {
+                Need::Pulse { rate: self.own_rate(format!("steps of `{}:{}`", board.name, signal.name())) }
+            }
             Role::ServoPulse => {
                 let driven_by = |servo: &&bench::model::ServoUnit| {
                     servo.output.as_ref().is_some_and(|(at, output)| {
@@ -130,7 +140,12 @@ impl<'b> Lines<'b, '_> {
                 continue;
             }
             let Some(encoder) = self.encoder(axis) else { return };
-            self.push(Member::Encoder(axis, line), Need::Count { encoder, input }, input != Input::Index, connections);
+            self.push(
+                Member::Encoder(axis, line),
+                Need::Count { encoder, input },
+                input != Input::Index,
+                connections,
+            );
         }
     }
 
@@ -186,12 +201,15 @@ impl<'b> Lines<'b, '_> {
 
 /// Whether something of the bench uses a signal, and the controller is its other end.
 fn is_wanted(bench: &Bench, board: &Board, signal: &Signal) -> bool {
-    let encoder = [Role::EncoderA, Role::EncoderB, Role::EncoderIndex].iter().any(|role| signal.role().is(*role));
+    let encoder =
+        [Role::EncoderA, Role::EncoderB, Role::EncoderIndex].iter().any(|role| signal.role().is(*role));
     if encoder {
         // An encoder may be plugged into a board that drives another axis, or none.
         let channel = board.channel_of(signal);
         return bench.axes().iter().any(|axis| {
-            axis.encoder_at.as_ref().is_some_and(|(at, of)| at.name == board.name && Some(of) == channel.as_ref())
+            axis.encoder_at
+                .as_ref()
+                .is_some_and(|(at, of)| at.name == board.name && Some(of) == channel.as_ref())
         });
     }
     is_used(bench, board, signal)
@@ -211,9 +229,9 @@ fn pairs(problem: &mut Problem, wanted: &[Wanted<'_>]) {
     }
     for (at, line) in wanted.iter().enumerate() {
         let Some((board, channel)) = channel_with(&line.member, Role::Pwm) else { continue };
-        let direction = wanted
-            .iter()
-            .position(|other| channel_with(&other.member, Role::Direction) == Some((board.clone(), channel.clone())));
+        let direction = wanted.iter().position(|other| {
+            channel_with(&other.member, Role::Direction) == Some((board.clone(), channel.clone()))
+        });
         problem.pairs.extend(direction.map(|direction| (at, direction)));
     }
 }
@@ -224,9 +242,10 @@ fn groups(problem: &mut Problem, wanted: &[Wanted<'_>]) {
         let Some((board, channel)) = channel_with(&line.member, Role::Current) else { continue };
         let same = Some((board, channel.clone()));
         let voltage = wanted.iter().position(|other| channel_with(&other.member, Role::Voltage) == same);
-        problem.groups.extend(
-            voltage.map(|voltage| Group { name: format!("current and voltage of {channel}").into(), lines: vec![at, voltage] }),
-        );
+        problem.groups.extend(voltage.map(|voltage| Group {
+            name: format!("current and voltage of {channel}").into(),
+            lines: vec![at, voltage],
+        }));
     }
 }
 

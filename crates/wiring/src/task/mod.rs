@@ -80,9 +80,12 @@ impl<'b> Task<'b> {
                 taken.extend(net.pins().map(|pin| (pin.place(), other.name())));
             }
         }
-        let switches = self.bench.homing().into_iter().filter_map(|(name, h)| Some((h.switch()?.to_owned(), name)));
-        let ends = self.bench.end_stops().into_iter().filter_map(|(name, e)| Some((e.switch()?.to_owned(), name)));
-        let brakes = self.bench.brakes().into_iter().filter_map(|(name, b)| Some((b.released_by()?.to_owned(), name)));
+        let switches =
+            self.bench.homing().into_iter().filter_map(|(name, h)| Some((h.switch()?.to_owned(), name)));
+        let ends =
+            self.bench.end_stops().into_iter().filter_map(|(name, e)| Some((e.switch()?.to_owned(), name)));
+        let brakes =
+            self.bench.brakes().into_iter().filter_map(|(name, b)| Some((b.released_by()?.to_owned(), name)));
         for (place, name) in switches.chain(ends).chain(brakes) {
             if let Some(pin) = self.bench.place_named(&place).and_then(|place| pin_place(&place)) {
                 taken.push((pin, name.to_string()));
@@ -165,7 +168,9 @@ fn unit_name(function: &Function) -> Option<Arc<str>> {
         Function::Pwm(unit) | Function::Quadrature { counter: unit, .. } => Some(unit.clone()),
         Function::AnalogIn(Some(unit)) => Some(unit.clone()),
         Function::AnalogIn(None) => Some("converter".into()),
-        Function::Other(text) => text.split_once(':').map(|(_, unit)| unit.split('.').next().unwrap_or(unit).into()),
+        Function::Other(text) => {
+            text.split_once(':').map(|(_, unit)| unit.split('.').next().unwrap_or(unit).into())
+        }
         Function::Digital | Function::Input => None,
     }
 }
@@ -173,7 +178,8 @@ fn unit_name(function: &Function) -> Option<Arc<str>> {
 fn pin(bench: &Bench, problem: &Problem, pin: &PortPin) -> Pin {
     let mut abilities = Vec::new();
     for function in &pin.functions {
-        let unit = unit_name(function).and_then(|name| problem.units.iter().position(|unit| unit.name == name));
+        let unit =
+            unit_name(function).and_then(|name| problem.units.iter().position(|unit| unit.name == name));
         match (function, unit) {
             (Function::Digital, _) => {
                 abilities.push(Ability::Read);
@@ -192,7 +198,9 @@ fn pin(bench: &Bench, problem: &Problem, pin: &PortPin) -> Pin {
                 };
                 abilities.push(Ability::Count(unit, input));
             }
-            (Function::Other(text), Some(unit)) if text.starts_with("capture:") => abilities.push(Ability::Stamp(unit)),
+            (Function::Other(text), Some(unit)) if text.starts_with("capture:") => {
+                abilities.push(Ability::Stamp(unit))
+            }
             (Function::Other(_), Some(unit)) => abilities.push(Ability::Serial(unit, abilities.len() as u8)),
             _ => {}
         }

@@ -171,7 +171,8 @@ pub fn small(seed: u64) -> Problem {
 pub fn bench_like(lines: usize, seed: u64) -> Problem {
     let mut dice = Dice(seed);
     let axes = lines.div_ceil(8).max(1);
-    let mut problem = Problem { rates: vec![rate(18_000.0), rate(50.0)], interrupt_share: 0.2, ..Problem::default() };
+    let mut problem =
+        Problem { rates: vec![rate(18_000.0), rate(50.0)], interrupt_share: 0.2, ..Problem::default() };
     for axis in 0..axes {
         let first = problem.lines.len();
         let mut add = |what: &str, need| problem.lines.push(line(format!("{axis}.{what}"), need));
