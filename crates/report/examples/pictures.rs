@@ -3,7 +3,7 @@
 //! `cargo run -p firstspin-report --example pictures -- FOLDER`
 
 use finding::Severity;
-use report::picture::{Mark, Power, Scene, Stage};
+use report::picture::{Mark, Power, Scene, Side, Stage, connectors_standalone};
 use std::path::PathBuf;
 
 fn main() -> std::io::Result<()> {
@@ -12,6 +12,10 @@ fn main() -> std::io::Result<()> {
     for starter in bench::builtin::starters() {
         let Some(bench) = bench::load_from(&starter).value else { continue };
         let scene = Scene::of(&bench, &power(&bench), &marks(&bench));
+        for (name, side) in [("connectors", Side::Stated), ("connectors-behind", Side::Behind)] {
+            let file = folder.join(format!("{}-{name}.svg", starter.name()));
+            std::fs::write(file, connectors_standalone(&bench, side))?;
+        }
         for stage in Stage::ALL {
             let file = folder.join(format!("{}-{}.svg", starter.name(), stage.name()));
             std::fs::write(file, scene.standalone(stage))?;

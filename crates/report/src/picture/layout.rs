@@ -49,8 +49,8 @@ pub(super) enum Look {
     Pin,
     /// The first pin of a connector.
     FirstPin,
-    /// A place in the numbering that has no pin.
-    Gap,
+    /// A pin whose signal goes by a wire of its own instead.
+    LeftPin,
     /// The body of a connector.
     Connector,
 }

@@ -14,6 +14,7 @@
 //! assert!(drawing.svg.starts_with("<svg") && drawing.words.contains("encoder"));
 //! ```
 
+mod connectors;
 mod layout;
 mod paint;
 mod place;
@@ -24,6 +25,8 @@ mod words;
 
 #[cfg(test)]
 mod tests;
+
+pub use connectors::{Side, connectors, connectors_standalone};
 
 use bench::Bench;
 use finding::Severity;

@@ -58,14 +58,21 @@ pub(super) fn frame(
 /// Lines, boxes and labels of a layout.
 pub(super) fn body(out: &mut String, layout: &Layout, stage: Stage, scale: &Scale) {
     let shown = |s: Stage| s <= stage;
-    let is_outer = |node: &Node| matches!(node.look, Look::Frame | Look::Connector);
-    for node in layout.boxes.iter().filter(|node| shown(node.stage) && is_outer(node)) {
+    // A box that others lie in is drawn before the lines that go to these.
+    let mut holds = vec![false; layout.boxes.len()];
+    for parent in layout.boxes.iter().filter_map(|node| node.parent) {
+        if let Some(slot) = holds.get_mut(parent) {
+            *slot = true;
+        }
+    }
+    let boxes = |outer: bool| layout.boxes.iter().zip(&holds).filter(move |(_, holds)| **holds == outer);
+    for (node, _) in boxes(true).filter(|(node, _)| shown(node.stage)) {
         draw_box(out, node, stage);
     }
     for wire in layout.wires.iter().filter(|wire| shown(wire.stage)) {
         draw_wire(out, layout, wire, stage, scale);
     }
-    for node in layout.boxes.iter().filter(|node| shown(node.stage) && !is_outer(node)) {
+    for (node, _) in boxes(false).filter(|(node, _)| shown(node.stage)) {
         draw_box(out, node, stage);
     }
     for label in layout.labels.iter().filter(|label| shown(label.stage)) {
@@ -104,8 +111,7 @@ fn draw_box(out: &mut String, node: &Node, stage: Stage) {
         Look::Cable => "cable",
         Look::Sensor => "sensor",
         Look::Guard => "guard",
-        Look::Pin | Look::FirstPin => "pin",
-        Look::Gap => "gap",
+        Look::Pin | Look::FirstPin | Look::LeftPin => "pin",
         Look::Connector => "frame",
     };
     let new = if node.stage == stage && stage > Stage::Power { " new" } else { "" };
@@ -118,6 +124,10 @@ fn draw_box(out: &mut String, node: &Node, stage: Stage) {
         Look::FirstPin => {
             let corner = [[r.x, r.y], [r.x + 9.0, r.y], [r.x, r.y + 9.0]];
             polygon(out, "solid", &corner);
+        }
+        Look::LeftPin => {
+            let [x, y] = [r.right(), r.y];
+            polygon(out, "sign", &[[x - 4.5, y], [x, y - 4.5], [x + 4.5, y], [x, y + 4.5]]);
         }
         _ => {}
     }
@@ -178,11 +188,11 @@ fn energy(out: &mut String, layout: &Layout, wire: &Wire, scale: &Scale) {
     }
 }
 
-/// Where the sign of a line that leaves the plug stands: on its first piece, near the box.
+/// Where the sign of a line that leaves the plug stands: on its first long piece, near the box.
 fn sign_place(wire: &Wire) -> Option<Pixel> {
-    let [a, b] = [wire.points.first()?, wire.points.get(1)?];
-    let length = libm::hypot(b[0] - a[0], b[1] - a[1]);
-    let t = if length > 0.0 { (16.0 / length).min(0.6) } else { 0.0 };
+    let length = |p: &&[Pixel]| libm::hypot(p[1][0] - p[0][0], p[1][1] - p[0][1]);
+    let piece = wire.points.windows(2).find(|p| length(p) > 24.0)?;
+    let (a, b, t) = (piece[0], piece[1], 16.0 / length(&piece));
     Some([a[0] + t * (b[0] - a[0]), a[1] + t * (b[1] - a[1])])
 }
 
@@ -367,19 +377,13 @@ fn legend(out: &mut String, scene: &Scene, stage: Stage, scale: &Scale, (top, wi
         }
         draw_sample(out, sample, [x, y]);
         let text = Face::Detail.fit(&words, (width - x - 50.0).max(60.0));
-        let _ = writeln!(
-            out,
-            r#"<text class="b-detail" x="{}" y="{}">{}</text>"#,
-            n(x + 44.0),
-            n(y + 4.0),
-            escape(&text)
-        );
+        self::text(out, Face::Detail, [x + 44.0, y + 4.0], &text);
         x += w;
     }
     y + 20.0
 }
 
-enum Sample {
+pub(super) enum Sample {
     Energy(f64),
     Hollow,
     Unknown,
@@ -388,7 +392,7 @@ enum Sample {
     Open,
 }
 
-fn draw_sample(out: &mut String, sample: Sample, [x, y]: Pixel) {
+pub(super) fn draw_sample(out: &mut String, sample: Sample, [x, y]: Pixel) {
     let ends = [[x, y], [x + 36.0, y]];
     match sample {
         Sample::Energy(t) => path(out, "w-energy sample", &ends, &format!(r#" stroke-width="{}""#, n(t))),
@@ -409,6 +413,18 @@ fn draw_sample(out: &mut String, sample: Sample, [x, y]: Pixel) {
         }
     }
     out.push('\n');
+}
+
+/// A cell with the corner of the first pin.
+pub(super) fn pin_sample(out: &mut String, [x, y]: Pixel) {
+    rect(out, "pin", &Rect::new(x - 8.0, y - 8.0, 16.0, 16.0), "");
+    polygon(out, "solid", &[[x - 8.0, y - 8.0], [x + 1.0, y - 8.0], [x - 8.0, y + 1.0]]);
+}
+
+/// A text that begins at a point.
+pub(super) fn text(out: &mut String, face: Face, [x, y]: Pixel, words: &str) {
+    let _ =
+        writeln!(out, r#"<text class="{}" x="{}" y="{}">{}</text>"#, face.class(), n(x), n(y), escape(words));
 }
 
 /// The largest of 1, 2, 5 times a power of ten that a value reaches.
@@ -442,13 +458,7 @@ fn list(
             Severity::Note => "note",
         };
         let text = Face::Detail.fit(&format!("{word} {}, at {place}", mark.id), width - 60.0);
-        let _ = writeln!(
-            out,
-            r#"<text class="b-detail" x="{}" y="{}">{}</text>"#,
-            n(EDGE + 44.0),
-            n(y + 4.0),
-            escape(&text)
-        );
+        self::text(out, Face::Detail, [EDGE + 44.0, y + 4.0], &text);
     }
     y + 8.0
 }

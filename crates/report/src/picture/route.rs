@@ -78,7 +78,7 @@ impl LeftLine {
     }
 
     fn pin_text(&self, place: &str) -> String {
-        format!("{place} {}", self.name.split_once(':').map_or("", |(_, signal)| signal))
+        format!("{place} {}", short(&self.name))
     }
 
     /// Power of outputs that comes from a rail of the controller.
@@ -195,9 +195,10 @@ pub(super) fn lines(placer: &mut Placer<'_>, controller: Option<Controller>) {
                 pin += 1;
                 let edge = placer.lanes.cable + CABLE[0];
                 points.extend([[x, y], [x, at], [edge, at]]);
-                let text = format!("{place} {name}");
-                let owner = (Some(controller.node), stage);
                 let room = controller.rooms[1];
+                let text =
+                    fitting([format!("{place} {name}"), format!("{place} {}", short(&name))], place, room);
+                let owner = (Some(controller.node), stage);
                 placer.layout.text(([edge - 5.0, at], Anchor::End), room, (Face::Pin, &text), owner);
                 (controller.node, format!("{name}, pin {place} of the controller"))
             }
@@ -224,6 +225,16 @@ pub(super) fn lines(placer: &mut Placer<'_>, controller: Option<Controller>) {
         let ends = vec![from, end];
         placer.layout.wire(Wire { points, ends, kind, stage, power, arrow, rerouted: false, title });
     }
+}
+
+/// The first text that fits; the place alone where none does.
+fn fitting<const N: usize>(texts: [String; N], place: &str, room: f64) -> String {
+    texts.into_iter().find(|text| Face::Pin.width(text) <= room).unwrap_or_else(|| place.to_owned())
+}
+
+/// The signal without its device.
+fn short(name: &str) -> &str {
+    name.split_once(':').map_or("", |(_, signal)| signal)
 }
 
 /// Hands out lanes from left to right.
@@ -277,7 +288,7 @@ fn left(placer: &mut Placer<'_>, controller: Option<Controller>) {
                 (_, false) => Arrow::End,
             };
             let room = controller.rooms[0];
-            let text = line.pin_text(place);
+            let text = fitting([line.pin_text(place)], place, room);
             let owner = (Some(controller.node), line.stage);
             placer.layout.text(([edge + 5.0, at], Anchor::Start), room, (Face::Pin, &text), owner);
         }

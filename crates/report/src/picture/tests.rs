@@ -23,6 +23,12 @@ proptest! {
         let scene = Scene::of(&bench, &Power::default(), &[]);
         let wrong = violations(&scene.layout);
         prop_assert!(wrong.is_empty(), "{}\n{}", wrong.join("\n"), wish.text());
+        for side in [Side::Stated, Side::Behind] {
+            let (layout, _) = connectors::lay_out(&bench, side);
+            let wrong = violations(&layout);
+            prop_assert!(wrong.is_empty(), "connectors: {}\n{}", wrong.join("\n"), wish.text());
+            prop_assert_eq!(layout.wires.len(), bench.wires().len());
+        }
         let drawn = scene.layout.boxes.iter().filter(|b| b.paths.iter().any(|p| p.ends_with(".motor"))).count();
         prop_assert!(drawn >= bench.axes().len(), "{drawn} motors for {} axes", bench.axes().len());
     }
@@ -35,6 +41,10 @@ fn starters_lie_apart_with_figures_too() {
         for power in [Power::default(), everywhere(&bench)] {
             let scene = Scene::of(&bench, &power, &[]);
             assert_eq!(violations(&scene.layout), Vec::<String>::new(), "{}", starter.name());
+        }
+        for side in [Side::Stated, Side::Behind] {
+            let (layout, _) = connectors::lay_out(&bench, side);
+            assert_eq!(violations(&layout), Vec::<String>::new(), "connectors of {}", starter.name());
         }
     }
 }
@@ -53,7 +63,7 @@ fn node(x: f64, y: f64) -> Node {
         look: Look::Machine,
         stage: Stage::Power,
         title: format!("box at {x}"),
-        paths: Vec::new(),
+        paths: vec![format!("box.{x}")],
     }
 }
 
@@ -195,4 +205,31 @@ fn thickness_follows_the_power() {
     ] {
         assert!(svg.contains(part), "{part}");
     }
+}
+
+/// Pins by hand: a zigzag of two rows has 1 above 2 at one end; seen from behind, at the other.
+#[test]
+fn seen_from_behind_the_columns_are_mirrored() {
+    let bench = starter("seed-tray-shuttle");
+    let find = |side, pin: &str| {
+        let (layout, _) = connectors::lay_out(&bench, side);
+        let title = format!("pin {pin} of controller.J1: ");
+        let node = layout.boxes.into_iter().find(|node| node.title.starts_with(&title)).expect("the pin");
+        (node.rect.x, node.rect.y, node.look)
+    };
+    let (front, behind) = (|pin| find(Side::Stated, pin), |pin| find(Side::Behind, pin));
+    assert!(front("1").0 < front("3").0 && behind("1").0 > behind("3").0);
+    for pin in ["1", "2", "17", "24"] {
+        assert_eq!(front(pin).1, behind(pin).1, "rows stay");
+    }
+    assert_eq!(front("1").0, front("2").0);
+    assert!(front("1").1 < front("2").1);
+    assert_eq!((front("1").2, behind("1").2), (Look::FirstPin, Look::FirstPin));
+    // W1 and W2 take the signals of pins 18 and 20 elsewhere; pin 17 stays with the plug.
+    assert_eq!(["17", "18", "20"].map(|pin| front(pin).2), [Look::Pin, Look::LeftPin, Look::LeftPin]);
+    let (layout, words) = connectors::lay_out(&bench, Side::Stated);
+    let signed: Vec<&str> =
+        layout.wires.iter().filter(|w| w.rerouted).filter_map(|w| w.title.get(..2)).collect();
+    assert_eq!(signed, ["W1", "W2"]);
+    assert!(words.contains("board.host sits on controller.J1"), "{words}");
 }

@@ -14,6 +14,8 @@ pub(super) struct Wish {
     long: bool,
     shared: bool,
     without_controller: bool,
+    /// Wires from the first board: pin there, pin of the controller, and whether it goes to the board's strip instead.
+    loose: Vec<(u8, u8, bool)>,
 }
 
 #[derive(Clone, Debug)]
@@ -62,8 +64,9 @@ pub(super) fn wish() -> impl Strategy<Value = Wish> {
         prop::collection::vec(supply, 1..=4),
         prop::collection::vec((0u8..5, any::<bool>()), 0..3),
         (0u8..5, any::<bool>(), any::<bool>(), 0u8..10),
+        prop::collection::vec((0u8..20, 3u8..40, any::<bool>()), 0..12),
     )
-        .prop_map(|(boards, supplies, servos, (controller_feed, long, shared, without))| Wish {
+        .prop_map(|(boards, supplies, servos, (controller_feed, long, shared, without), loose)| Wish {
             boards,
             supplies,
             servos,
@@ -71,6 +74,7 @@ pub(super) fn wish() -> impl Strategy<Value = Wish> {
             long,
             shared,
             without_controller: without == 0,
+            loose,
         })
 }
 
@@ -271,6 +275,20 @@ impl Wish {
         for wire in wires {
             add(wire);
         }
+        if !self.without_controller {
+            for (number, (from, to, other)) in self.loose.iter().enumerate() {
+                let board = self.name("b0");
+                let far = if *other {
+                    format!("{board}.strip.{}", from % 8 + 1)
+                } else {
+                    format!("controller.J2.{to}")
+                };
+                add(format!(
+                    "[[wires]]\nid = \"L{number}\"\nfrom = \"{board}.host.{}\"\nto = \"{far}\"\narea = \"0.5 mm²\"",
+                    from % 7 + 1
+                ));
+            }
+        }
         t
     }
 }
@@ -324,6 +342,9 @@ fn part(board: &BoardWish) -> String {
         "[[connectors]]\nname = \"host\"\nmates = \"header\"\nnumbering = \"zigzag\"\npins = {{ {} }}\n",
         pins.join(", ")
     );
+    // Four rows, counted around, and seen from the wire side.
+    t.push_str("[[connectors]]\nname = \"strip\"\nnumbering = \"around\"\nrows = 4\nview = \"wire side\"\n");
+    t.push_str("pins = { 1 = \"ground\", 2 = \"ground\", 3 = \"ground\", 4 = \"ground\", 5 = \"ground\", 6 = \"ground\", 7 = \"ground\", 8 = \"logic\" }\n");
     t
 }
 

@@ -53,9 +53,9 @@ fn labels(layout: &Layout, wrong: &mut Vec<String>) {
             if !own && a.rect.overlaps(&node.rect) {
                 wrong.push(format!("`{}` lies on a box: {}", a.text, node.title));
             }
-            // Marks of findings stand above the upper edge.
+            // Marks of findings stand above the upper edge of what a finding can name.
             let marks = Rect::new(node.rect.x, node.rect.y - 14.0, node.rect.w, 13.0);
-            if a.rect.overlaps(&marks) {
+            if !node.paths.is_empty() && a.rect.overlaps(&marks) {
                 wrong.push(format!("`{}` where the marks of {} go", a.text, node.title));
             }
         }
