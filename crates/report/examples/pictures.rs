@@ -3,7 +3,7 @@
 //! `cargo run -p firstspin-report --example pictures -- FOLDER`
 
 use finding::Severity;
-use report::picture::{Mark, Power, Scene, Side, Stage, connectors_standalone};
+use report::picture::{Figure, Mark, Power, Side, connectors, figures};
 use std::path::PathBuf;
 
 fn main() -> std::io::Result<()> {
@@ -11,18 +11,13 @@ fn main() -> std::io::Result<()> {
     std::fs::create_dir_all(&folder)?;
     for starter in bench::builtin::starters() {
         let Some(bench) = bench::load_from(&starter).value else { continue };
-        let scene = Scene::of(&bench, &power(&bench), &marks(&bench));
-        for (name, side) in [("connectors", Side::Stated), ("connectors-behind", Side::Behind)] {
-            let file = folder.join(format!("{}-{name}.svg", starter.name()));
-            std::fs::write(file, connectors_standalone(&bench, side))?;
-        }
-        for stage in Stage::ALL {
-            let file = folder.join(format!("{}-{}.svg", starter.name(), stage.name()));
-            std::fs::write(file, scene.standalone(stage))?;
-            std::fs::write(
-                folder.join(format!("{}-{}.txt", starter.name(), stage.name())),
-                scene.stage(stage).words,
-            )?;
+        let mut figures = figures(&bench, &power(&bench), &marks(&bench));
+        let drawing = connectors(&bench, Side::Behind);
+        figures.push(Figure { id: "picture-connectors-behind".to_owned(), title: String::new(), drawing });
+        for figure in figures {
+            let file = folder.join(format!("{}-{}", starter.name(), figure.id));
+            std::fs::write(file.with_extension("svg"), figure.drawing.standalone())?;
+            std::fs::write(file.with_extension("txt"), figure.drawing.words)?;
         }
     }
     Ok(())

@@ -53,10 +53,12 @@ pub(crate) fn page_style() -> String {
 
 /// The style of a drawing that is a file of its own.
 pub(crate) fn drawing_style() -> String {
-    format!(
-        "{}svg{{background:var(--paper);font-family:system-ui,sans-serif}}\n{DRAWING}{PICTURE}",
-        colours()
-    )
+    format!("{}svg{{background:var(--paper);font-family:system-ui,sans-serif}}\n{DRAWING}", colours())
+}
+
+/// The style of a picture of the bench that is a file of its own.
+pub(crate) fn picture_style() -> String {
+    format!("{}svg{{background:var(--paper)}}\n{PICTURE}", colours())
 }
 
 fn colours() -> String {

@@ -6,6 +6,7 @@ use crate::bench_choice;
 use crate::env::Env;
 use crate::failure::{Failure, Outcome};
 use crate::text;
+use report::picture::{Mark, Power};
 use report::{Report, Verdict};
 use serde_json::json;
 use std::path::Path;
@@ -29,6 +30,7 @@ pub(super) fn run(
     let summary = &judgement.summary;
     let next = summary.measure_next.first().map(|n| format!("{} ({})", n.path, n.name));
     let stated = bench.header().date().map(str::to_owned);
+    let marks: Vec<Mark> = judged.findings.iter().filter_map(Mark::of).collect();
     let report = Report {
         title: "Does it fit together?".to_owned(),
         bench_name: bench.name(),
@@ -42,6 +44,7 @@ pub(super) fn run(
         },
         sheets: check::sheets(bench, judgement, &judged.findings),
         sources: chosen.loaded.sources.clone(),
+        drawings: report::picture::figures(bench, &Power::default(), &marks),
         data: vec![("check.json".to_owned(), format!("{:#}\n", judged.json(&chosen)).into_bytes())],
     };
     let written =

@@ -9,7 +9,6 @@ mod grid;
 use super::layout::{Anchor, Arrow, Face, Kind, Layout, Wire};
 use super::{Drawing, Stage, paint};
 use crate::svg::geometry::Pixel;
-use crate::theme;
 use bench::{Bench, Device, Place};
 use block::{Block, Column, End, LEVEL};
 
@@ -28,18 +27,8 @@ pub enum Side {
 }
 
 /// Ports of the controller, the connectors of boards that are plugged in, and all connectors that single wires
-/// end at, with these wires. Ids inside begin with `prefix`, which no other drawing of the page may have.
-pub fn connectors(bench: &Bench, side: Side, prefix: &str) -> Drawing {
-    draw(bench, side, prefix, "")
-}
-
-/// The same as a file of its own, with its style inside.
-pub fn connectors_standalone(bench: &Bench, side: Side) -> String {
-    let style = format!("<style>{}</style>\n", theme::drawing_style());
-    crate::escape::printable(draw(bench, side, "connectors", &style).svg)
-}
-
-fn draw(bench: &Bench, side: Side, prefix: &str, style: &str) -> Drawing {
+/// end at, with these wires. Ids inside begin with `connectors` or `connectors-behind`.
+pub fn connectors(bench: &Bench, side: Side) -> Drawing {
     let (layout, words) = lay_out(bench, side);
     let mut body = String::new();
     paint::body(&mut body, &layout, Stage::Power, &paint::Scale::of(&layout, Stage::Power));
@@ -49,7 +38,8 @@ fn draw(bench: &Bench, side: Side, prefix: &str, style: &str) -> Drawing {
     let signed = layout.wires.iter().any(|wire| wire.rerouted);
     let mut lines = vec![(None, "a filled corner marks pin 1")];
     if signed {
-        lines.push((Some(paint::Sample::Sign), "leaves the plug by a wire of its own; the pin of the plug with the same sign is to stay an input"));
+        let text = "leaves the plug by a wire of its own; the pin of the plug with the same sign is to stay an input";
+        lines.push((Some(paint::Sample::Sign), text));
     }
     for (sample, text) in lines {
         match sample {
@@ -60,7 +50,11 @@ fn draw(bench: &Bench, side: Side, prefix: &str, style: &str) -> Drawing {
         y += 20.0;
     }
     let title = format!("{}: connectors", bench.name());
-    let svg = paint::frame(prefix, [width, libm::ceil(y)], (&title, &words), style, &body);
+    let prefix = match side {
+        Side::Stated => "connectors",
+        Side::Behind => "connectors-behind",
+    };
+    let svg = paint::frame(prefix, [width, libm::ceil(y)], (&title, &words), &body);
     Drawing { svg, words, width: width as u32 }
 }
 
@@ -212,7 +206,10 @@ fn words(bench: &Bench, wires: &[Joined], side: Side) -> String {
         _ => text.push_str(&format!(" {loose} single wires are laid.")),
     }
     if left > 0 {
-        text.push_str(&format!(" {left} of them carry what leaves the plug; a diamond marks these and the pins of the plug that they replace."));
+        let carry = if left > 1 { "carry" } else { "carries" };
+        text.push_str(&format!(
+            " {left} of them {carry} what leaves the plug; a diamond marks it, and the pins of the plug that it replaces."
+        ));
     }
     text
 }

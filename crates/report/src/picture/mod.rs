@@ -16,20 +16,22 @@
 
 mod connectors;
 mod layout;
+mod machines;
 mod paint;
 mod place;
 mod plan;
 mod route;
+mod sides;
 mod supply;
 mod words;
 
 #[cfg(test)]
 mod tests;
 
-pub use connectors::{Side, connectors, connectors_standalone};
+pub use connectors::{Side, connectors};
 
 use bench::Bench;
-use finding::Severity;
+use finding::{Finding, Severity};
 use layout::Layout;
 use std::collections::BTreeMap;
 
@@ -75,6 +77,18 @@ pub struct Mark {
     pub id: String,
 }
 
+impl Mark {
+    /// The mark of a finding; `None` where it was accepted by name or could not be decided.
+    pub fn of(finding: &Finding) -> Option<Self> {
+        let path = if finding.subject.is_empty() { "bench" } else { &finding.subject };
+        (finding.accepted.is_none() && finding.decided).then(|| Self {
+            path: path.to_owned(),
+            severity: finding.severity,
+            id: finding.id.clone(),
+        })
+    }
+}
+
 /// How much power passes where, at one moment that the caller chooses.
 #[derive(Clone, PartialEq, Debug, Default)]
 pub struct Power {
@@ -117,21 +131,51 @@ impl Scene {
         Self { layout, power: power.clone(), marks: marks.to_vec(), name: bench.name(), words }
     }
 
-    /// The picture up to a stage. Ids inside begin with `prefix`, which no other drawing of the page may have.
-    pub fn stage_with_prefix(&self, stage: Stage, prefix: &str) -> Drawing {
-        let (svg, width) = paint::paint(self, stage, prefix, false);
+    /// The picture up to a stage. Ids inside begin with `bench-` and the name of the stage.
+    pub fn stage(&self, stage: Stage) -> Drawing {
+        let (svg, width) = paint::paint(self, stage, &format!("bench-{}", stage.name()));
         Drawing { svg, words: self.words[stage as usize].clone(), width }
     }
+}
 
-    /// The picture up to a stage.
-    pub fn stage(&self, stage: Stage) -> Drawing {
-        self.stage_with_prefix(stage, &format!("bench-{}", stage.name()))
+impl Drawing {
+    /// The drawing as a file of its own, with its style inside: for slides and documents.
+    pub fn standalone(&self) -> String {
+        let style = format!("</desc>\n<style>{}</style>", crate::theme::picture_style());
+        crate::escape::printable(self.svg.replacen("</desc>", &style, 1))
     }
+}
 
-    /// The same as a file of its own, with its style inside.
-    pub fn standalone(&self, stage: Stage) -> String {
-        crate::escape::printable(paint::paint(self, stage, "bench", true).0)
-    }
+/// A drawing with its heading, for the page of pictures in a report.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub struct Figure {
+    /// Name of its file: `picture-power`.
+    pub id: String,
+    /// Heading: `1. Power`.
+    pub title: String,
+    /// The drawing with its paragraph.
+    pub drawing: Drawing,
+}
+
+/// The picture of a bench in all its stages, and its connectors: what a report shows on a page of its own.
+pub fn figures(bench: &Bench, power: &Power, marks: &[Mark]) -> Vec<Figure> {
+    let scene = Scene::of(bench, power, marks);
+    let stages = Stage::ALL.iter().enumerate().map(|(at, stage)| {
+        let name = stage.name();
+        let capital: String =
+            name.chars().take(1).flat_map(char::to_uppercase).chain(name.chars().skip(1)).collect();
+        Figure {
+            id: format!("picture-{name}"),
+            title: format!("{}. {capital}", at + 1),
+            drawing: scene.stage(*stage),
+        }
+    });
+    let wired = Figure {
+        id: "picture-connectors".to_owned(),
+        title: "Connectors".to_owned(),
+        drawing: connectors(bench, Side::Stated),
+    };
+    stages.chain([wired]).collect()
 }
 
 /// `24.1 W`; what flows back is negative.

@@ -1,11 +1,10 @@
 //! A layout as SVG: lines below, boxes above them, marks of findings, legend and list.
 
 use super::layout::{Anchor, Arrow, Face, Kind, Label, Layout, Look, Node, Wire};
-use super::{Mark, Scene, Stage, watts};
+use super::{Mark, Scene, Stage};
 use crate::escape::escape;
-use crate::svg::coordinate as n;
 use crate::svg::geometry::{Pixel, Rect};
-use crate::theme;
+use crate::svg::{coordinate as n, number};
 use finding::Severity;
 use std::fmt::Write;
 
@@ -18,7 +17,7 @@ const MARK: f64 = 15.0;
 const EDGE: f64 = 14.0;
 
 /// The drawing up to a stage, and its width.
-pub(super) fn paint(scene: &Scene, stage: Stage, prefix: &str, with_style: bool) -> (String, u32) {
+pub(super) fn paint(scene: &Scene, stage: Stage, prefix: &str) -> (String, u32) {
     let layout = &scene.layout;
     let mut out = String::new();
     let scale = Scale::of(layout, stage);
@@ -31,26 +30,18 @@ pub(super) fn paint(scene: &Scene, stage: Stage, prefix: &str, with_style: bool)
     y = list(&mut out, layout, stage, &seated, &scene.marks, (y, width));
     let title = format!("{}: {}", scene.name, stage.name());
     let words = scene.words.get(stage as usize).map(String::as_str).unwrap_or_default();
-    let style =
-        if with_style { format!("<style>{}</style>\n", theme::drawing_style()) } else { String::new() };
     let (w, h) = (libm::ceil(width), libm::ceil(y + 8.0));
-    (frame(prefix, [w, h], (&title, words), &style, &out), w as u32)
+    (frame(prefix, [w, h], (&title, words), &out), w as u32)
 }
 
 /// The `<svg>` element round a drawing.
-pub(super) fn frame(
-    prefix: &str,
-    [w, h]: [f64; 2],
-    (title, words): (&str, &str),
-    style: &str,
-    body: &str,
-) -> String {
+pub(super) fn frame(prefix: &str, [w, h]: [f64; 2], (title, words): (&str, &str), body: &str) -> String {
     let (title, words) = (escape(title), escape(words));
     format!(
         r#"<svg xmlns="http://www.w3.org/2000/svg" class="picture" viewBox="0 0 {w} {h}" width="{w}" height="{h}" role="img" aria-labelledby="{prefix}-title {prefix}-desc">
 <title id="{prefix}-title">{title}</title>
 <desc id="{prefix}-desc">{words}</desc>
-{style}{body}</svg>
+{body}</svg>
 "#
     )
 }
@@ -336,7 +327,7 @@ fn legend(out: &mut String, scene: &Scene, stage: Stage, scale: &Scale, (top, wi
         let moment = if scene.power.moment.is_empty() { "the chosen moment" } else { &scene.power.moment };
         items.push((
             Sample::Energy(scale.thickness(nice)),
-            format!("{}, thickness follows the power ({moment})", watts(nice)),
+            format!("{} W, thickness follows the power ({moment})", number(nice)),
         ));
         let shown = || {
             layout.wires.iter().filter(|w| w.stage <= stage && w.kind == Kind::Energy && !w.power.is_empty())

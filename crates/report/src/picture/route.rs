@@ -7,7 +7,8 @@
 use super::Stage;
 use super::layout::{Anchor, Arrow, Face, Kind, Look, Node, Wire};
 use super::place::{CABLE, PITCH, Placer};
-use super::plan::{Machine, PinLine, Plan, Row, SideEnd};
+use super::plan::{Machine, PinLine, Plan, Row};
+use super::sides::SideEnd;
 use crate::svg::geometry::{Pixel, Rect};
 use bench::Feed;
 
@@ -136,7 +137,7 @@ pub(super) fn controller(placer: &mut Placer<'_>, top: f64) -> Option<Controller
     let unit = placer.bench.controller()?;
     let left = placer.left.iter().filter(|line| line.to.is_some()).count();
     let right = placer.right.iter().filter(|line| matches!(line.to, RightEnd::Controller(_))).count();
-    let (x, end) = (placer.lanes.board, placer.lanes.cable + CABLE[0]);
+    let (x, end) = (placer.lanes.board, placer.lanes.right);
     let height = HEADING + PITCH * left.max(right) as f64 + 8.0;
     let about = unit.part.about();
     let part = about.name().unwrap_or("");
@@ -164,14 +165,16 @@ pub(super) fn controller(placer: &mut Placer<'_>, top: f64) -> Option<Controller
     let widest =
         |texts: &mut dyn Iterator<Item = String>| texts.map(|t| Face::Pin.width(&t)).fold(0.0, f64::max);
     let left = widest(&mut placer.left.iter().filter_map(|line| Some(line.pin_text(line.to.as_deref()?))));
-    let right = widest(&mut placer.right.iter().filter_map(|line| match &line.to {
-        RightEnd::Controller(place) => Some(format!("{place} {}", line.name)),
-        _ => None,
-    }));
+    let right = |text: fn(&str) -> &str| {
+        widest(&mut placer.right.iter().filter_map(|line| match &line.to {
+            RightEnd::Controller(place) => Some(format!("{place} {}", text(&line.name))),
+            _ => None,
+        }))
+    };
+    // What is too much for both sides is taken from the devices' names on the right, then from the left.
     let both = end - x - 16.0;
-    // Each side gets what it needs; where that is too much, none less than half.
-    let rooms =
-        [left.min((both - right).max(both / 2.0)) + 0.1, right.min((both - left).max(both / 2.0)) + 0.1];
+    let at_right = right(|name| name).min((both - left).max(right(short))).min(both / 2.0);
+    let rooms = [left.min(both - at_right) + 0.1, at_right + 0.1];
     Some(Controller { node, feed: top + CABLE[1] / 2.0, first: top + HEADING + PITCH / 2.0, rooms })
 }
 
@@ -181,7 +184,7 @@ pub(super) fn lines(placer: &mut Placer<'_>, controller: Option<Controller>) {
     let mut lines = std::mem::take(&mut placer.right);
     lines.sort_by(|a, b| a.y().total_cmp(&b.y()));
     let mut pin = 0;
-    let mut lane = Lane { x: placer.lanes.right + 4.0, power: None };
+    let mut lane = Lane { x: placer.lanes.right + 12.0, power: None };
     let mut slots: Vec<_> = placer.slots.iter().map(|slots| slots.clone().into_iter()).collect();
     for line in lines {
         let RightLine { mut points, from, to, name, kind, stage, inward, power } = line;
@@ -193,7 +196,7 @@ pub(super) fn lines(placer: &mut Placer<'_>, controller: Option<Controller>) {
                 let x = lane.next(kind);
                 let at = controller.first + PITCH * pin as f64;
                 pin += 1;
-                let edge = placer.lanes.cable + CABLE[0];
+                let edge = placer.lanes.right;
                 points.extend([[x, y], [x, at], [edge, at]]);
                 let room = controller.rooms[1];
                 let text =

@@ -88,13 +88,11 @@ fn label(x: f64, y: f64, owner: Option<usize>) -> Label {
 
 #[test]
 fn what_lies_on_something_is_found() {
-    let good = || {
-        let mut layout = Layout::default();
-        layout.boxes = vec![node(0.0, 20.0), node(100.0, 20.0), node(200.0, 20.0)];
-        layout.labels = vec![label(2.0, 22.0, Some(0)), label(102.0, 22.0, Some(1))];
-        layout.wires =
-            vec![wire(&[[40.0, 30.0], [100.0, 30.0]], &[0, 1]), wire(&[[60.0, 0.0], [60.0, 90.0]], &[])];
-        layout
+    let good = || Layout {
+        boxes: vec![node(0.0, 20.0), node(100.0, 20.0), node(200.0, 20.0)],
+        labels: vec![label(2.0, 22.0, Some(0)), label(102.0, 22.0, Some(1))],
+        wires: vec![wire(&[[40.0, 30.0], [100.0, 30.0]], &[0, 1]), wire(&[[60.0, 0.0], [60.0, 90.0]], &[])],
+        ..Layout::default()
     };
     assert_eq!(violations(&good()), Vec::<String>::new());
     type Change = fn(&mut Layout);
@@ -199,7 +197,7 @@ fn thickness_follows_the_power() {
         r#"stroke-width="11""#,
         r#"stroke-width="2.75""#,
         "w-hollow",
-        "20.0\u{a0}W",
+        "20\u{a0}W, thickness",
         "full speed",
         "power without a figure",
     ] {
