@@ -20,3 +20,12 @@ fn written_to_disk(bencher: divan::Bencher<'_, '_>) {
     let dir = home.path().join("report");
     bencher.bench_local(|| report::write(&dir, divan::black_box(&report)).expect("written"));
 }
+
+/// The picture of every starter in all its stages, with the bench read beforehand.
+#[divan::bench(args = ["seed-tray-shuttle", "lead-screw-stage", "turntable", "lift-arm"])]
+fn picture(bencher: divan::Bencher<'_, '_>, name: &str) {
+    let files = bench::builtin::starter(name).expect("a starter of that name");
+    let bench = bench::load_from(&files).value.expect("a starter has no problems");
+    let power = report::picture::Power::default();
+    bencher.bench_local(|| report::picture::figures(divan::black_box(&bench), &power, &[]));
+}

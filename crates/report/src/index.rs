@@ -2,7 +2,7 @@
 
 use crate::page::{NO_ASSESSMENT, frame};
 use crate::plan::{DataFile, Page, Plan, Planned};
-use crate::{Report, issue};
+use crate::{Report, drawings, issue};
 use finding::Severity;
 use finding::sheet::Block;
 use maud::{Markup, html};
@@ -23,6 +23,9 @@ pub(crate) fn draw(report: &Report, plan: &Plan<'_>) -> String {
             @if !plan.findings.is_empty() { (foremost(plan)) }
             h2 { "Pages" }
             ul.contents {
+                @if let Some(file) = &plan.drawings {
+                    li { a href=(file) { (drawings::TITLE) } " " small { (report.drawings.len()) " drawings" } }
+                }
                 @for page in &plan.pages {
                     li { a href=(page.file) { (page.sheet.title) } " " small { (holds(page)) } }
                 }

@@ -1,6 +1,7 @@
 //! Draws results as a folder of pages: sheets as HTML, charts as SVG, data as JSON and CSV beside them.
 //!
-//! This crate knows no stage and computes nothing about the bench: it draws what sheets say. It takes no
+//! This crate knows no stage and computes nothing about the bench: it draws what sheets say, and of the bench itself
+//! what is joined to what ([`picture`]). It takes no
 //! time from the clock, so that the same report gives the same bytes, and its pages ask nothing of the
 //! network and need no script.
 //!
@@ -15,6 +16,7 @@
 mod block;
 mod chapter;
 pub mod csv;
+mod drawings;
 mod escape;
 mod figure;
 mod folder;
@@ -23,6 +25,7 @@ mod issue;
 pub mod json;
 mod mathml;
 mod page;
+pub mod picture;
 mod plan;
 mod svg;
 mod theme;
@@ -49,6 +52,8 @@ pub struct Report {
     pub sheets: Vec<Sheet>,
     /// The user's files, for the lines that findings point at.
     pub sources: SourceMap,
+    /// The picture of the bench in its stages and its connectors: a page of its own where there are any.
+    pub drawings: Vec<picture::Figure>,
     /// Further files for the `data` folder: name and content.
     pub data: Vec<(String, Vec<u8>)>,
 }
@@ -97,6 +102,9 @@ pub fn write_files(dir: &std::path::Path, files: &[(String, Vec<u8>)]) -> Result
 pub fn files(report: &Report) -> Vec<(String, Vec<u8>)> {
     let plan = plan::Plan::new(report);
     let mut files = vec![("index.html".to_owned(), index::draw(report, &plan).into_bytes())];
+    if let Some(file) = &plan.drawings {
+        files.push((file.clone(), drawings::draw(report, &plan, file).into_bytes()));
+    }
     for page in &plan.pages {
         files.push((page.file.clone(), page::draw(report, &plan, page).into_bytes()));
     }

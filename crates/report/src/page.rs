@@ -3,7 +3,7 @@
 use crate::block;
 use crate::escape::{printable, words};
 use crate::plan::{Page, Plan, Planned};
-use crate::{Report, theme};
+use crate::{Report, drawings, theme};
 use finding::sheet::Block;
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
@@ -58,6 +58,9 @@ pub(crate) fn frame(report: &Report, plan: &Plan<'_>, file: &str, title: &str, c
                 nav aria-label="Pages" {
                     ul {
                         li { a href="index.html" aria-current=[current("index.html")] { "Verdict" } }
+                        @if let Some(file) = &plan.drawings {
+                            li { a href=(file) aria-current=[current(file)] { (drawings::TITLE) } }
+                        }
                         @for page in &plan.pages {
                             li { a href=(page.file) aria-current=[current(&page.file)] { (page.sheet.title) } }
                         }

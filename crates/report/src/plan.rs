@@ -2,6 +2,7 @@
 //! before anything is drawn, so that every page can lead to every other.
 
 use crate::escape::Names;
+use crate::picture::Drawing;
 use crate::{Report, csv, json, svg};
 use finding::chart::Chart;
 use finding::sheet::{Block, Chapter};
@@ -11,6 +12,8 @@ use std::collections::BTreeSet;
 
 /// The whole report.
 pub(crate) struct Plan<'a> {
+    /// File of the page of pictures, where there are any.
+    pub(crate) drawings: Option<String>,
     pub(crate) pages: Vec<Page<'a>>,
     pub(crate) data: Vec<DataFile<'a>>,
     /// All findings by weight, each once, with the link to it.
@@ -51,6 +54,7 @@ enum Content<'a> {
     Sheet(&'a Sheet),
     Table(&'a Table),
     Chart(&'a Chart),
+    Drawing(&'a Drawing),
     Own(&'a [u8]),
 }
 
@@ -64,6 +68,7 @@ impl DataFile<'_> {
             }
             Content::Table(table) => csv::table(table).into_bytes(),
             Content::Chart(chart) => svg::standalone(chart).into_bytes(),
+            Content::Drawing(drawing) => drawing.standalone().into_bytes(),
             Content::Own(bytes) => bytes.to_vec(),
         }
     }
@@ -77,6 +82,13 @@ impl<'a> Plan<'a> {
         let (mut page_names, mut sheet_names) = (Names::default(), Names::default());
         let (mut table_names, mut chart_names) = (Names::default(), Names::default());
         page_names.unique("index");
+        let drawings =
+            (!report.drawings.is_empty()).then(|| format!("{}.html", page_names.unique("picture")));
+        for figure in &report.drawings {
+            let path = format!("data/{}.svg", chart_names.unique(&figure.id));
+            let title = format!("{}: {}", crate::drawings::TITLE, figure.title);
+            data.push(DataFile { path, title, content: Content::Drawing(&figure.drawing) });
+        }
         let (mut charts, mut tables) = (0, 0);
         for sheet in &report.sheets {
             let file = format!("{}.html", page_names.unique(&sheet.id));
@@ -132,7 +144,7 @@ impl<'a> Plan<'a> {
             seen.insert((&f.id, &f.subject, &f.message, f.at.as_ref().map(|s| (&s.file, s.start))))
         });
         findings.sort_by_key(|(f, _)| weight(f));
-        Self { pages, data, findings }
+        Self { drawings, pages, data, findings }
     }
 
     /// How many findings of a severity are certain and open.

@@ -43,16 +43,22 @@ const COLOURS: [Colour; 23] = [
 
 const PAGE: &str = include_str!("style/page.css");
 const DRAWING: &str = include_str!("style/drawing.css");
+const PICTURE: &str = include_str!("style/picture.css");
 const PRINT: &str = include_str!("style/print.css");
 
 /// The style of a page.
 pub(crate) fn page_style() -> String {
-    format!("{}{DRAWING}{PAGE}{PRINT}", colours())
+    format!("{}{DRAWING}{PICTURE}{PAGE}{PRINT}", colours())
 }
 
 /// The style of a drawing that is a file of its own.
 pub(crate) fn drawing_style() -> String {
     format!("{}svg{{background:var(--paper);font-family:system-ui,sans-serif}}\n{DRAWING}", colours())
+}
+
+/// The style of a picture of the bench that is a file of its own.
+pub(crate) fn picture_style() -> String {
+    format!("{}svg{{background:var(--paper)}}\n{PICTURE}", colours())
 }
 
 fn colours() -> String {
@@ -141,7 +147,7 @@ mod tests {
             assert!(known || style.contains(&format!("--{name}:")), "--{name} is not defined");
         }
         let hexadecimal = |c: &char| c.is_ascii_hexdigit();
-        for after in [PAGE, DRAWING, PRINT].iter().flat_map(|s| s.split('#').skip(1)) {
+        for after in [PAGE, DRAWING, PICTURE, PRINT].iter().flat_map(|s| s.split('#').skip(1)) {
             let digits = after.chars().take_while(hexadecimal).count();
             assert!(![3, 4, 6, 8].contains(&digits), "a colour outside the table: #{after:.20}");
         }

@@ -10,6 +10,7 @@ use bench::Bench;
 use check::Judgement;
 use finding::sheet::Block;
 use finding::{Finding, Sheet};
+use report::picture::{Mark, Power};
 use report::{Next, Report, Verdict};
 use serde_json::json;
 use std::path::Path;
@@ -36,6 +37,7 @@ pub(super) fn run(
         datum: format!("{} ({})", next.path, next.name),
     });
     let stated = bench.header().date().map(str::to_owned);
+    let marks: Vec<Mark> = judged.findings.iter().filter_map(Mark::of).collect();
     let report = Report {
         title: "Does it fit together?".to_owned(),
         bench_name: bench.name(),
@@ -49,6 +51,7 @@ pub(super) fn run(
         },
         sheets: sheets(bench, judgement, &judged.findings),
         sources: chosen.loaded.sources.clone(),
+        drawings: report::picture::figures(bench, &Power::default(), &marks),
         data: vec![("check.json".to_owned(), format!("{:#}\n", judged.json(&chosen)).into_bytes())],
     };
     let written =

@@ -1,7 +1,7 @@
 //! Boxes, clipping and the few sums of plane geometry that charts need. All in pixels, y downwards.
 
 /// A point in pixels.
-pub(super) type Pixel = [f64; 2];
+pub(crate) type Pixel = [f64; 2];
 
 /// Data far outside the chart end here, so that differences of coordinates stay finite.
 const FAR: f64 = 1e7;
@@ -16,19 +16,19 @@ pub(crate) struct Rect {
 }
 
 impl Rect {
-    pub(super) fn new(x: f64, y: f64, w: f64, h: f64) -> Self {
+    pub(crate) fn new(x: f64, y: f64, w: f64, h: f64) -> Self {
         Self { x, y, w, h }
     }
 
-    pub(super) fn right(&self) -> f64 {
+    pub(crate) fn right(&self) -> f64 {
         self.x + self.w
     }
 
-    pub(super) fn bottom(&self) -> f64 {
+    pub(crate) fn bottom(&self) -> f64 {
         self.y + self.h
     }
 
-    pub(super) fn grown(&self, by: f64) -> Self {
+    pub(crate) fn grown(&self, by: f64) -> Self {
         Self::new(self.x - by, self.y - by, self.w + 2.0 * by, self.h + 2.0 * by)
     }
 
@@ -43,7 +43,7 @@ impl Rect {
             && self.bottom() <= outer.bottom()
     }
 
-    pub(super) fn has(&self, p: Pixel) -> bool {
+    pub(crate) fn has(&self, p: Pixel) -> bool {
         p[0] >= self.x && p[0] <= self.right() && p[1] >= self.y && p[1] <= self.bottom()
     }
 

@@ -3,7 +3,7 @@
 
 mod axes;
 mod canvas;
-mod geometry;
+pub(crate) mod geometry;
 mod key;
 mod levels;
 mod lines;
@@ -13,7 +13,7 @@ mod place;
 mod scales;
 mod shares;
 mod side;
-mod text;
+pub(crate) mod text;
 
 #[cfg(test)]
 mod tests;
@@ -24,7 +24,7 @@ use canvas::Canvas;
 use finding::chart::{Chart, Plot};
 use geometry::Rect;
 
-pub(crate) use number::{number, percent};
+pub(crate) use number::{coordinate, number, percent};
 
 /// Width of the view box; charts scale to the page.
 const WIDTH: f64 = 720.0;

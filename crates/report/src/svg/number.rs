@@ -11,7 +11,7 @@ pub(super) fn exponent(v: f64) -> i32 {
 }
 
 /// A coordinate in a drawing: two decimals, no trailing zeros, no negative zero.
-pub(super) fn coordinate(v: f64) -> String {
+pub(crate) fn coordinate(v: f64) -> String {
     let text = format!("{v:.2}");
     let text = text.trim_end_matches('0').trim_end_matches('.');
     if text == "-0" || !v.is_finite() { "0".to_owned() } else { text.to_owned() }

@@ -2,10 +2,10 @@
 //! label may take less than its box, never more.
 
 /// Height of a line of text as a multiple of the font size.
-pub(super) const LINE: f64 = 1.25;
+pub(crate) const LINE: f64 = 1.25;
 
 /// Width of a text in pixels at a font size.
-pub(super) fn width(text: &str, size: f64) -> f64 {
+pub(crate) fn width(text: &str, size: f64) -> f64 {
     text.chars().map(advance).sum::<f64>() * size
 }
 
@@ -31,7 +31,7 @@ fn advance(c: char) -> f64 {
 
 /// Breaks a text into lines no wider than `room`, at spaces where there are any, inside a word where it
 /// alone is too wide. What does not fit in `most` lines is cut and ends in an ellipsis.
-pub(super) fn wrap(text: &str, size: f64, room: f64, most: usize) -> Vec<String> {
+pub(crate) fn wrap(text: &str, size: f64, room: f64, most: usize) -> Vec<String> {
     let mut lines = vec![String::new()];
     let mut used = 0.0;
     for word in &words(text) {
