@@ -26,6 +26,7 @@ pub mod datasheet;
 mod demand;
 pub mod drawn;
 pub mod encoder;
+pub mod flow;
 pub mod levels;
 pub mod limits;
 mod load;

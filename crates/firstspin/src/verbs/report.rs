@@ -8,6 +8,7 @@ use crate::failure::{Failure, Outcome};
 use crate::text;
 use bench::Bench;
 use check::Judgement;
+use drive::assembly::{DcAxis, flow};
 use finding::sheet::Block;
 use finding::{Finding, Sheet};
 use report::picture::{Mark, Power};
@@ -51,7 +52,7 @@ pub(super) fn run(
         },
         sheets: sheets(bench, judgement, &judged.findings),
         sources: chosen.loaded.sources.clone(),
-        drawings: report::picture::figures(bench, &Power::default(), &marks),
+        drawings: report::picture::figures(bench, &power(bench), &marks),
         data: vec![("check.json".to_owned(), format!("{:#}\n", judged.json(&chosen)).into_bytes())],
     };
     let written =
@@ -78,6 +79,16 @@ pub(super) fn run(
         text::paths(&place, env.width, &mut env.out)?;
     }
     Ok(judged.outcome())
+}
+
+/// The power along the way from supply to load, for the picture.
+fn power(bench: &Bench) -> Power {
+    let axes: Vec<_> = bench.axes().iter().map(|axis| (axis, DcAxis::of(bench, axis))).collect();
+    let known = flow::at_full_acceleration(bench, &axes).into_iter().map(|(path, power)| (path, power.value()));
+    let watts: std::collections::BTreeMap<String, f64> = known.filter(|(_, watts)| watts.is_finite()).collect();
+    // Where nothing is known, no moment is named either.
+    let moment = if watts.is_empty() { String::new() } else { flow::MOMENT.to_owned() };
+    Power { moment, watts }
 }
 
 /// All sheets in reading order: the wiring and the first power come after what can hurt.
