@@ -17,8 +17,8 @@ fn each_stage_gives_less_than_it_takes() {
     {
         let all = watts(name);
         let path = |what: &str| format!("axes.{axis}.{what}");
-        let chain =
-            [format!("drivers.board.{channel}"), path("motor"), path("gearbox"), path("load")].map(|path| all[&path]);
+        let chain = [format!("drivers.board.{channel}"), path("motor"), path("gearbox"), path("load")]
+            .map(|path| all[&path]);
         assert!(chain.windows(2).all(|pair| pair[0] > pair[1]), "{name}: {chain:?}");
         assert!(chain[3] > 0.0, "{name}: {chain:?}");
     }

@@ -36,7 +36,7 @@ pub struct Pin {
     /// Its number on the port, as printed.
     pub position: Arc<str>,
     /// Row and column on the port; `None` where the numbering is not known.
-    pub cell: Option<(i32, i32)>,
+    pub cell: Option<(usize, usize)>,
     /// What it can do.
     pub abilities: Vec<Ability>,
     /// It must be left alone.
@@ -214,7 +214,7 @@ impl Problem {
     pub fn beside(&self, a: usize, b: usize) -> bool {
         let (a, b) = (&self.pins[a], &self.pins[b]);
         match (a.port == b.port, a.cell, b.cell) {
-            (true, Some((ra, ca)), Some((rb, cb))) => (ra - rb).abs() + (ca - cb).abs() == 1,
+            (true, Some((ra, ca)), Some((rb, cb))) => ra.abs_diff(rb) + ca.abs_diff(cb) == 1,
             _ => false,
         }
     }

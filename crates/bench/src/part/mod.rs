@@ -7,6 +7,7 @@ mod driver;
 mod encoder;
 mod gearbox;
 mod motor;
+mod numbering;
 mod servo;
 mod stepper;
 mod supply;

@@ -5,9 +5,9 @@
 //! bridge  P = U·I        motor shaft  P = (K·I − M_f)·ω        load  P = M_L·ω_L        supply  P = ΣI_s·U_s
 //! ```
 
+use super::DcAxis;
 use super::budget::loads;
 use super::power::feed_voltage;
-use super::DcAxis;
 use bench::Bench;
 use bench::model::{Axis, Feed};
 use worked::{Number, Worked};
@@ -34,7 +34,9 @@ pub fn at_full_acceleration(bench: &Bench, axes: &[(&Axis, Option<DcAxis>)]) -> 
             let own = |axis: &&Axis| axis.board().is_some_and(|own| own.name == board.name);
             for fed in inputs {
                 let name = fed.input.name();
-                let on_input = axes.iter().filter(|(axis, _)| own(axis) && axis.input().is_some_and(|i| i.input.name() == name));
+                let on_input = axes
+                    .iter()
+                    .filter(|(axis, _)| own(axis) && axis.input().is_some_and(|i| i.input.name() == name));
                 let currents = on_input.filter_map(|(_, dc)| dc.as_ref()?.accelerating_supply_current());
                 let Some(current) = currents.reduce(|a, b| a + b) else { continue };
                 let power = (current * feed_voltage(bench, &feed)).called("power into the board", "P_in");
@@ -55,8 +57,8 @@ fn along(axis: &Axis, dc: &DcAxis) -> Option<Vec<(String, Worked)>> {
     let loop_voltage = dc.armature().voltage(current.clone(), speed.clone());
     let motor = dc.motor.armature_at(dc.winding.clone(), dc.magnets.clone());
     let into_bridge = (loop_voltage * current.clone()).called("power into the bridge", "P_b");
-    let into_motor =
-        (motor.voltage(current.clone(), speed.clone()) * current.clone()).called("power into the motor", "P_el");
+    let into_motor = (motor.voltage(current.clone(), speed.clone()) * current.clone())
+        .called("power into the motor", "P_el");
     let at_shaft = (motor.torque(current, speed.clone()) * speed).called("power at the motor shaft", "P_m");
     let load = dc.accelerating_load_torque()? * dc.motion.as_ref()?.speed.clone();
     let mut found: Vec<(String, Worked)> = axis
@@ -76,7 +78,8 @@ fn small_consumers(bench: &Bench) -> Vec<(String, Worked)> {
     let mut found: Vec<(String, Worked)> = Vec::new();
     for servo in bench.servos() {
         let Some(feed) = servo.feed.as_ref().filter(|_| servo.part.has("moving_current")) else { continue };
-        let power = (servo.part.moving_current() * feed_voltage(bench, feed)).called("power of the servo", "P_sv");
+        let power =
+            (servo.part.moving_current() * feed_voltage(bench, feed)).called("power of the servo", "P_sv");
         if let Some(run) = bench.cable_to_servo(&servo.name) {
             found.push((format!("cables.{}", run.name), power.clone()));
         }

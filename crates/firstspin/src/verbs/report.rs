@@ -84,8 +84,10 @@ pub(super) fn run(
 /// The power along the way from supply to load, for the picture.
 fn power(bench: &Bench) -> Power {
     let axes: Vec<_> = bench.axes().iter().map(|axis| (axis, DcAxis::of(bench, axis))).collect();
-    let known = flow::at_full_acceleration(bench, &axes).into_iter().map(|(path, power)| (path, power.value()));
-    let watts: std::collections::BTreeMap<String, f64> = known.filter(|(_, watts)| watts.is_finite()).collect();
+    let known =
+        flow::at_full_acceleration(bench, &axes).into_iter().map(|(path, power)| (path, power.value()));
+    let watts: std::collections::BTreeMap<String, f64> =
+        known.filter(|(_, watts)| watts.is_finite()).collect();
     // Where nothing is known, no moment is named either.
     let moment = if watts.is_empty() { String::new() } else { flow::MOMENT.to_owned() };
     Power { moment, watts }

@@ -7,7 +7,6 @@
 //! | rows of a port | two where the numbering is a zigzag, runs around or row by row; one where it is a line |
 //! | the last plan | the pins that wires of the bench lead to |
 
-mod cells;
 mod fit;
 mod lines;
 
@@ -49,7 +48,7 @@ impl<'b> Task<'b> {
             let entry = self::pin(bench, &problem, pin);
             problem.pins.push(entry);
         }
-        cells::place(bench, &mut problem);
+        cells(bench, &mut problem);
         let wanted = lines::wanted(bench, &mut problem);
         let mut task =
             Self { bench, problem, lines: Vec::new(), pins, plugs: Vec::new(), unfit_because: Vec::new() };
@@ -131,6 +130,19 @@ impl<'b> Task<'b> {
             self.problem.plugs.push(plug);
             self.plugs.push(board);
         }
+    }
+}
+
+/// Gives every pin with a number its row and column.
+fn cells(bench: &Bench, problem: &mut Problem) {
+    let ports = bench.controller().map(|controller| controller.part.ports()).unwrap_or_default();
+    let number = |text: &str| text.parse::<usize>().ok().filter(|number| *number > 0);
+    for pin in &mut problem.pins {
+        let Some(port) = ports.get(pin.port) else { continue };
+        let highest = port.pins().iter().filter_map(|entry| number(&entry.key.text)).max().unwrap_or(0);
+        let rows = port.has("rows").then(|| port.rows().value() as usize);
+        let cell = |number| port.numbering().value.map(|numbering| numbering.cell(rows, highest, number));
+        pin.cell = number(&pin.position).and_then(cell);
     }
 }
 

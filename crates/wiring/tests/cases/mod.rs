@@ -82,7 +82,7 @@ pub fn small(seed: u64) -> Problem {
             pins.push(Pin {
                 port,
                 position: (at + 1).to_string().into(),
-                cell: Some(((at % 2) as i32, (at / 2) as i32)),
+                cell: Some((at % 2, at / 2)),
                 abilities,
                 reserved: dice.chance(8),
                 taken_by: None,
@@ -247,7 +247,7 @@ fn controller(problem: &mut Problem, pins: usize, axes: usize, dice: &mut Dice) 
         problem.pins.push(Pin {
             port,
             position: (at_port + 1).to_string().into(),
-            cell: Some(((at_port % 2) as i32, (at_port / 2) as i32)),
+            cell: Some((at_port % 2, at_port / 2)),
             abilities,
             reserved: dice.chance(3),
             taken_by: None,

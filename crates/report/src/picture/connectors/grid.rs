@@ -10,21 +10,11 @@ pub(super) fn cells(pins: &[&str], numbering: Option<Numbering>, rows: Option<us
     let (Some(numbers), Some(numbering)) = (numbers, numbering) else {
         return (0..pins.len()).map(|at| (0, at)).collect();
     };
-    let rows = rows.unwrap_or(if numbering == Numbering::Line { 1 } else { 2 }).clamp(1, 8);
     let highest = numbers.iter().copied().max().unwrap_or(1);
-    let length = highest.div_ceil(rows);
-    let place = |number: usize| {
-        let at = number - 1;
-        let (row, column) = (at / length, at % length);
-        match numbering {
-            Numbering::Line => (0, at),
-            Numbering::Zigzag => (at % rows, at / rows),
-            Numbering::RowByRow => (row, column),
-            // Back and forth, as one walks around the edge.
-            Numbering::Around => (row, if row % 2 == 0 { column } else { length - 1 - column }),
-        }
-    };
-    numbers.into_iter().map(place).collect()
+    numbers
+        .into_iter()
+        .map(|number| numbering.cell(rows.map(|rows| rows.clamp(1, 8)), highest, number))
+        .collect()
 }
 
 /// What one sees from the other side.
@@ -40,17 +30,12 @@ pub(super) fn opposite(view: View) -> &'static str {
 #[cfg(test)]
 mod tests {
     use super::cells;
-    use bench::part::Numbering::{self, Around, Line, RowByRow, Zigzag};
+    use bench::part::Numbering::Zigzag;
 
-    /// The cells of six pins in two rows, drawn by hand from what each way of counting means.
     #[test]
-    fn six_pins_in_two_rows() {
-        let pins = ["1", "2", "3", "4", "5", "6"];
-        let of = |numbering: Numbering| cells(&pins, Some(numbering), None);
-        assert_eq!(of(Zigzag), [(0, 0), (1, 0), (0, 1), (1, 1), (0, 2), (1, 2)]);
-        assert_eq!(of(RowByRow), [(0, 0), (0, 1), (0, 2), (1, 0), (1, 1), (1, 2)]);
-        assert_eq!(of(Around), [(0, 0), (0, 1), (0, 2), (1, 2), (1, 1), (1, 0)]);
-        assert_eq!(of(Line), [(0, 0), (0, 1), (0, 2), (0, 3), (0, 4), (0, 5)]);
+    fn pins_with_names_stand_in_one_row() {
         assert_eq!(cells(&["+", "-"], Some(Zigzag), None), [(0, 0), (0, 1)]);
+        assert_eq!(cells(&["1", "2", "3"], None, None), [(0, 0), (0, 1), (0, 2)]);
+        assert_eq!(cells(&["1", "2", "3"], Some(Zigzag), None), [(0, 0), (1, 0), (0, 1)]);
     }
 }
