@@ -35,7 +35,7 @@ pub use model::{
     ServoUnit, SupplyUnit, Via,
 };
 pub use nearest::nearest;
-pub use problem::PROBLEMS;
+pub use problem::{PROBLEMS, keeps_from_use};
 pub use ratio::{Ratio, RatioForm};
 pub use read::{all_kinds, part_kinds};
 pub use record::{Choice, Entry, Home, Record, Setting, SettingValue, Table, Text, Window};

@@ -48,6 +48,14 @@ const OF_THE_BENCH: [&str; 5] = [
     "encoder-supply-contradicts",
 ];
 
+/// Problems that nothing breaks by: something is not as its writer thought.
+const HARMLESS: [&str; 2] = ["key-without-effect", "unit-on-no-pin"];
+
+/// Whether a problem of this id keeps the bench from being used.
+pub fn keeps_from_use(id: &str) -> bool {
+    !OF_THE_BENCH.contains(&id) && !HARMLESS.contains(&id)
+}
+
 /// Whether a finding keeps the bench from being looked at.
 pub(crate) fn is_fatal(finding: &Finding) -> bool {
     finding.severity == Severity::Blocker && !OF_THE_BENCH.contains(&&*finding.id)

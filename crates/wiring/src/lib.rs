@@ -31,6 +31,20 @@ use bench::Bench;
 use finding::{Checked, Finding, Harm, Severity, Sheet};
 use std::time::Duration;
 
+/// Every id that the wiring gives, with what it means. `explain` prints this list.
+pub const FINDINGS: &[(&str, &str)] = &[
+    (
+        NO_PLAN,
+        "Not every line that needs one can have a pin; the finding names what cannot be together, and what leads out.",
+    ),
+    (NO_CONTROLLER, "The bench has no controller, so there are no pins to wire to."),
+    (OUT_OF_TIME, "The time to search ran out before a plan was found, or proven impossible."),
+];
+
+pub(crate) const NO_PLAN: &str = "no-wiring-plan";
+const NO_CONTROLLER: &str = "no-controller";
+const OUT_OF_TIME: &str = "wiring-out-of-time";
+
 /// How a wiring is to be found.
 #[derive(Clone, Copy, Debug, Default)]
 pub struct Options {
@@ -92,7 +106,7 @@ pub fn wire<'b>(bench: &'b Bench, options: &Options) -> Checked<Wiring<'b>> {
 
 fn no_controller(bench: &Bench) -> Finding {
     let message = "the bench has no controller, so there are no pins to wire to";
-    let mut finding = plain("no-controller", message);
+    let mut finding = plain(NO_CONTROLLER, message);
     finding.at = Some(bench.header().span());
     finding.remedies.push(finding::Remedy {
         text: "add a [controller] table with `part = \"…\"`".to_owned(),
@@ -103,8 +117,7 @@ fn no_controller(bench: &Bench) -> Finding {
 }
 
 fn out_of_time() -> Finding {
-    let mut finding =
-        plain("wiring-out-of-time", "the time ran out before a plan was found, or proven impossible");
+    let mut finding = plain(OUT_OF_TIME, "the time ran out before a plan was found, or proven impossible");
     finding.decided = false;
     finding.remedies.push(finding::Remedy {
         text: "give it more time with --limit, or leave the limit out".to_owned(),

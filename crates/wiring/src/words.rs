@@ -25,7 +25,7 @@ pub(crate) fn conflict(task: &Task<'_>, conflict: &Conflict) -> Finding {
         notes.push("the time ran out before it was known whether all of this takes part".to_owned());
     }
     Finding {
-        id: "no-wiring-plan".to_owned(),
+        id: crate::NO_PLAN.to_owned(),
         severity: Severity::Blocker,
         harm: Harm::Function,
         subject: "controller".to_owned(),

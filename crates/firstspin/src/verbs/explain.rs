@@ -37,9 +37,23 @@ fn pages() -> Vec<Page> {
     let of_files = bench::PROBLEMS.iter().map(|(id, words)| Page {
         id,
         title: (*words).to_owned(),
-        text: format!("# {id}\n\n{words} The bench cannot be used until it is put right.\n"),
+        text: format!("# {id}\n\n{words} {}\n", effect(id)),
     });
-    of_rules.chain(of_files).collect()
+    let of_wiring = wiring::FINDINGS.iter().map(|(id, words)| Page {
+        id,
+        title: (*words).to_owned(),
+        text: format!("# {id}\n\n{words} It is said by `firstspin wire`, and on the page of the wiring.\n"),
+    });
+    of_rules.chain(of_files).chain(of_wiring).collect()
+}
+
+/// What a problem of the files means for the rest of the job.
+fn effect(id: &str) -> &'static str {
+    if bench::keeps_from_use(id) {
+        "The bench cannot be used until it is put right."
+    } else {
+        "The bench can be used all the same."
+    }
 }
 
 fn list(pages: &[Page], format: Format, env: &mut Env) -> Result<Outcome, Failure> {
