@@ -116,7 +116,11 @@ fn a_time_limit_never_makes_it_claim_too_much() {
                 Outcome::OutOfTime => cut_short += 1,
                 Outcome::Conflict(conflict) => panic!("seed {seed}, {limit} ms: {conflict:?}"),
                 Outcome::Plan(solved) => {
-                    assert_eq!(verify(&problem, &solved.plan), Vec::<String>::new(), "seed {seed}, {limit} ms");
+                    assert_eq!(
+                        verify(&problem, &solved.plan),
+                        Vec::<String>::new(),
+                        "seed {seed}, {limit} ms"
+                    );
                     let claimed = prices(&solved.least);
                     assert!(claimed[..] <= best[..claimed.len()], "seed {seed}: {claimed:?} above {best:?}");
                     let costs = prices(&price(&problem, &solved.plan));

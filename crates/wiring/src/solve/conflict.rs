@@ -75,6 +75,9 @@ fn ways_out(problem: &Problem, model: &mut Model, all: &[Lit], core: &[Lit]) -> 
     found
 }
 
+/// More than so many reasons at once are no way out that anybody would take.
+const MOST_GIVEN_UP: usize = 6;
+
 fn way_out(problem: &Problem, model: &mut Model, all: &[Lit], first: Lit) -> Option<Vec<Lit>> {
     let mut given_up = vec![first];
     // A line of an encoder alone is seldom enough: the others would still need the counter.
@@ -91,6 +94,7 @@ fn way_out(problem: &Problem, model: &mut Model, all: &[Lit], first: Lit) -> Opt
         match model.clauses.ask(&rest(&given_up)) {
             Answer::Yes => break,
             Answer::Open => return None,
+            Answer::No(_) if given_up.len() >= MOST_GIVEN_UP => return None,
             Answer::No(core) => {
                 let price = |literal: &Lit| named(model, *literal).map(Reason::price);
                 let cheapest = core.iter().copied().min_by_key(|literal| (price(literal), *literal))?;

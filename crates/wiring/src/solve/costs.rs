@@ -28,11 +28,11 @@ pub(super) type Bound = (Vec<Seeker>, Vec<Option<Lit>>);
 #[derive(Clone, Copy, PartialEq, Eq)]
 pub(super) enum Counted {
     /// The first of the bounds, once all have chosen.
-    ByMatching,
+    Matched,
     /// Clauses on the literals, all of them together.
-    ByClauses,
+    Clauses,
     /// Clauses on groups of literals of which some have to hold, as they are found.
-    ByGroups,
+    Groups,
 }
 
 impl Model {
@@ -46,25 +46,25 @@ impl Model {
             counters: Vec::new(),
             demand: Demand::Counts,
         };
-        let by_groups = |paying| costs(paying, Vec::new(), Counted::ByGroups);
+        let by_groups = |paying| costs(paying, Vec::new(), Counted::Groups);
         match aim {
             Aim::Safety => {
                 let seekers = self.seekers(|choice| !choice.risky, true);
-                costs(self.taking(|choice| choice.risky), vec![(seekers, pins)], Counted::ByMatching)
+                costs(self.taking(|choice| choice.risky), vec![(seekers, pins)], Counted::Matched)
             }
             Aim::Served => {
                 let optional = (0..problem.lines.len()).filter(|line| !problem.lines[*line].required);
                 let paying = optional.map(|line| self.left_out[line]).collect();
-                costs(paying, vec![(self.seekers(|_| true, false), pins)], Counted::ByMatching)
+                costs(paying, vec![(self.seekers(|_| true, false), pins)], Counted::Matched)
             }
             Aim::Counters => {
                 let bound = (self.encoders(|_| false), self.counting_places());
                 let paying = self.counted_as(|way| way != Way::Counter);
-                Costs { counters: self.counting(), ..costs(paying, vec![bound], Counted::ByMatching) }
+                Costs { counters: self.counting(), ..costs(paying, vec![bound], Counted::Matched) }
             }
             Aim::Programs => {
                 let bound = (self.encoders(|way| way == Way::Stamp), self.counting_places());
-                costs(self.counted_as(|way| way == Way::Program), vec![bound], Counted::ByMatching)
+                costs(self.counted_as(|way| way == Way::Program), vec![bound], Counted::Matched)
             }
             Aim::Wires => {
                 by_groups((0..problem.plugs.len()).flat_map(|plug| self.wires(problem, plug)).collect())
@@ -74,7 +74,7 @@ impl Model {
                 let paying = problem.pairs.iter().map(|pair| self.apart(problem, *pair)).collect();
                 let (encoders, counters) = self.encoders_on(problem, Demand::Beside);
                 let bound = self.with_pins(problem, encoders, self.other_pairs(problem));
-                let costs = costs(paying, vec![bound], Counted::ByClauses);
+                let costs = costs(paying, vec![bound], Counted::Clauses);
                 Costs { counters, demand: Demand::Beside, ..costs }
             }
             Aim::Buses => {
@@ -84,7 +84,7 @@ impl Model {
                 let others = others.filter(|(line, _)| !self.is_channel_of_two(problem, *line));
                 let second = self.with_pins(problem, encoders, others.map(|(_, seeker)| seeker).collect());
                 let paying = self.taking(|choice| choice.takes_bus);
-                let costs = costs(paying, vec![(lines, pins), second], Counted::ByMatching);
+                let costs = costs(paying, vec![(lines, pins), second], Counted::Matched);
                 Costs { counters, demand: Demand::OffBuses, ..costs }
             }
             Aim::Quiet => by_groups(self.loud(problem)),

@@ -57,7 +57,7 @@ impl Model {
             let mut bound = 0;
             let costs = self.costs(problem, aim);
             let proven = match costs.counted {
-                Counted::ByGroups => self.least(&costs.paying, &mut bound),
+                Counted::Groups => self.least(&costs.paying, &mut bound),
                 _ => self.least_within(costs, &mut bound),
             };
             if aim == Aim::Counters {
@@ -147,7 +147,7 @@ impl Model {
         let mut counts: Vec<Lit> = Vec::new();
         loop {
             let budget = budgets[*bound].1;
-            if costs.counted == Counted::ByClauses && *bound < costs.paying.len() {
+            if costs.counted == Counted::Clauses && *bound < costs.paying.len() {
                 if counts.len() <= *bound {
                     counts = counted(&mut self.clauses, &costs.paying, 2 * *bound + 1);
                 }
