@@ -1,13 +1,15 @@
 //! The solver with what we say to it: literals, clauses, questions under assumptions.
 
-use super::matching::{Matching, Matchings, is_open};
+use super::beside::Beside;
+use super::costs::Bound;
+use super::matching::{Matching, is_open};
 use batsat::{BasicCallbacks, BasicSolver, Lit, SolverInterface, SolverOpts, lbool};
 use std::time::Instant;
 
-/// The clauses, and the matchings that go with them.
+/// The clauses, and what goes with them.
 pub(super) struct Clauses {
     solver: BasicSolver,
-    matchings: Matchings,
+    beside: Beside,
 }
 
 /// What a question came to.
@@ -27,12 +29,17 @@ impl Clauses {
         if let Some(until) = until {
             callbacks.set_stop(move || Instant::now() >= until);
         }
-        Self { solver: BasicSolver::new(SolverOpts::default(), callbacks), matchings: Matchings::default() }
+        Self { solver: BasicSolver::new(SolverOpts::default(), callbacks), beside: Beside::default() }
     }
 
     /// A literal that the search decides on; it tries first that it holds.
     pub(super) fn decision(&mut self) -> Lit {
         Lit::new(self.solver.new_var(lbool::TRUE, true), true)
+    }
+
+    /// A literal that the search may decide on; it tries first that it does not hold.
+    pub(super) fn late_decision(&mut self) -> Lit {
+        Lit::new(self.solver.new_var(lbool::FALSE, true), true)
     }
 
     /// A literal that follows from others. The search leaves it open where nothing forces it: clauses must be such
@@ -52,17 +59,21 @@ impl Clauses {
         self.add(&clause);
     }
 
+    /// A literal that asks for one of these where it is assumed.
+    pub(super) fn any_of(&mut self, literals: &[Lit]) -> Lit {
+        let any = self.literal();
+        let clause: Vec<Lit> = literals.iter().copied().chain([!any]).collect();
+        self.add(&clause);
+        any
+    }
+
     /// At most one of these holds, unless the reason is dropped.
     pub(super) fn at_most_one(&mut self, literals: &[Lit], reason: Option<Lit>) {
-        let off = reason.map(|reason| !reason);
-        let say = |this: &mut Self, clause: &[Lit]| {
-            let clause: Vec<Lit> = clause.iter().copied().chain(off).collect();
-            this.add(&clause);
-        };
+        let Some(reason) = reason else { return self.beside.at_most_one(literals) };
         if literals.len() <= 6 {
             for (at, a) in literals.iter().enumerate() {
                 for b in &literals[at + 1..] {
-                    say(self, &[!*a, !*b]);
+                    self.add(&[!*a, !*b, !reason]);
                 }
             }
             return;
@@ -71,10 +82,10 @@ impl Clauses {
         let mut before: Option<Lit> = None;
         for literal in literals {
             let so_far = self.literal();
-            say(self, &[!*literal, so_far]);
+            self.add(&[!*literal, so_far]);
             if let Some(before) = before {
-                say(self, &[!before, so_far]);
-                say(self, &[!*literal, !before]);
+                self.add(&[!before, so_far]);
+                self.add(&[!*literal, !before, !reason]);
             }
             before = Some(so_far);
         }
@@ -85,13 +96,26 @@ impl Clauses {
         let solver = &self.solver;
         let without = matching
             .fewest_without(&|literal| is_open(solver.value_lvl_0(Lit::new(literal.var(), true)), literal));
-        self.matchings.all.push(matching);
+        self.beside.keep(matching);
         without
+    }
+
+    /// Whether more than so many would go without, were it not for this place.
+    pub(super) fn needs(&self, (seekers, single): &Bound, place: usize, allowed: usize) -> bool {
+        let mut seekers = seekers.clone();
+        for seeker in &mut seekers {
+            seeker.edges.retain(|(at, _)| *at != place);
+        }
+        let is_open = |l: Lit| is_open(self.solver.value_lvl_0(Lit::new(l.var(), true)), l);
+        Matching::whole(seekers, single.clone()).fewest_without(&is_open) > allowed
     }
 
     /// Asks whether there is a way in which all of these hold.
     pub(super) fn ask(&mut self, assumed: &[Lit]) -> Answer {
-        match self.solver.solve_limited_th(&mut self.matchings, assumed) {
+        let solver = &self.solver;
+        let known = solver.proved_at_lvl_0().len();
+        self.beside.forget(known, &|l| is_open(solver.value_lvl_0(Lit::new(l.var(), true)), l));
+        match self.solver.solve_limited_th(&mut self.beside, assumed) {
             answer if answer == lbool::TRUE => Answer::Yes,
             answer if answer == lbool::FALSE => {
                 let mut core: Vec<Lit> = self.solver.unsat_core().iter().map(|literal| !*literal).collect();

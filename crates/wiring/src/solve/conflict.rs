@@ -3,7 +3,7 @@
 use super::clauses::Answer;
 use super::encode::Model;
 use crate::plan::{Conflict, Outcome};
-use crate::problem::Problem;
+use crate::problem::{Need, Problem};
 use crate::reason::Reason;
 use batsat::Lit;
 use std::time::Instant;
@@ -23,7 +23,7 @@ pub(super) fn explain(problem: &Problem, until: Option<Instant>) -> Outcome {
     };
     let (core, minimal) = smallest(&mut model, core);
     let reasons = core.iter().filter_map(|literal| named(&model, *literal)).collect();
-    let ways_out = ways_out(&mut model, &all, &core);
+    let ways_out = ways_out(problem, &mut model, &all, &core);
     Outcome::Conflict(Conflict { reasons, minimal, ways_out })
 }
 
@@ -58,10 +58,10 @@ fn smallest(model: &mut Model, mut core: Vec<Lit>) -> (Vec<Lit>, bool) {
 /// For each reason of the conflict the cheapest that has to be given up with it, as far as a greedy search finds it:
 /// as long as the rest leaves no plan, the cheapest reason of that conflict goes as well. What turns out not to be
 /// needed is taken back.
-fn ways_out(model: &mut Model, all: &[Lit], core: &[Lit]) -> Vec<Vec<Reason>> {
+fn ways_out(problem: &Problem, model: &mut Model, all: &[Lit], core: &[Lit]) -> Vec<Vec<Reason>> {
     let mut found: Vec<Vec<Reason>> = Vec::new();
     for first in core {
-        if let Some(given_up) = way_out(model, all, *first) {
+        if let Some(given_up) = way_out(problem, model, all, *first) {
             let reasons: Vec<Reason> = given_up.iter().filter_map(|literal| named(model, *literal)).collect();
             let same = |known: &Vec<Reason>| {
                 known.len() == reasons.len() && reasons.iter().all(|r| known.contains(r))
@@ -75,8 +75,18 @@ fn ways_out(model: &mut Model, all: &[Lit], core: &[Lit]) -> Vec<Vec<Reason>> {
     found
 }
 
-fn way_out(model: &mut Model, all: &[Lit], first: Lit) -> Option<Vec<Lit>> {
+/// More than so many reasons at once are no way out that anybody would take.
+const MOST_GIVEN_UP: usize = 6;
+
+fn way_out(problem: &Problem, model: &mut Model, all: &[Lit], first: Lit) -> Option<Vec<Lit>> {
     let mut given_up = vec![first];
+    // A line of an encoder alone is seldom enough: the others would still need the counter.
+    if let Some(Reason::Connected(line)) = named(model, first)
+        && let Need::Count { encoder, .. } = problem.lines[line].need
+    {
+        let others = problem.encoders[encoder].lines.iter().filter(|other| **other != line);
+        given_up.extend(others.map(|other| !model.left_out[*other]).filter(|literal| all.contains(literal)));
+    }
     let rest = |given_up: &[Lit]| {
         all.iter().copied().filter(|literal| !given_up.contains(literal)).collect::<Vec<_>>()
     };
@@ -84,6 +94,7 @@ fn way_out(model: &mut Model, all: &[Lit], first: Lit) -> Option<Vec<Lit>> {
         match model.clauses.ask(&rest(&given_up)) {
             Answer::Yes => break,
             Answer::Open => return None,
+            Answer::No(_) if given_up.len() >= MOST_GIVEN_UP => return None,
             Answer::No(core) => {
                 let price = |literal: &Lit| named(model, *literal).map(Reason::price);
                 let cheapest = core.iter().copied().min_by_key(|literal| (price(literal), *literal))?;

@@ -1,5 +1,6 @@
 //! What the plan keeps few, as literals that are true where it costs.
 
+use super::counters::Demand;
 use super::encode::Model;
 use super::matching::Seeker;
 use crate::aim::Aim;
@@ -7,47 +8,136 @@ use crate::choice::Choice;
 use crate::problem::{Ability, Problem, Seat, Way};
 use batsat::Lit;
 
-/// How the least number of costs is found.
-#[derive(Clone)]
-pub(super) enum Costs {
-    /// By literals that are true where it costs.
-    Literals(Vec<Lit>),
-    /// By a matching to what costs nothing: who goes without a place pays.
-    Matched(Vec<Seeker>, Vec<Option<Lit>>),
+/// What costs, and how the least number of it is found.
+pub(super) struct Costs {
+    /// Literals that are true where it costs; that none holds is no cost.
+    pub(super) paying: Vec<Lit>,
+    /// Those who seek places that cost nothing. So many as go without one have to pay, at the least.
+    pub(super) bounds: Vec<Bound>,
+    pub(super) counted: Counted,
+    /// Counters among the places, each with the literal that holds where it keeps to a demand. A counter that all
+    /// plans need as a place keeps to it.
+    pub(super) counters: Vec<(usize, Lit)>,
+    pub(super) demand: Demand,
+}
+
+/// Seekers, and for each place the literal that makes it serve one at a time.
+pub(super) type Bound = (Vec<Seeker>, Vec<Option<Lit>>);
+
+/// What counts costs exactly.
+#[derive(Clone, Copy, PartialEq, Eq)]
+pub(super) enum Counted {
+    /// The first of the bounds, once all have chosen.
+    Matched,
+    /// Clauses on the literals, all of them together.
+    Clauses,
+    /// Clauses on groups of literals of which some have to hold, as they are found.
+    Groups,
 }
 
 impl Model {
-    /// Adds the costs of every aim, in the order of weight.
-    pub(super) fn aims(&mut self, problem: &Problem) {
+    /// The costs of an aim.
+    pub(super) fn costs(&mut self, problem: &Problem, aim: Aim) -> Costs {
         let pins = vec![None; problem.pins.len()];
-        self.aims = Aim::ALL
+        let costs = |paying, bounds, counted| Costs {
+            paying,
+            bounds,
+            counted,
+            counters: Vec::new(),
+            demand: Demand::Counts,
+        };
+        let by_groups = |paying| costs(paying, Vec::new(), Counted::Groups);
+        match aim {
+            Aim::Safety => {
+                let seekers = self.seekers(|choice| !choice.risky, true);
+                costs(self.taking(|choice| choice.risky), vec![(seekers, pins)], Counted::Matched)
+            }
+            Aim::Served => {
+                let optional = (0..problem.lines.len()).filter(|line| !problem.lines[*line].required);
+                let paying = optional.map(|line| self.left_out[line]).collect();
+                costs(paying, vec![(self.seekers(|_| true, false), pins)], Counted::Matched)
+            }
+            Aim::Counters => {
+                let bound = (self.encoders(|_| false), self.counting_places());
+                let paying = self.counted_as(|way| way != Way::Counter);
+                Costs { counters: self.counting(), ..costs(paying, vec![bound], Counted::Matched) }
+            }
+            Aim::Programs => {
+                let bound = (self.encoders(|way| way == Way::Stamp), self.counting_places());
+                costs(self.counted_as(|way| way == Way::Program), vec![bound], Counted::Matched)
+            }
+            Aim::Wires => {
+                by_groups((0..problem.plugs.len()).flat_map(|plug| self.wires(problem, plug)).collect())
+            }
+            Aim::Signs => by_groups(problem.encoders.iter().filter_map(|e| self.swap(&e.lines)).collect()),
+            Aim::Pairs => {
+                let paying = problem.pairs.iter().map(|pair| self.apart(problem, *pair)).collect();
+                let (encoders, counters) = self.encoders_on(problem, Demand::Beside);
+                let bound = self.with_pins(problem, encoders, self.other_pairs(problem));
+                let costs = costs(paying, vec![bound], Counted::Clauses);
+                Costs { counters, demand: Demand::Beside, ..costs }
+            }
+            Aim::Buses => {
+                let lines = self.seekers(|choice| !choice.takes_bus, true);
+                let (encoders, counters) = self.encoders_on(problem, Demand::OffBuses);
+                let others = lines.iter().cloned().enumerate();
+                let others = others.filter(|(line, _)| !self.is_channel_of_two(problem, *line));
+                let second = self.with_pins(problem, encoders, others.map(|(_, seeker)| seeker).collect());
+                let paying = self.taking(|choice| choice.takes_bus);
+                let costs = costs(paying, vec![(lines, pins), second], Counted::Matched);
+                Costs { counters, demand: Demand::OffBuses, ..costs }
+            }
+            Aim::Quiet => by_groups(self.loud(problem)),
+            Aim::Changes => by_groups(self.moved(problem)),
+        }
+    }
+
+    /// Choices of a kind.
+    fn taking(&self, is: impl Fn(&Choice) -> bool) -> Vec<Lit> {
+        let all = self.choices.iter().flatten().zip(self.takes.iter().flatten());
+        all.filter(|(choice, _)| is(choice)).map(|(_, takes)| *takes).collect()
+    }
+
+    /// Encoders counted in some ways.
+    fn counted_as(&self, is: impl Fn(Way) -> bool) -> Vec<Lit> {
+        self.ways.iter().flatten().filter(|(way, _)| is(*way)).map(|(_, literal)| *literal).collect()
+    }
+
+    /// Encoders that seek counters and others that seek pins, in one matching.
+    fn with_pins(&self, problem: &Problem, encoders: Vec<Seeker>, others: Vec<Seeker>) -> Bound {
+        let mut places = self.counting_places();
+        let first = places.len();
+        places.extend(problem.pins.iter().map(|_| None));
+        let moved = |mut seeker: Seeker| {
+            for (place, _) in &mut seeker.edges {
+                *place += first;
+            }
+            seeker
+        };
+        (encoders.into_iter().chain(others.into_iter().map(moved)).collect(), places)
+    }
+
+    /// Pairs that are not of an encoder: the line of fewer choices seeks a pin beside one for the other.
+    fn other_pairs(&self, problem: &Problem) -> Vec<Seeker> {
+        let pairs = problem
+            .pairs
             .iter()
-            .map(|aim| {
-                let costs = match aim {
-                    Aim::Safety => Costs::Matched(self.seekers(|choice| !choice.risky, true), pins.clone()),
-                    Aim::Served => Costs::Matched(self.seekers(|_| true, false), pins.clone()),
-                    Aim::Counters => Costs::Matched(self.encoders(|_| false), self.counting_places()),
-                    Aim::Programs => {
-                        Costs::Matched(self.encoders(|way| way == Way::Stamp), self.counting_places())
-                    }
-                    Aim::Wires => Costs::Literals(
-                        (0..problem.plugs.len()).flat_map(|plug| self.wires(problem, plug)).collect(),
-                    ),
-                    Aim::Signs => {
-                        Costs::Literals(problem.encoders.iter().filter_map(|e| self.swap(&e.lines)).collect())
-                    }
-                    Aim::Pairs => {
-                        Costs::Literals(problem.pairs.iter().map(|pair| self.apart(problem, *pair)).collect())
-                    }
-                    Aim::Buses => {
-                        Costs::Matched(self.seekers(|choice| !choice.takes_bus, true), pins.clone())
-                    }
-                    Aim::Quiet => Costs::Literals(self.loud(problem)),
-                    Aim::Changes => Costs::Matched(self.staying(problem), pins.clone()),
+            .filter(|(a, b)| !self.is_channel_of_two(problem, *a) && !self.is_channel_of_two(problem, *b));
+        pairs
+            .map(|(a, b)| {
+                let (few, many) =
+                    if self.choices[*a].len() <= self.choices[*b].len() { (*a, *b) } else { (*b, *a) };
+                let open = |line: usize| {
+                    let all = self.choices[line].iter().zip(&self.takes[line]);
+                    all.filter(|(_, takes)| !self.clauses.is_ruled_out(**takes))
                 };
-                (*aim, costs)
+                let near =
+                    |choice: &Choice| open(many).any(|(other, _)| problem.beside(other.pin, choice.pin));
+                let edges = open(few).filter(|(choice, _)| near(choice));
+                let edges = edges.map(|(choice, takes)| (choice.pin, *takes)).collect();
+                Seeker::new(edges, vec![self.left_out[*a], self.left_out[*b]])
             })
-            .collect();
+            .collect()
     }
 
     /// A literal that is true where a line takes a choice of this kind; `None` where it has no such choice.
@@ -157,14 +247,17 @@ impl Model {
         busy
     }
 
-    /// Lines that seek the pin of the last plan.
-    fn staying(&self, problem: &Problem) -> Vec<Seeker> {
+    /// For each line of the last plan: that it does not stay on its pin.
+    fn moved(&mut self, problem: &Problem) -> Vec<Lit> {
         let planned = (0..self.choices.len()).filter_map(|line| Some((line, problem.lines[line].was?)));
-        let line = |(line, was): (usize, usize)| {
-            let stays =
-                self.choices[line].iter().zip(&self.takes[line]).filter(|(choice, _)| choice.pin == was);
-            Seeker::new(stays.map(|(choice, takes)| (choice.pin, *takes)).collect(), Vec::new())
-        };
-        planned.map(line).collect()
+        planned
+            .map(|(line, was)| {
+                let there = self.choices[line].iter().zip(&self.takes[line]).filter(|(c, _)| c.pin == was);
+                let moved = self.clauses.literal();
+                let clause: Vec<Lit> = there.map(|(_, takes)| *takes).chain([moved]).collect();
+                self.clauses.add(&clause);
+                moved
+            })
+            .collect()
     }
 }

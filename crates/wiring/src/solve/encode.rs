@@ -1,16 +1,14 @@
 //! The problem as clauses.
 //!
-//! For each line `up_to[i]` says that one of its choices up to number `i` is taken, and `takes[i]` that it is this
-//! one; so a line takes one choice or is left out, and "an earlier pin" is one literal. Everything that a person
-//! could give up to get out of a conflict carries a literal of its own, the *reason*.
+//! For each line `takes[i]` says that it takes its choice number `i`; a line takes one choice or is left out. Everything
+//! that a person could give up to get out of a conflict carries a literal of its own, the *reason*.
 
 use super::clauses::Clauses;
-use super::costs::Costs;
+use super::counters::InUse;
 use super::matching::{Matching, Seeker};
 use super::totalizer::counted;
-use crate::aim::Aim;
 use crate::choice::{Bar, Choice, choices};
-use crate::problem::{Ability, Encoder, Need, Problem, Seat, Way};
+use crate::problem::{Ability, Encoder, Input, Need, Problem, Seat, Way};
 use crate::reason::Reason;
 use batsat::Lit;
 use std::collections::BTreeMap;
@@ -23,14 +21,12 @@ pub(super) struct Model {
     pub(super) choices: Vec<Vec<Choice>>,
     /// That a line takes a choice.
     pub(super) takes: Vec<Vec<Lit>>,
-    /// That it takes this choice or an earlier one.
-    pub(super) up_to: Vec<Vec<Lit>>,
     /// That it is left without a pin.
     pub(super) left_out: Vec<Lit>,
     /// That a plug sits on a port, for each of its ports.
     pub(super) sits: Vec<Vec<Lit>>,
-    /// What is to be kept few, in the order of weight.
-    pub(super) aims: Vec<(Aim, Costs)>,
+    /// How many encoders at most are counted otherwise than by a counter, once that is settled.
+    pub(super) otherwise: Option<usize>,
     /// What a person could give up.
     pub(super) reasons: Vec<(Lit, Reason)>,
     /// How each encoder is counted.
@@ -39,8 +35,12 @@ pub(super) struct Model {
     pub(super) counters: Vec<Vec<(usize, Lit)>>,
     /// For each unit the reason that it does one thing at a time.
     pub(super) single: Vec<Option<Lit>>,
-    /// For each encoder the reason that it keeps to one counter, and that it needs none: all its lines are left out.
-    pub(super) spared: Vec<[Lit; 2]>,
+    /// For each encoder that it needs no counter: all its lines are left out.
+    pub(super) idle: Vec<Lit>,
+    /// What else a unit may do than count: pulse at a rate, stamp.
+    pub(super) other_jobs: Vec<Vec<Lit>>,
+    /// What holds of counters whichever encoder they count.
+    pub(super) in_use: InUse,
 }
 
 /// What a unit works as: it can be one thing at a time.
@@ -58,15 +58,16 @@ impl Model {
             clauses: Clauses::new(until),
             choices: (0..problem.lines.len()).map(|line| choices(problem, line, explain)).collect(),
             takes: Vec::new(),
-            up_to: Vec::new(),
             left_out: Vec::new(),
             sits: Vec::new(),
-            aims: Vec::new(),
+            otherwise: None,
             reasons: Vec::new(),
             ways: Vec::new(),
             counters: Vec::new(),
             single: vec![None; problem.units.len()],
-            spared: Vec::new(),
+            idle: Vec::new(),
+            other_jobs: vec![Vec::new(); problem.units.len()],
+            in_use: InUse::default(),
         };
         for line in 0..problem.lines.len() {
             model.line(line);
@@ -75,9 +76,9 @@ impl Model {
         model.pins(problem);
         model.plugs(problem);
         model.units(problem);
+        model.inputs_in_use(problem);
         model.groups(problem);
         model.programs(problem);
-        model.aims(problem);
         let lines = model.seekers(|_| true, true);
         model.clauses.keep(Matching::whole(lines, vec![None; problem.pins.len()]));
         let encoders = model.encoders(|_| true);
@@ -87,30 +88,12 @@ impl Model {
 
     /// A line takes one of its choices or is left out.
     fn line(&mut self, line: usize) {
-        let count = self.choices[line].len();
-        let takes: Vec<Lit> = (0..count).map(|_| self.clauses.decision()).collect();
-        let up_to: Vec<Lit> = (0..count).map(|_| self.clauses.literal()).collect();
-        for at in 0..count {
-            let before = at.checked_sub(1).map(|before| up_to[before]);
-            self.clauses.implies(&[takes[at]], up_to[at]);
-            let mut either = vec![!up_to[at], takes[at]];
-            if let Some(before) = before {
-                self.clauses.add(&[!takes[at], !before]);
-                self.clauses.implies(&[before], up_to[at]);
-                either.push(before);
-            }
-            self.clauses.add(&either);
-        }
-        let left_out = match up_to.last() {
-            Some(last) => !*last,
-            None => {
-                let always = self.clauses.literal();
-                self.clauses.add(&[always]);
-                always
-            }
-        };
+        let takes: Vec<Lit> = self.choices[line].iter().map(|_| self.clauses.decision()).collect();
+        let left_out = self.clauses.literal();
+        let either: Vec<Lit> = takes.iter().copied().chain([left_out]).collect();
+        self.clauses.add(&either);
+        self.clauses.at_most_one(&either, None);
         self.takes.push(takes);
-        self.up_to.push(up_to);
         self.left_out.push(left_out);
     }
 
@@ -223,7 +206,7 @@ impl Model {
                     _ => continue,
                 };
                 let clauses = &mut self.clauses;
-                let job = *jobs.entry((unit, job)).or_insert_with(|| clauses.literal());
+                let job = *jobs.entry((unit, job)).or_insert_with(|| clauses.late_decision());
                 clauses.implies(&[takes], job);
             }
         }
@@ -231,6 +214,9 @@ impl Model {
             let of_unit: Vec<Lit> =
                 jobs.range((unit, Job::Rate(0))..=(unit, Job::Stamps)).map(|(_, l)| *l).collect();
             if !of_unit.is_empty() {
+                let otherwise = jobs.range((unit, Job::Rate(0))..=(unit, Job::Stamps));
+                let otherwise = otherwise.filter(|((_, job), _)| !matches!(job, Job::Encoder(_)));
+                self.other_jobs[unit] = otherwise.map(|(_, literal)| *literal).collect();
                 let reason = self.reason(Reason::OneJob(unit));
                 self.single[unit] = Some(reason);
                 self.clauses.at_most_one(&of_unit, Some(reason));
@@ -250,6 +236,7 @@ impl Model {
             let literals: Vec<Lit> = counters.iter().map(|(_, literal)| *literal).collect();
             let reason = self.reason(Reason::OneCounter(number));
             self.clauses.at_most_one(&literals, Some(reason));
+            self.counted_by(problem, encoder, &counters, reason);
             self.counters.push(counters);
             self.inputs(encoder, reason);
             self.ways(encoder, reason);
@@ -257,7 +244,21 @@ impl Model {
             for line in &encoder.lines {
                 self.clauses.implies(&[idle], self.left_out[*line]);
             }
-            self.spared.push([!reason, idle]);
+            self.idle.push(idle);
+        }
+    }
+
+    /// A counter that has no input left for a line does not count its encoder.
+    fn counted_by(&mut self, problem: &Problem, encoder: &Encoder, counters: &[(usize, Lit)], reason: Lit) {
+        for line in channels(problem, encoder) {
+            for (unit, job) in counters {
+                let inputs = self.choices[line].iter().zip(&self.takes[line]);
+                let inputs =
+                    inputs.filter(|(c, _)| matches!(c.ability, Ability::Count(of, _) if of == *unit));
+                let clause: Vec<Lit> =
+                    inputs.map(|(_, takes)| *takes).chain([!*job, self.left_out[line], !reason]).collect();
+                self.clauses.add(&clause);
+            }
         }
     }
 
@@ -313,15 +314,25 @@ impl Model {
         (0..self.choices.len()).map(line).collect()
     }
 
-    /// Encoders that seek counters; what else serves them is a place of their own after all units.
+    /// Lines of an encoder that are inputs of a counter wherever one counts it.
+    pub(super) fn channels(&self, problem: &Problem, encoder: usize) -> Vec<usize> {
+        channels(problem, &problem.encoders[encoder]).collect()
+    }
+
+    /// Encoders that seek counters; what else serves them is a place after all units: one of their own each, or of
+    /// those that all share once it is settled how many there are.
     pub(super) fn encoders(&self, others: impl Fn(Way) -> bool) -> Vec<Seeker> {
         let units = self.single.len();
         let encoder = |number: usize| {
             let serving = self.ways[number].iter().filter(|(way, _)| *way != Way::Counter && others(*way));
-            let others = serving.map(|(_, way)| (units + number, *way));
+            let places = match self.otherwise {
+                Some(most) => units..(units + most.min(self.counters.len())),
+                None => (units + number)..(units + number + 1),
+            };
+            let others = serving.flat_map(|(_, way)| places.clone().map(|place| (place, *way)));
             Seeker::new(
                 self.counters[number].iter().copied().chain(others).collect(),
-                self.spared[number].to_vec(),
+                vec![self.idle[number]],
             )
         };
         (0..self.counters.len()).map(encoder).collect()
@@ -371,6 +382,13 @@ impl Model {
             });
         }
     }
+}
+
+/// Lines of an encoder that are inputs of a counter wherever one counts it.
+pub(super) fn channels(problem: &Problem, encoder: &Encoder) -> impl Iterator<Item = usize> {
+    let is_index =
+        |line: &usize| matches!(problem.lines[*line].need, Need::Count { input: Input::Index, .. });
+    encoder.lines.iter().copied().filter(move |line| !is_index(line))
 }
 
 /// Lines that a plug fixes, with their positions.

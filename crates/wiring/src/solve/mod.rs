@@ -1,8 +1,10 @@
 //! The exact solver: clauses for a solver from the registry, a matching beside it, one aim after the other.
 
+mod beside;
 mod clauses;
 mod conflict;
 mod costs;
+mod counters;
 mod encode;
 mod matching;
 mod optimum;
@@ -22,7 +24,7 @@ pub fn solve(problem: &Problem, limit: Option<Duration>) -> Outcome {
     let until = limit.map(|limit| Instant::now() + limit);
     let mut model = Model::new(problem, false, until);
     let firm = firm(problem, &model);
-    match model.best(&firm) {
+    match model.best(problem, &firm) {
         Ended::Best(found) => Outcome::Plan(Box::new(solved(problem, &model, found, true))),
         Ended::OutOfTime(Some(found)) => Outcome::Plan(Box::new(solved(problem, &model, found, false))),
         Ended::OutOfTime(None) => Outcome::OutOfTime,

@@ -1,19 +1,21 @@
 //! The best plan: one aim after the other, each proven before the next begins.
 //!
-//! For an aim all its costs are assumed away. Where that cannot be, the solver names costs of which at least one is
-//! due; the bound rises by one, and the group is counted from then on, so that the next question is whether one of
-//! them is enough. The first plan found is then the best, and everything that is no better is closed for good
-//! before the next aim. This is the core-guided search known as OLL (Andres, Kaufmann, Matheis, Schaub, "Unsatisfiability-based
+//! The bound of an aim rises until a plan meets it; that plan is then the best, and everything that is no better is
+//! closed for good before the next aim. Where costs come from many competing for few, matchings count them, and each
+//! number is one question. Elsewhere all costs are assumed away; the solver names some of which at least one is due,
+//! the bound rises by one, and that group is counted from then on, so that the next question is whether one of them is
+//! enough. This is the core-guided search known as OLL (Andres, Kaufmann, Matheis, Schaub, "Unsatisfiability-based
 //! optimization in clasp", ICLP 2012).
 //!
 //! Last, ties: each line in the order of the file takes the first pin in the order of the file that is left to it.
 
 use super::clauses::Answer;
-use super::costs::Costs;
+use super::costs::{Costs, Counted};
 use super::encode::Model;
-use super::matching::{Matching, Seeker};
+use super::matching::Matching;
 use super::totalizer::counted;
 use crate::aim::Aim;
+use crate::problem::Problem;
 use batsat::Lit;
 use std::collections::BTreeMap;
 
@@ -41,7 +43,7 @@ pub(super) struct Found {
 
 impl Model {
     /// Searches for the best plan under these assumptions.
-    pub(super) fn best(&mut self, firm: &[Lit]) -> Ended {
+    pub(super) fn best(&mut self, problem: &Problem, firm: &[Lit]) -> Ended {
         match self.clauses.ask(firm) {
             Answer::No(_) => return Ended::Conflict,
             Answer::Open => return Ended::OutOfTime(None),
@@ -51,12 +53,16 @@ impl Model {
             self.clauses.add(&[*literal]);
         }
         let mut found = self.found();
-        for (aim, costs) in self.aims.clone() {
+        for aim in Aim::ALL {
             let mut bound = 0;
-            let proven = match costs {
-                Costs::Literals(costs) => self.least(&costs, &mut bound),
-                Costs::Matched(seekers, single) => self.least_without(seekers, single, &mut bound),
+            let costs = self.costs(problem, aim);
+            let proven = match costs.counted {
+                Counted::Groups => self.least(&costs.paying, &mut bound),
+                _ => self.least_within(costs, &mut bound),
             };
+            if aim == Aim::Counters {
+                self.otherwise = Some(bound);
+            }
             if proven {
                 found = Found { least: found.least, ..self.found() };
             }
@@ -114,17 +120,47 @@ impl Model {
         true
     }
 
-    /// Raises the number of those that may go without a place until a plan keeps to it. Matchings count by
-    /// themselves, so that each number is one question. `false` where the time ran out.
-    fn least_without(&mut self, seekers: Vec<Seeker>, single: Vec<Option<Lit>>, bound: &mut usize) -> bool {
+    /// Raises the number of costs that are allowed until a plan keeps to it. Matchings count by themselves, so that
+    /// each number is one question. `false` where the time ran out.
+    fn least_within(&mut self, costs: Costs, bound: &mut usize) -> bool {
+        let free = self.clauses.literal();
+        for paying in &costs.paying {
+            self.clauses.add(&[!free, !*paying]);
+        }
+        match self.clauses.ask(&[free]) {
+            Answer::Yes => {
+                self.clauses.add(&[free]);
+                return true;
+            }
+            Answer::No(_) => {}
+            Answer::Open => return false,
+        }
+        *bound = 1;
+        let most =
+            costs.bounds.iter().map(|(seekers, _)| seekers.len()).max().unwrap_or(0).max(costs.paying.len());
         let budgets: Vec<(usize, Lit)> =
-            (0..=seekers.len()).map(|allowed| (allowed, self.clauses.literal())).collect();
-        *bound = self.clauses.keep(Matching::within(seekers, single, budgets.clone()));
+            (0..=most).map(|allowed| (allowed, self.clauses.literal())).collect();
+        let last = costs.bounds.last().cloned();
+        for (seekers, single) in costs.bounds {
+            *bound = (*bound).max(self.clauses.keep(Matching::within(seekers, single, budgets.clone())));
+        }
+        let mut counts: Vec<Lit> = Vec::new();
         loop {
             let budget = budgets[*bound].1;
+            if costs.counted == Counted::Clauses && *bound < costs.paying.len() {
+                if counts.len() <= *bound {
+                    counts = counted(&mut self.clauses, &costs.paying, 2 * *bound + 1);
+                }
+                self.clauses.add(&[!budget, !counts[*bound]]);
+            }
             match self.clauses.ask(&[budget]) {
                 Answer::Yes => {
                     self.clauses.add(&[budget]);
+                    for (unit, keeps) in &costs.counters {
+                        if last.as_ref().is_some_and(|last| self.clauses.needs(last, *unit, *bound)) {
+                            self.demand(*unit, costs.demand, *keeps);
+                        }
+                    }
                     return true;
                 }
                 Answer::No(_) => *bound += 1,
@@ -198,8 +234,14 @@ impl Model {
             // A line that is left out comes after all its choices.
             let last = self.takes[line].len();
             let mut at = found.taken[line].unwrap_or(last);
-            while at > 0 && !self.clauses.is_ruled_out(self.up_to[line][at - 1]) {
-                match self.clauses.ask(&[self.up_to[line][at - 1]]) {
+            loop {
+                let earlier = self.takes[line][..at].iter().copied();
+                let earlier: Vec<Lit> = earlier.filter(|takes| !self.clauses.is_ruled_out(*takes)).collect();
+                if earlier.is_empty() {
+                    break;
+                }
+                let any = self.clauses.any_of(&earlier);
+                match self.clauses.ask(&[any]) {
                     Answer::Yes => {
                         found = self.found();
                         at = found.taken[line]?;

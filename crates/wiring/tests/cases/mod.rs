@@ -166,8 +166,14 @@ pub fn small(seed: u64) -> Problem {
     problem
 }
 
-/// A bench as people have them, of about so many lines: axes with pulse, direction, two analogue lines and an
-/// encoder each, some flags, on a controller with twice as many pins.
+/// A bench as people have them, of about so many lines: axes with pulse, direction, two analogue lines, an encoder,
+/// an enable and a fault line each, on a controller with twice as many pins.
+///
+/// What makes it like real ones, and not easy:
+/// - lines of one role are alike: what moves something at reset depends on the pull of a pin and on the line's role;
+///   encoders of 5 V do not go onto analogue pins;
+/// - three of four axes have a plan from last time, made while other pins were free; new axes have come since;
+/// - encoders and pulses want the same timers, pulses come at two frequencies, converters share pins.
 pub fn bench_like(lines: usize, seed: u64) -> Problem {
     let mut dice = Dice(seed);
     let axes = lines.div_ceil(8).max(1);
@@ -205,25 +211,18 @@ pub fn bench_like(lines: usize, seed: u64) -> Problem {
     }
     problem.pairs.retain(|(a, b)| *a < lines && *b < lines);
     controller(&mut problem, 2 * lines, axes, &mut dice);
-    let pins = problem.pins.len();
-    for line in &mut problem.lines {
-        for _ in 0..(pins / 10) {
-            line.unsafe_at.push(dice.below(pins));
-        }
-        if dice.chance(20) {
-            line.was = Some(dice.below(pins));
-        }
-    }
+    levels(&mut problem, &mut dice);
+    last_plan(&mut problem, &mut dice);
     problem
 }
 
-/// Pins in ports of forty: counters for nine of ten encoders, analogue pins for a third more lines than ask,
-/// serial buses here and there.
+/// Pins in ports of forty. Timers have four pins, some of them a second time elsewhere; the first two of a timer that
+/// counts are its inputs for an encoder. There is one counting timer for nine of ten axes, and some more for pulses.
+/// Analogue pins come in runs, of one converter or of both; serial buses sit on pins that do other things as well.
 fn controller(problem: &mut Problem, pins: usize, axes: usize, dice: &mut Dice) {
-    let counters = (axes * 9).div_ceil(10);
-    let timers = axes.div_ceil(2) + 1;
-    problem.units = (0..counters).map(|n| unit(format!("Q{n}"))).collect();
-    problem.units.extend((0..timers).map(|n| unit(format!("T{n}"))));
+    let counting = (axes * 9).div_ceil(10);
+    let timers = counting + axes.div_ceil(4) + 1;
+    problem.units = (0..timers).map(|n| unit(format!("T{n}"))).collect();
     problem.units.extend((0..2).map(|n| unit(format!("A{n}"))));
     for at in 0..pins {
         let (port, at_port) = (at / 40, at % 40);
@@ -231,18 +230,14 @@ fn controller(problem: &mut Problem, pins: usize, axes: usize, dice: &mut Dice) 
             problem.ports.push(format!("J{port}").into());
         }
         let mut abilities = vec![Ability::Read];
-        if !dice.chance(10) {
+        if !dice.chance(5) {
             abilities.push(Ability::Drive);
         }
-        if at % 3 == 0 {
-            let timer = dice.below(timers);
-            abilities.push(Ability::Pulse(counters + timer));
-        }
-        if at % 3 == 1 {
-            abilities.push(Ability::Measure(counters + timers + dice.below(2)));
-        }
-        if dice.chance(12) {
-            abilities.push(Ability::Serial(0, 0));
+        // A run of analogue pins in every port.
+        if (6..20).contains(&at_port) {
+            let both = at_port < 9;
+            let converters = (0..2).filter(|n| both || *n == (at_port / 2) % 2);
+            abilities.extend(converters.map(|n| Ability::Measure(timers + n)));
         }
         problem.pins.push(Pin {
             port,
@@ -253,19 +248,126 @@ fn controller(problem: &mut Problem, pins: usize, axes: usize, dice: &mut Dice) 
             taken_by: None,
         });
     }
-    // Each counter has its two inputs on two pins, sometimes on a second pair as well.
-    for counter in 0..counters {
-        for _ in 0..(1 + dice.below(2)) {
-            let first = dice.below(pins - 2);
-            for (offset, input) in [(0, Input::A), (2, Input::B)] {
-                let pin = &mut problem.pins[first + offset];
-                let ability = Ability::Count(counter, input);
-                if !pin.abilities.contains(&ability) {
-                    pin.abilities.push(ability);
+    for timer in 0..timers {
+        let mut offer = |first: usize| {
+            for channel in 0..4 {
+                let abilities = &mut problem.pins[(first + channel) % pins].abilities;
+                let input = [Input::A, Input::B].get(channel).filter(|_| timer < counting);
+                let counts = input.map(|input| Ability::Count(timer, *input));
+                for ability in [Ability::Pulse(timer)].into_iter().chain(counts) {
+                    if !abilities.contains(&ability) {
+                        abilities.push(ability);
+                    }
                 }
             }
+        };
+        offer(dice.below(pins));
+        if dice.chance(50) {
+            offer(dice.below(pins));
         }
     }
+    for wire in 0..(pins / 12) {
+        let pin = dice.below(pins);
+        problem.pins[pin].abilities.push(Ability::Serial(0, wire as u8));
+    }
+}
+
+/// Pins that are pulled up or down at reset, and what that does to lines: drives start on a high pulse or enable, every
+/// third board is enabled by a low level; every other encoder has 5 V, which analogue pins do not bear.
+fn levels(problem: &mut Problem, dice: &mut Dice) {
+    let pulls: Vec<usize> = problem.pins.iter().map(|_| dice.below(10)).collect();
+    let pulled = |to: usize| (0..pulls.len()).filter(|pin| pulls[*pin] == to).collect::<Vec<usize>>();
+    let (high, low) = (pulled(0), pulled(1));
+    let measures = |pin: &Pin| pin.abilities.iter().any(|ability| matches!(ability, Ability::Measure(_)));
+    let analogue: Vec<usize> = (0..problem.pins.len()).filter(|pin| measures(&problem.pins[*pin])).collect();
+    for (at, line) in problem.lines.iter_mut().enumerate() {
+        let axis = at / 8;
+        match at % 8 {
+            0 => line.unsafe_at.clone_from(&high),
+            6 => line.unsafe_at.clone_from(if axis % 3 == 2 { &low } else { &high }),
+            4 | 5 if axis % 2 == 1 => line.unfit.clone_from(&analogue),
+            _ => {}
+        }
+    }
+}
+
+/// Puts lines of three of four axes where a plan of last time had them: on pins that can do it, encoders on one counter,
+/// as far as it went by taking one after the other. It knew nothing of what lies side by side, nor of pins reserved since.
+fn last_plan(problem: &mut Problem, dice: &mut Dice) {
+    let mut used = vec![false; problem.pins.len()];
+    let mut busy = vec![false; problem.units.len()];
+    for axis in 0..problem.lines.len().div_ceil(8) {
+        if dice.chance(25) {
+            continue;
+        }
+        let mut counter = None;
+        for line in (axis * 8)..(axis * 8 + 8).min(problem.lines.len()) {
+            let does = |ability: &Ability| match (problem.lines[line].need, *ability) {
+                (Need::Read, Ability::Read) | (Need::Drive, Ability::Drive) => true,
+                (Need::Measure, Ability::Measure(_)) => true,
+                (Need::Pulse { .. }, Ability::Pulse(timer)) => !busy[timer],
+                (Need::Count { input, .. }, Ability::Count(unit, at)) => {
+                    at == input && if at == Input::A { !busy[unit] } else { counter == Some(unit) }
+                }
+                _ => false,
+            };
+            let is_bus =
+                |pin: usize| problem.pins[pin].abilities.iter().any(|a| matches!(a, Ability::Serial(..)));
+            let entry = &problem.lines[line];
+            let fits =
+                |pin: &usize| !entry.unsafe_at.contains(pin) && !entry.unfit.contains(pin) && !is_bus(*pin);
+            let able =
+                |pin: &usize| !used[*pin] && fits(pin) && problem.pins[*pin].abilities.iter().any(does);
+            let pins: Vec<usize> = (0..problem.pins.len()).filter(able).collect();
+            if pins.is_empty() {
+                continue;
+            }
+            let pin = pins[dice.below(pins.len())];
+            used[pin] = true;
+            let ability = problem.pins[pin].abilities.iter().copied().find(does);
+            if let Some(Ability::Count(unit, _) | Ability::Pulse(unit)) = ability {
+                busy[unit] = true;
+                counter = Some(unit);
+            }
+            problem.lines[line].was = Some(pin);
+        }
+    }
+}
+
+/// A bench like the others with a board for every two axes that sits on a port by a plug, and brings its pins out for
+/// single wires: made for such a port, so that most of its lines lie opposite pins that can serve them.
+pub fn with_boards(lines: usize, seed: u64) -> Problem {
+    let mut problem = bench_like(lines, seed);
+    let mut dice = Dice(seed ^ 0xb0a2d);
+    let ports = problem.ports.len();
+    let first = dice.below(ports);
+    for board in 0..(lines / 16).min(ports) {
+        let made_for = (first + board) % ports;
+        let mut seats: Vec<(Arc<str>, Seat)> =
+            vec![("1".into(), Seat::Other), ("20".into(), Seat::Other), ("40".into(), Seat::Other)];
+        for line in (board * 16)..(board * 16 + 16) {
+            let does = |pin: &Pin| {
+                pin.abilities.iter().any(|ability| match problem.lines[line].need {
+                    Need::Read => *ability == Ability::Read,
+                    Need::Drive => *ability == Ability::Drive,
+                    Need::Measure => matches!(ability, Ability::Measure(_)),
+                    Need::Pulse { .. } => matches!(ability, Ability::Pulse(_)),
+                    Need::Count { input, .. } => matches!(ability, Ability::Count(_, at) if *at == input),
+                })
+            };
+            let free = |position: &Arc<str>| seats.iter().all(|(taken, _)| taken != position);
+            let pins =
+                problem.pins.iter().filter(|pin| pin.port == made_for && free(&pin.position) && does(pin));
+            let pins: Vec<&Pin> = pins.collect();
+            if !pins.is_empty() && dice.chance(90) {
+                seats.push((pins[dice.below(pins.len())].position.clone(), Seat::Line(line)));
+            }
+        }
+        let ports = (0..ports).filter(|port| *port == made_for || dice.chance(50)).collect();
+        let breakout = Some(format!("board {board}.breakout").into());
+        problem.plugs.push(Plug { name: format!("board {board}.host").into(), ports, seats, breakout });
+    }
+    problem
 }
 
 /// A bench like the others whose encoders have to be counted by counters, and one counter too few for them.

@@ -1,0 +1,177 @@
+//! What is kept beside the clauses while the search runs: groups of which one at most holds, and matchings.
+
+use super::matching::{Matching, is_open};
+use batsat::Lit;
+use batsat::theory::{Theory, TheoryArg};
+use std::rc::Rc;
+
+/// Groups and matchings, as the solver asks for them.
+#[derive(Default)]
+pub(super) struct Beside {
+    /// Of each of these one at most holds.
+    groups: Vec<Vec<Lit>>,
+    /// Groups of each variable.
+    groups_of: Vec<Vec<u32>>,
+    matchings: Vec<Matching>,
+    /// Matchings in which a variable takes part.
+    matchings_of: Vec<Vec<u32>>,
+    /// Whether something changed since a matching was mended.
+    stale: Vec<bool>,
+    /// What of the trail has been looked at, now and when each level began.
+    seen: usize,
+    levels: Vec<usize>,
+    /// Why a variable was ruled out.
+    because: Vec<Because>,
+    /// Choices ruled out for good when matchings last forgot them.
+    forgotten: usize,
+    clause: Vec<Lit>,
+}
+
+/// Literals that together rule out a choice.
+#[derive(Clone)]
+enum Because {
+    One(Lit),
+    All(Rc<[Lit]>),
+}
+
+impl Beside {
+    /// Of these literals one at most holds.
+    pub(super) fn at_most_one(&mut self, literals: &[Lit]) {
+        for literal in literals {
+            list(&mut self.groups_of, *literal).push(self.groups.len() as u32);
+        }
+        self.groups.push(literals.to_vec());
+    }
+
+    /// Every answer keeps to this matching.
+    pub(super) fn keep(&mut self, matching: Matching) {
+        for literal in matching.literals() {
+            let of = list(&mut self.matchings_of, literal);
+            if of.last() != Some(&(self.matchings.len() as u32)) {
+                of.push(self.matchings.len() as u32);
+            }
+        }
+        self.matchings.push(matching);
+        self.stale.push(true);
+    }
+
+    /// Forgets choices that are ruled out for good, where there are more of them than last time.
+    pub(super) fn forget(&mut self, known: usize, is_open: &impl Fn(Lit) -> bool) {
+        if known > self.forgotten {
+            self.forgotten = known;
+            for matching in &mut self.matchings {
+                matching.forget(is_open);
+            }
+        }
+    }
+
+    /// Rules out the rest of each group of which one was taken; `false` where two were.
+    fn single_out(&mut self, acts: &mut TheoryArg<'_>) -> bool {
+        while self.seen < acts.model().len() {
+            let taken = acts.model()[self.seen];
+            self.seen += 1;
+            let var = taken.var().idx() as usize;
+            for matching in self.matchings_of.get(var).into_iter().flatten() {
+                self.stale[*matching as usize] = true;
+            }
+            if !taken.sign() {
+                continue;
+            }
+            for group in self.groups_of.get(var).into_iter().flatten() {
+                for other in &self.groups[*group as usize] {
+                    if *other != taken && is_open(acts.value(other.var()), *other) {
+                        put(&mut self.because, *other, Because::One(taken));
+                        if !acts.propagate(!*other) {
+                            return false;
+                        }
+                    }
+                }
+            }
+        }
+        true
+    }
+
+    /// Mends all matchings; raises a conflict at the first that cannot be.
+    fn mend(&mut self, acts: &mut TheoryArg<'_>) {
+        for (number, matching) in self.matchings.iter_mut().enumerate() {
+            if !self.stale[number] {
+                continue;
+            }
+            let open = |literal: Lit| is_open(acts.value(literal.var()), literal);
+            let Some(budget) = matching.budget(&open) else { continue };
+            let without = matching.mend(&open, budget.0);
+            if without > budget.0 {
+                matching.explain(&mut self.clause, budget.1);
+                acts.raise_conflict(&self.clause, true);
+                return;
+            }
+            self.stale[number] = false;
+            let mut closed: Vec<(Vec<Lit>, Rc<[Lit]>)> = Vec::new();
+            matching.prune(&open, budget, without, &mut |barred, clause| {
+                closed.push((barred.to_vec(), clause.iter().map(|literal| !*literal).collect()));
+            });
+            for (barred, because) in closed {
+                for takes in barred {
+                    if is_open(acts.value(takes.var()), takes) {
+                        put(&mut self.because, takes, Because::All(because.clone()));
+                        if !acts.propagate(!takes) {
+                            return;
+                        }
+                    }
+                }
+            }
+        }
+    }
+}
+
+fn list(lists: &mut Vec<Vec<u32>>, literal: Lit) -> &mut Vec<u32> {
+    let var = literal.var().idx() as usize;
+    if lists.len() <= var {
+        lists.resize(var + 1, Vec::new());
+    }
+    &mut lists[var]
+}
+
+fn put(because: &mut Vec<Because>, literal: Lit, why: Because) {
+    let var = literal.var().idx() as usize;
+    if because.len() <= var {
+        because.resize(var + 1, Because::All(Rc::new([])));
+    }
+    because[var] = why;
+}
+
+impl Theory for Beside {
+    fn partial_check(&mut self, acts: &mut TheoryArg<'_>) {
+        let before = acts.model().len();
+        if self.single_out(acts) && acts.model().len() == before {
+            self.mend(acts);
+        }
+    }
+
+    fn final_check(&mut self, acts: &mut TheoryArg<'_>) {
+        self.partial_check(acts);
+    }
+
+    fn create_level(&mut self) {
+        self.levels.push(self.seen);
+    }
+
+    fn pop_levels(&mut self, n: usize) {
+        let left = self.levels.len() - n;
+        if n > 0 {
+            self.seen = self.levels[left];
+            self.levels.truncate(left);
+        }
+    }
+
+    fn n_levels(&self) -> usize {
+        self.levels.len()
+    }
+
+    fn explain_propagation(&mut self, ruled_out: Lit) -> &[Lit] {
+        match &self.because[ruled_out.var().idx() as usize] {
+            Because::One(taken) => std::slice::from_ref(taken),
+            Because::All(all) => all,
+        }
+    }
+}
