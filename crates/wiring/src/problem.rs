@@ -210,7 +210,14 @@ impl Problem {
         self.pins.iter().position(|pin| pin.port == port && *pin.position == *position)
     }
 
-    /// Whether two pins lie side by side.
+    /// Whether two pins are known not to lie side by side. Of pins on one port whose numbering nobody tells it is not
+    /// known.
+    pub fn apart(&self, a: usize, b: usize) -> bool {
+        let (one, other) = (&self.pins[a], &self.pins[b]);
+        one.port != other.port || one.cell.is_some() && other.cell.is_some() && !self.beside(a, b)
+    }
+
+    /// Whether two pins are known to lie side by side.
     pub fn beside(&self, a: usize, b: usize) -> bool {
         let (a, b) = (&self.pins[a], &self.pins[b]);
         match (a.port == b.port, a.cell, b.cell) {

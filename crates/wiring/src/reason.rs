@@ -9,6 +9,8 @@ pub enum Reason {
     Connected(usize),
     /// A choice is not open.
     Barred(Bar),
+    /// A port takes one plug.
+    OnePlug(usize),
     /// A timer runs at one frequency, a counter serves one encoder.
     OneJob(usize),
     /// A timer has only so many pulse outputs.
@@ -28,6 +30,7 @@ impl Reason {
             Self::Barred(Bar::Kept(_)) => 1,
             Self::OneConverter(_) => 2,
             Self::Barred(Bar::Taken(_)) => 3,
+            Self::OnePlug(_) => 4,
             Self::Barred(Bar::Reserved(_)) => 5,
             Self::Barred(Bar::Seated(_)) => 10,
             Self::Barred(Bar::Unfit(_)) => 11,

@@ -199,7 +199,7 @@ fn count(problem: &Problem, plan: &Plan, aim: Aim) -> usize {
         Aim::Signs => encoders(&|seat| usize::from(seat.swapped)),
         Aim::Pairs => {
             let apart = |(a, b): &&(usize, usize)| match (plan.lines[*a], plan.lines[*b]) {
-                (Some(a), Some(b)) => !problem.beside(a.pin, b.pin),
+                (Some(a), Some(b)) => problem.apart(a.pin, b.pin),
                 _ => false,
             };
             problem.pairs.iter().filter(apart).count()

@@ -100,6 +100,10 @@ fn headline(task: &Task<'_>, conflict: &Conflict) -> String {
                 count(open, "pin", "pins")
             )
         }
+        ([], _) => {
+            let said: Vec<String> = conflict.reasons.iter().map(|reason| said(task, *reason)).collect();
+            said.join(", and ")
+        }
         _ => format!("{shown} cannot all be connected"),
     }
 }
@@ -191,6 +195,9 @@ fn said(task: &Task<'_>, reason: Reason) -> String {
             let was =
                 problem.lines[at].was.map_or_else(String::new, |pin| format!(" on {}", problem.place(pin)));
             format!("{} is to stay{was}", line(at))
+        }
+        Reason::OnePlug(port) => {
+            format!("port {} takes one plug: {}", problem.ports[port], listed(&plugs_of(task, port)))
         }
         Reason::OneJob(unit) if counts(task, unit) => {
             format!("the counter `{}` serves one encoder", problem.units[unit].name)
@@ -285,6 +292,10 @@ fn given_up(task: &Task<'_>, reason: Reason) -> String {
             problem.plugs[plug].name
         ),
         Reason::Barred(Bar::Kept(at)) => format!("let {} move to another pin", line(at)),
+        Reason::OnePlug(port) => format!(
+            "wire one of {} loosely, or name another port for it in `plugged_into`",
+            listed(&plugs_of(task, port))
+        ),
         Reason::OneJob(unit) if counts(task, unit) => {
             format!(
                 "count one more encoder beside `{}`, by a counter on a serial bus",
@@ -339,6 +350,10 @@ fn place(task: &Task<'_>, reason: Reason) -> Option<Span> {
         }
         Reason::Barred(Bar::Reserved(pin) | Bar::Taken(pin)) => Some(task.pins[pin].span.clone()),
         Reason::Barred(Bar::Seated(plug)) => Some(task.plugs[plug].entry.span_of("plugged_into")),
+        Reason::OnePlug(port) => {
+            let plug = task.problem.plugs.iter().position(|plug| plug.ports.contains(&port))?;
+            Some(task.plugs[plug].entry.span_of("plugged_into"))
+        }
         Reason::OneJob(unit) | Reason::Outputs(unit) => {
             let name = &task.problem.units[unit].name;
             let path = if counts(task, unit) { "counters" } else { "timers" };
@@ -353,6 +368,12 @@ fn place(task: &Task<'_>, reason: Reason) -> Option<Span> {
         }
         Reason::Interrupts => bench.span_of("controller.interrupt_time"),
     }
+}
+
+/// Plugs that may sit on a port.
+fn plugs_of(task: &Task<'_>, port: usize) -> Vec<String> {
+    let plugs = task.problem.plugs.iter().filter(|plug| plug.ports.contains(&port));
+    plugs.map(|plug| format!("`{}`", plug.name)).collect()
 }
 
 /// Whether a unit counts edges on some pin.

@@ -18,6 +18,7 @@ fn without(problem: &Problem, reason: Reason) -> Problem {
         Reason::Outputs(unit) => eased.units[unit].outputs = None,
         Reason::OneConverter(group) => eased.groups[group].lines.clear(),
         Reason::Interrupts => eased.interrupt_share = f64::INFINITY,
+        Reason::OnePlug(_) => panic!("these cases have one plug"),
         Reason::OneJob(unit) => many_jobs(&mut eased, unit),
         Reason::OneCounter(encoder) => many_counters(&mut eased, encoder),
     }

@@ -205,6 +205,27 @@ fn without_a_counter_a_program_counts_where_it_can() {
     assert_eq!((count(Aim::Counters), count(Aim::Programs)), (Some(1), Some(1)));
 }
 
+/// Two boards on one port are a conflict that names the port and both.
+#[test]
+fn a_port_takes_one_plug() {
+    let bench = changed(
+        "seed-tray-shuttle",
+        &[(
+            "bench.toml",
+            "[loads.vehicle]",
+            "[drivers.second]\npart = \"parts/twin-bridge.toml\"\nuse = \"two motors\"\n\
+             supplies = { motor = \"drive\", logic = \"controller.J1.5V\", io = \"controller.J1.3V3\" }\n\
+             plugged_into = \"J1\"\npwm_frequency = \"18 kHz\"\nlines = { limit_select = \"high\" }\n\n[loads.vehicle]",
+        )],
+    );
+    let finding = refused(&bench);
+    assert_eq!(finding.message, "port J1 takes one plug: `board.host` and `second.host`");
+    assert!(
+        finding.at.is_some() && finding.remedies.iter().any(|r| r.text.contains("loosely")),
+        "{finding:?}"
+    );
+}
+
 #[test]
 fn of_two_ports_the_plan_takes_the_one_with_fewer_wires() {
     let bench = changed(
@@ -242,6 +263,15 @@ fn a_bench_without_a_controller_says_so() {
     let mut files = Memory::default();
     files.insert("bench.toml", "[bench]\nname = \"bare\"\n");
     assert_eq!(refused(&load(&files)).id, "no-controller");
+}
+
+/// Of a port that does not say how its pins are counted nobody knows which lie side by side.
+#[test]
+fn pairs_are_not_called_apart_where_nobody_knows() {
+    let bench =
+        changed("lead-screw-stage", &[("parts/terminal-controller.toml", "numbering = \"line\"\n", "")]);
+    let count = plan(&bench).price.iter().find(|(aim, _)| *aim == Aim::Pairs).map(|(_, count)| *count);
+    assert_eq!(count, Some(0));
 }
 
 /// Names are for people: other names, the same plan.

@@ -132,7 +132,7 @@ impl Model {
                     all.filter(|(_, takes)| !self.clauses.is_ruled_out(**takes))
                 };
                 let near =
-                    |choice: &Choice| open(many).any(|(other, _)| problem.beside(other.pin, choice.pin));
+                    |choice: &Choice| open(many).any(|(other, _)| !problem.apart(other.pin, choice.pin));
                 let edges = open(few).filter(|(choice, _)| near(choice));
                 let edges = edges.map(|(choice, takes)| (choice.pin, *takes)).collect();
                 Seeker::new(edges, vec![self.left_out[*a], self.left_out[*b]])
@@ -197,7 +197,7 @@ impl Model {
         let cost = self.clauses.literal();
         for at in 0..self.choices[a].len() {
             let pin = self.choices[a][at].pin;
-            let beside = |choice: &Choice| problem.beside(choice.pin, pin);
+            let beside = |choice: &Choice| !problem.apart(choice.pin, pin);
             let mut clause = vec![!self.takes[a][at], cost, self.left_out[b]];
             clause.extend(
                 self.choices[b]

@@ -133,7 +133,7 @@ impl Model {
         let is_bus =
             |pin: usize| problem.pins[pin].abilities.iter().any(|a| matches!(a, Ability::Serial(..)));
         let fits = |a: usize, b: usize| {
-            (!beside || problem.beside(a, b)) && (!off_buses || !is_bus(a) && !is_bus(b)) && a != b
+            (!beside || !problem.apart(a, b)) && (!off_buses || !is_bus(a) && !is_bus(b)) && a != b
         };
         let keeps = self.clauses.literal();
         let (of_a, of_b) = (self.pins_of(unit, Input::A), self.pins_of(unit, Input::B));

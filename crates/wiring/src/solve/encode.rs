@@ -184,8 +184,9 @@ impl Model {
             }
             self.sits.push(sits);
         }
-        for sits in on_port.values() {
-            self.clauses.at_most_one(sits, None);
+        for (port, sits) in on_port.iter().filter(|(_, sits)| sits.len() > 1) {
+            let reason = self.reason(Reason::OnePlug(*port));
+            self.clauses.at_most_one(sits, Some(reason));
         }
     }
 

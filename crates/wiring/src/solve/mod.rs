@@ -36,7 +36,7 @@ pub fn solve(problem: &Problem, limit: Option<Duration>) -> Outcome {
 pub(crate) fn best_price(problem: &Problem) -> Option<Vec<(Aim, usize)>> {
     let mut model = Model::new(problem, false, None);
     let firm = firm(problem, &model);
-    match model.best(&firm) {
+    match model.best(problem, &firm) {
         Ended::Best(found) => Some(found.least),
         _ => None,
     }
