@@ -135,7 +135,7 @@ pub(crate) struct Wire {
     /// Folder to write the tables into, as CSV and JSON; an earlier one is replaced
     #[arg(long, value_name = "DIR")]
     pub(crate) out: Option<PathBuf>,
-    /// Time to search, in seconds; the best plan so far is then taken, and what was proven is said
+    /// Time to search, in seconds, in place of the usual number of steps; the best plan so far is then taken
     #[arg(long, value_name = "SECONDS")]
     pub(crate) limit: Option<f64>,
 }

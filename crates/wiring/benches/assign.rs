@@ -1,24 +1,40 @@
 //! Time of the assignment: proven plans and explained conflicts, from ten to five hundred lines.
+//!
+//! Up to eighty lines the answer is waited for. Beyond, what is reached within two seconds counts: the clauses, the first
+//! plan, and the aims that are proven until then.
 
 #[path = "../tests/cases/mod.rs"]
 mod cases;
 
-use cases::{bench_like, crowded};
+use cases::{bench_like, crowded, with_boards};
 use divan::Bencher;
-use wiring::solve;
+use std::time::Duration;
+use wiring::{Limit, solve};
 
 fn main() {
     divan::main();
 }
 
-#[divan::bench(args = [10, 20, 40], sample_count = 5, sample_size = 1)]
+#[divan::bench(args = [10, 20, 40, 80], sample_count = 5, sample_size = 1)]
 fn proven_plan(bencher: Bencher<'_, '_>, lines: usize) {
     let problem = bench_like(lines, 1);
-    bencher.bench(|| solve(&problem, None));
+    bencher.bench(|| solve(&problem, Limit::Never));
 }
 
-#[divan::bench(args = [10, 20, 40], sample_count = 5, sample_size = 1)]
+#[divan::bench(args = [10, 20, 40, 80], sample_count = 5, sample_size = 1)]
+fn proven_plan_with_boards(bencher: Bencher<'_, '_>, lines: usize) {
+    let problem = with_boards(lines, 1);
+    bencher.bench(|| solve(&problem, Limit::Never));
+}
+
+#[divan::bench(args = [10, 20, 40, 80], sample_count = 5, sample_size = 1)]
 fn explained_conflict(bencher: Bencher<'_, '_>, lines: usize) {
     let problem = crowded(lines, 1);
-    bencher.bench(|| solve(&problem, None));
+    bencher.bench(|| solve(&problem, Limit::Never));
+}
+
+#[divan::bench(args = [200, 500], sample_count = 1, sample_size = 1)]
+fn plan_within_two_seconds(bencher: Bencher<'_, '_>, lines: usize) {
+    let problem = bench_like(lines, 1);
+    bencher.bench(|| solve(&problem, Limit::Time(Duration::from_secs(2))));
 }

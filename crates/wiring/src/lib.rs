@@ -22,14 +22,13 @@ pub use firm::Firm;
 pub use plan::{Conflict, Outcome, Plan, Seated, Solved};
 pub use problem::{Ability, Encoder, Group, Input, Line, Need, Pin, Plug, Problem, Rate, Seat, Unit, Way};
 pub use reason::Reason;
-pub use solve::solve;
+pub use solve::{Limit, solve};
 pub use task::Task;
 pub use verify::{price, verify};
 pub use wires::{State, WireEnd};
 
 use bench::Bench;
 use finding::{Checked, Finding, Harm, Severity, Sheet};
-use std::time::Duration;
 
 /// Every id that the wiring gives, with what it means. `explain` prints this list.
 pub const FINDINGS: &[(&str, &str)] = &[
@@ -46,13 +45,24 @@ const NO_CONTROLLER: &str = "no-controller";
 const OUT_OF_TIME: &str = "wiring-out-of-time";
 
 /// How a wiring is to be found.
-#[derive(Clone, Copy, Debug, Default)]
+#[derive(Clone, Copy, Debug)]
 pub struct Options {
     /// Lines stay on the pins that wires of the bench lead to.
     pub keep: bool,
-    /// Time after which the best plan so far is taken; `None` for as long as it takes.
-    pub limit: Option<Duration>,
+    /// When the search is given up; the best plan so far is then taken.
+    pub limit: Limit,
 }
+
+impl Default for Options {
+    /// Nothing is kept, and the search ends after as many steps as an ordinary machine takes in some ten seconds for a
+    /// very large bench; benches of up to sixty lines or so are proven long before.
+    fn default() -> Self {
+        Self { keep: false, limit: Limit::Steps(STEPS) }
+    }
+}
+
+/// Steps of an ordinary search.
+const STEPS: u64 = 100_000;
 
 /// The wiring of a bench.
 pub struct Wiring<'b> {

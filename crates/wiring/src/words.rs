@@ -10,6 +10,9 @@ use finding::{Edit, Finding, Harm, Remedy, Severity, Span, Trust};
 /// Ways out that are said; more only bury the cheap ones.
 const MOST_WAYS: usize = 5;
 
+/// Members of a conflict that are shown with their places.
+const MOST_SHOWN: usize = 12;
+
 /// The finding of a conflict.
 pub(crate) fn conflict(task: &Task<'_>, conflict: &Conflict) -> Finding {
     let related: Vec<(Span, String)> = conflict
@@ -19,10 +22,13 @@ pub(crate) fn conflict(task: &Task<'_>, conflict: &Conflict) -> Finding {
         .collect();
     let mut notes: Vec<String> = Vec::new();
     if related.len() < conflict.reasons.len() || related.is_empty() {
-        notes.extend(conflict.reasons.iter().map(|reason| said(task, *reason)));
+        notes.extend(conflict.reasons.iter().take(MOST_SHOWN).map(|reason| said(task, *reason)));
+    }
+    if conflict.reasons.len() > MOST_SHOWN {
+        notes.push(format!("{} more take part", conflict.reasons.len() - MOST_SHOWN));
     }
     if !conflict.minimal {
-        notes.push("the time ran out before it was known whether all of this takes part".to_owned());
+        notes.push("it was not tried whether all of this is needed for the conflict".to_owned());
     }
     Finding {
         id: crate::NO_PLAN.to_owned(),
@@ -31,13 +37,23 @@ pub(crate) fn conflict(task: &Task<'_>, conflict: &Conflict) -> Finding {
         subject: "controller".to_owned(),
         message: headline(task, conflict),
         at: related.first().map(|(span, _)| span.clone()),
-        related: related.into_iter().skip(1).collect(),
+        related: related.into_iter().take(MOST_SHOWN).skip(1).collect(),
         notes,
         figures: Vec::new(),
-        remedies: conflict.ways_out.iter().take(MOST_WAYS).map(|way| remedy(task, way)).collect(),
+        remedies: remedies(task, conflict),
         accepted: None,
         decided: true,
     }
+}
+
+/// The ways out; where none was looked for, what always helps.
+fn remedies(task: &Task<'_>, conflict: &Conflict) -> Vec<Remedy> {
+    if conflict.ways_out.is_empty() {
+        let text =
+            "use a controller with more such pins, or a second one, or fewer lines on this one".to_owned();
+        return vec![Remedy { text, edit: None, trust: Trust::Manual }];
+    }
+    conflict.ways_out.iter().take(MOST_WAYS).map(|way| remedy(task, way)).collect()
 }
 
 /// One line: a count where counting is enough, otherwise what cannot be together.

@@ -3,7 +3,7 @@
 mod cases;
 
 use cases::small;
-use wiring::{Ability, Input, Need, Outcome, Plan, Problem, Seated, Way, price, solve, verify};
+use wiring::{Ability, Input, Limit, Need, Outcome, Plan, Problem, Seated, Way, price, solve, verify};
 
 /// Every seat that a line could have on any grounds, in the order of pins, abilities and ways.
 fn seats(problem: &Problem, line: usize) -> Vec<Seated> {
@@ -94,7 +94,7 @@ fn the_plan_is_the_first_of_the_best() {
     let (mut plans, mut conflicts) = (0, 0);
     for seed in 0..1000 {
         let problem = small(seed);
-        match (solve(&problem, None), best(&problem)) {
+        match (solve(&problem, Limit::Never), best(&problem)) {
             (Outcome::Plan(solved), Some(best)) => {
                 plans += 1;
                 assert!(solved.proven);

@@ -3,7 +3,7 @@
 mod cases;
 
 use cases::{crowded, small};
-use wiring::{Ability, Bar, Encoder, Need, Outcome, Problem, Reason, Way, solve};
+use wiring::{Ability, Bar, Encoder, Limit, Need, Outcome, Problem, Reason, Way, solve};
 
 /// The problem with a reason given up, by hand: what each reason means is said here once more.
 fn without(problem: &Problem, reason: Reason) -> Problem {
@@ -63,7 +63,7 @@ fn a_way_out_leads_out() {
     let mut led_out = 0;
     for seed in 0..1000 {
         let problem = small(seed);
-        let Outcome::Conflict(conflict) = solve(&problem, None) else { continue };
+        let Outcome::Conflict(conflict) = solve(&problem, Limit::Never) else { continue };
         assert!(conflict.minimal && !conflict.reasons.is_empty(), "seed {seed}");
         assert!(!conflict.ways_out.is_empty(), "seed {seed}");
         for way in &conflict.ways_out {
@@ -75,12 +75,12 @@ fn a_way_out_leads_out() {
             }
             led_out += 1;
             let eased = in_order(way).fold(problem.clone(), |problem, reason| without(&problem, reason));
-            assert!(matches!(solve(&eased, None), Outcome::Plan(_)), "seed {seed}: {way:?}");
+            assert!(matches!(solve(&eased, Limit::Never), Outcome::Plan(_)), "seed {seed}: {way:?}");
             for spared in way {
                 let others = in_order(way).filter(|reason| reason != spared);
                 let eased = others.fold(problem.clone(), |problem, reason| without(&problem, reason));
                 assert!(
-                    matches!(solve(&eased, None), Outcome::Conflict(_)),
+                    matches!(solve(&eased, Limit::Never), Outcome::Conflict(_)),
                     "seed {seed}: {spared:?} of {way:?}"
                 );
             }
@@ -124,17 +124,21 @@ fn the_reasons_leave_no_plan_and_none_can_be_left_out() {
     let (mut conflicts, mut eased) = (0, 0);
     for seed in 0..1000 {
         let problem = small(seed);
-        let Outcome::Conflict(conflict) = solve(&problem, None) else { continue };
+        let Outcome::Conflict(conflict) = solve(&problem, Limit::Never) else { continue };
         if has_limited_outputs(&conflict.reasons) {
             continue;
         }
         conflicts += 1;
         let bare = only(&problem, &conflict.reasons);
-        assert!(matches!(solve(&bare, None), Outcome::Conflict(_)), "seed {seed}: {:?}", conflict.reasons);
+        assert!(
+            matches!(solve(&bare, Limit::Never), Outcome::Conflict(_)),
+            "seed {seed}: {:?}",
+            conflict.reasons
+        );
         for reason in &conflict.reasons {
             eased += 1;
             assert!(
-                matches!(solve(&without(&bare, *reason), None), Outcome::Plan(_)),
+                matches!(solve(&without(&bare, *reason), Limit::Never), Outcome::Plan(_)),
                 "seed {seed}: {reason:?} of {:?} is not needed",
                 conflict.reasons
             );
@@ -146,7 +150,9 @@ fn the_reasons_leave_no_plan_and_none_can_be_left_out() {
 #[test]
 fn one_counter_too_few_names_encoders_and_counters() {
     let problem = crowded(40, 1);
-    let Outcome::Conflict(conflict) = solve(&problem, None) else { panic!("five encoders on four counters") };
+    let Outcome::Conflict(conflict) = solve(&problem, Limit::Never) else {
+        panic!("five encoders on four counters")
+    };
     let jobs = conflict.reasons.iter().filter(|reason| matches!(reason, Reason::OneJob(_))).count();
     assert_eq!(jobs, 4, "{:?}", conflict.reasons);
 }

@@ -5,14 +5,14 @@ mod cases;
 use cases::{bench_like, small, with_boards};
 use proptest::prelude::*;
 use std::time::Duration;
-use wiring::{Ability, Aim, Input, Outcome, Pin, Problem, Solved, price, solve, verify};
+use wiring::{Ability, Aim, Input, Limit, Outcome, Pin, Problem, Solved, price, solve, verify};
 
 fn prices(least: &[(Aim, usize)]) -> Vec<usize> {
     least.iter().map(|(_, count)| *count).collect()
 }
 
 fn plan(problem: &Problem) -> Option<Solved> {
-    match solve(problem, None) {
+    match solve(problem, Limit::Never) {
         Outcome::Plan(solved) => Some(*solved),
         _ => None,
     }
@@ -112,7 +112,7 @@ fn a_time_limit_never_makes_it_claim_too_much() {
         let problem = if seed % 2 == 0 { bench_like(24, seed) } else { with_boards(32, seed) };
         let Some(best) = best(&problem) else { continue };
         for limit in [0, 1, 2, 4, 8] {
-            match solve(&problem, Some(Duration::from_millis(limit))) {
+            match solve(&problem, Limit::Time(Duration::from_millis(limit))) {
                 Outcome::OutOfTime => cut_short += 1,
                 Outcome::Conflict(conflict) => panic!("seed {seed}, {limit} ms: {conflict:?}"),
                 Outcome::Plan(solved) => {
@@ -141,7 +141,7 @@ fn a_time_limit_never_makes_it_claim_too_much() {
 fn no_time_is_no_panic() {
     for seed in 0..200 {
         let problem = small(seed);
-        if let Outcome::Plan(solved) = solve(&problem, Some(Duration::ZERO)) {
+        if let Outcome::Plan(solved) = solve(&problem, Limit::Time(Duration::ZERO)) {
             assert_eq!(verify(&problem, &solved.plan), Vec::<String>::new(), "seed {seed}");
         }
     }

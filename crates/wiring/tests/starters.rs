@@ -3,7 +3,7 @@
 use bench::builtin::starter;
 use bench::{Bench, Memory};
 use finding::Finding;
-use wiring::{Aim, Firm, Options, State, Wiring};
+use wiring::{Aim, Firm, Limit, Options, State, Wiring};
 
 const GOOD: [&str; 4] = ["seed-tray-shuttle", "lead-screw-stage", "turntable", "lift-arm"];
 
@@ -205,6 +205,33 @@ fn without_a_counter_a_program_counts_where_it_can() {
     assert_eq!((count(Aim::Counters), count(Aim::Programs)), (Some(1), Some(1)));
 }
 
+/// Fifty boards at a controller of 35 pins: the shortage is said at once, in one line, without a search.
+#[test]
+fn far_too_many_lines_are_told_by_a_count() {
+    let mut files = files("seed-tray-shuttle");
+    let mut text =
+        "[bench]\nname = \"many\"\nambient = \"20 °C\"\n[supplies.drive]\npart = \"parts/supply-24v.toml\"\n\
+                    [supplies.logic]\npart = \"builtin:supply-12v\"\n\
+                    [controller]\npart = \"parts/two-port-controller.toml\"\nsupply = \"logic\"\n"
+            .to_owned();
+    for board in 0..50 {
+        text.push_str(&format!(
+            "[drivers.b{board}]\npart = \"parts/twin-bridge.toml\"\nuse = \"two motors\"\npwm_frequency = \"18 kHz\"\n\
+             supplies = {{ motor = \"drive\", logic = \"controller.J1.5V\", io = \"controller.J1.3V3\" }}\n\
+             [axes.a{board}]\ndriver = \"b{board}.A\"\nmotor = \"parts/motor-24.toml\"\n\
+             [axes.b{board}]\ndriver = \"b{board}.B\"\nmotor = \"parts/motor-24.toml\"\n"
+        ));
+    }
+    files.insert("bench.toml", text);
+    let finding = refused(&load(&files));
+    assert!(
+        finding.message.starts_with("5 lines need a pulse output of a timer, and 4 pins can take them"),
+        "{}",
+        finding.message
+    );
+    assert!(!finding.remedies.is_empty() && finding.related.len() < 20);
+}
+
 /// Two boards on one port are a conflict that names the port and both.
 #[test]
 fn a_port_takes_one_plug() {
@@ -250,7 +277,7 @@ fn a_kept_wire_that_leads_nowhere_is_named() {
     let free = plan(&bench);
     assert_eq!(pin_of(&free, "board:B.enc_b"), "J2.13");
     assert!(free.wires.iter().any(|wire| wire.state == State::Moves && wire.id == "W2"));
-    let kept = wiring::wire(&bench, &Options { keep: true, limit: None });
+    let kept = wiring::wire(&bench, &Options { keep: true, limit: Limit::Never });
     match kept.value {
         // A program may count it there.
         Some(wiring) => assert_eq!(pin_of(&wiring, "board:B.enc_b"), "J2.14"),

@@ -65,7 +65,7 @@ const ROUNDS: usize = 200;
 pub(super) fn is_feasible(sheet: &Sheet, hypothesis: &Hypothesis) -> bool {
     let behind = observed(sheet, hypothesis);
     let layout = Layout::of(sheet, &behind);
-    let Some(start) = start(sheet, hypothesis, &layout, &behind) else { return false };
+    let Some(mut start) = start(sheet, hypothesis, &layout, &behind) else { return false };
     let mut misses = vec![0.0; behind.len()];
     let mut weights = vec![1.0 / behind.len() as f64; behind.len()];
     for _ in 0..ROUNDS {
@@ -88,6 +88,8 @@ pub(super) fn is_feasible(sheet: &Sheet, hypothesis: &Hypothesis) -> bool {
         if mean.is_nan() || mean > 1.0 + SLACK {
             return false;
         }
+        // From where the last round ended: another start may end in another valley, and the weights swing.
+        start.clone_from(&fit.parameters);
         let grown = |r: &f64| r.abs().clamp(0.1, 10.0).sqrt();
         let sum: f64 = misses.iter().zip(&weights).map(|(r, w)| w * grown(r)).sum();
         for (w, r) in weights.iter_mut().zip(&misses) {

@@ -11,7 +11,7 @@ use finding::sheet::Block;
 use finding::{Checked, Finding, Severity};
 use serde_json::{Value, json};
 use std::time::Duration;
-use wiring::{Options, Wiring};
+use wiring::{Limit, Options, Wiring};
 
 pub(super) fn run(asked: &Wire, env: &mut Env) -> Result<Outcome, Failure> {
     let limit = limit(asked.limit)?;
@@ -53,10 +53,10 @@ pub(super) fn run(asked: &Wire, env: &mut Env) -> Result<Outcome, Failure> {
     Ok(if stands { Outcome::Blocked } else { Outcome::Clear })
 }
 
-fn limit(seconds: Option<f64>) -> Result<Option<Duration>, Failure> {
-    let Some(seconds) = seconds else { return Ok(None) };
+fn limit(seconds: Option<f64>) -> Result<Limit, Failure> {
+    let Some(seconds) = seconds else { return Ok(Options::default().limit) };
     match Duration::try_from_secs_f64(seconds) {
-        Ok(limit) => Ok(Some(limit)),
+        Ok(limit) => Ok(Limit::Time(limit)),
         Err(_) => {
             Err(Failure::Said(format!("--limit {seconds} is no time to search; give seconds, such as 2.5")))
         }

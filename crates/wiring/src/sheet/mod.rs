@@ -89,7 +89,7 @@ fn summary(wiring: &Wiring<'_>) -> Vec<String> {
         let known: Vec<String> =
             solved.least.iter().map(|(aim, least)| format!("{least} {}", aim.words(*least))).collect();
         format!(
-            "The time ran out before the plan was proven best. It costs: {costs}. Proven so far, in the order of weight, each given the ones before: at least {}.",
+            "The search was given up before the plan was proven best. It costs: {costs}. Proven so far, in the order of weight, each given the ones before: at least {}.",
             known.join("; ")
         )
     };

@@ -3,6 +3,7 @@
 use super::matching::{Matching, is_open};
 use batsat::Lit;
 use batsat::theory::{Theory, TheoryArg};
+use std::cell::Cell;
 use std::rc::Rc;
 
 /// Groups and matchings, as the solver asks for them.
@@ -25,6 +26,8 @@ pub(super) struct Beside {
     /// Choices ruled out for good when matchings last forgot them.
     forgotten: usize,
     clause: Vec<Lit>,
+    /// Steps of the search so far.
+    steps: Rc<Cell<u64>>,
 }
 
 /// Literals that together rule out a choice.
@@ -35,6 +38,11 @@ enum Because {
 }
 
 impl Beside {
+    /// A counter of the steps of the search.
+    pub(super) fn done(&self) -> Rc<Cell<u64>> {
+        self.steps.clone()
+    }
+
     /// Of these literals one at most holds.
     pub(super) fn at_most_one(&mut self, literals: &[Lit]) {
         for literal in literals {
@@ -142,6 +150,7 @@ fn put(because: &mut Vec<Because>, literal: Lit, why: Because) {
 
 impl Theory for Beside {
     fn partial_check(&mut self, acts: &mut TheoryArg<'_>) {
+        self.steps.set(self.steps.get() + 1);
         let before = acts.model().len();
         if self.single_out(acts) && acts.model().len() == before {
             self.mend(acts);

@@ -12,6 +12,17 @@ pub(super) struct Clauses {
     beside: Beside,
 }
 
+/// When a search is given up.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub(super) enum End {
+    /// When it has its answer.
+    Never,
+    /// At an instant.
+    At(Instant),
+    /// After so many steps of the search.
+    AfterSteps(u64),
+}
+
 /// What a question came to.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub(super) enum Answer {
@@ -24,12 +35,16 @@ pub(super) enum Answer {
 }
 
 impl Clauses {
-    pub(super) fn new(until: Option<Instant>) -> Self {
+    pub(super) fn new(end: End) -> Self {
         let mut callbacks = BasicCallbacks::new();
-        if let Some(until) = until {
-            callbacks.set_stop(move || Instant::now() >= until);
+        let beside = Beside::default();
+        let done = beside.done();
+        match end {
+            End::Never => {}
+            End::At(until) => callbacks.set_stop(move || Instant::now() >= until),
+            End::AfterSteps(most) => callbacks.set_stop(move || done.get() >= most),
         }
-        Self { solver: BasicSolver::new(SolverOpts::default(), callbacks), beside: Beside::default() }
+        Self { solver: BasicSolver::new(SolverOpts::default(), callbacks), beside }
     }
 
     /// A literal that the search decides on; it tries first that it holds.

@@ -1,17 +1,16 @@
 //! Why there is no plan: a smallest set of reasons, and which single one would be enough to give up.
 
-use super::clauses::Answer;
+use super::clauses::{Answer, End};
 use super::encode::Model;
 use crate::plan::{Conflict, Outcome};
 use crate::problem::{Need, Problem};
 use crate::reason::Reason;
 use batsat::Lit;
-use std::time::Instant;
 
 /// Explains a problem without a plan. Every reason is tried: one that can be dropped while the rest still leaves no
 /// plan is dropped, so that at the end each is needed.
-pub(super) fn explain(problem: &Problem, until: Option<Instant>) -> Outcome {
-    let mut model = Model::new(problem, true, until);
+pub(super) fn explain(problem: &Problem, end: End) -> Outcome {
+    let mut model = Model::new(problem, true, end);
     for line in (0..problem.lines.len()).filter(|line| problem.lines[*line].required) {
         let literal = !model.left_out[line];
         model.reasons.push((literal, Reason::Connected(line)));

@@ -3,7 +3,7 @@
 //! For each line `takes[i]` says that it takes its choice number `i`; a line takes one choice or is left out. Everything
 //! that a person could give up to get out of a conflict carries a literal of its own, the *reason*.
 
-use super::clauses::Clauses;
+use super::clauses::{Clauses, End};
 use super::counters::InUse;
 use super::matching::{Matching, Seeker};
 use super::totalizer::counted;
@@ -12,7 +12,6 @@ use crate::problem::{Ability, Encoder, Input, Need, Problem, Seat, Way};
 use crate::reason::Reason;
 use batsat::Lit;
 use std::collections::BTreeMap;
-use std::time::Instant;
 
 /// The clauses with the literals that mean something.
 pub(super) struct Model {
@@ -53,9 +52,9 @@ enum Job {
 
 impl Model {
     /// Writes the clauses; choices that are barred only where a conflict is to be explained.
-    pub(super) fn new(problem: &Problem, explain: bool, until: Option<Instant>) -> Self {
+    pub(super) fn new(problem: &Problem, explain: bool, end: End) -> Self {
         let mut model = Self {
-            clauses: Clauses::new(until),
+            clauses: Clauses::new(end),
             choices: (0..problem.lines.len()).map(|line| choices(problem, line, explain)).collect(),
             takes: Vec::new(),
             left_out: Vec::new(),

@@ -8,39 +8,76 @@ mod counters;
 mod encode;
 mod matching;
 mod optimum;
+mod shortage;
 mod totalizer;
 
 use crate::aim::Aim;
-use crate::plan::{Outcome, Plan, Seated, Solved};
+use crate::plan::{Conflict, Outcome, Plan, Seated, Solved};
 use crate::problem::Problem;
+use crate::reason::Reason;
 use batsat::Lit;
+use clauses::End;
 use encode::Model;
 use optimum::{Ended, Found};
+use shortage::shortage;
 use std::time::{Duration, Instant};
 
-/// Finds the best plan, or why there is none. Without a time limit the answer is always proven, and the same on
-/// every run.
-pub fn solve(problem: &Problem, limit: Option<Duration>) -> Outcome {
-    let until = limit.map(|limit| Instant::now() + limit);
-    let mut model = Model::new(problem, false, until);
+/// When a search is given up; the best plan so far is then taken.
+#[derive(Clone, Copy, PartialEq, Debug)]
+pub enum Limit {
+    /// Never: the answer is proven.
+    Never,
+    /// After a time. Then the answer depends on the machine.
+    Time(Duration),
+    /// After so many steps of the search, which is the same on every machine.
+    Steps(u64),
+}
+
+impl Limit {
+    fn end(self) -> End {
+        match self {
+            Self::Never => End::Never,
+            Self::Time(time) => Instant::now().checked_add(time).map_or(End::Never, End::At),
+            Self::Steps(steps) => End::AfterSteps(steps),
+        }
+    }
+}
+
+/// Lines up to which a shortage of pins is left to the search, which also tells the ways out.
+const MOST_SEARCHED: usize = 120;
+
+/// Finds the best plan, or why there is none. Except under a limit of time the answer is the same on every run.
+pub fn solve(problem: &Problem, limit: Limit) -> Outcome {
+    let end = limit.end();
+    if problem.lines.len() > MOST_SEARCHED
+        && let Some(lines) = shortage(problem)
+    {
+        let reasons = lines.into_iter().map(Reason::Connected).collect();
+        return Outcome::Conflict(Conflict { reasons, minimal: false, ways_out: Vec::new() });
+    }
+    let mut model = Model::new(problem, false, end);
     let firm = firm(problem, &model);
     match model.best(problem, &firm) {
         Ended::Best(found) => Outcome::Plan(Box::new(solved(problem, &model, found, true))),
         Ended::OutOfTime(Some(found)) => Outcome::Plan(Box::new(solved(problem, &model, found, false))),
         Ended::OutOfTime(None) => Outcome::OutOfTime,
-        Ended::Conflict => conflict::explain(problem, until),
+        Ended::Conflict => conflict::explain(problem, end),
     }
 }
 
-/// What the best plan costs, aim by aim; `None` where there is no plan.
-pub(crate) fn best_price(problem: &Problem) -> Option<Vec<(Aim, usize)>> {
-    let mut model = Model::new(problem, false, None);
+/// What the best plan costs, aim by aim, or that there is none; `Err` where it was given up.
+pub(crate) fn best_price(problem: &Problem, limit: Limit) -> Result<Option<Vec<(Aim, usize)>>, GivenUp> {
+    let mut model = Model::new(problem, false, limit.end());
     let firm = firm(problem, &model);
     match model.best(problem, &firm) {
-        Ended::Best(found) => Some(found.least),
-        _ => None,
+        Ended::Best(found) => Ok(Some(found.least)),
+        Ended::Conflict => Ok(None),
+        Ended::OutOfTime(_) => Err(GivenUp),
     }
 }
+
+/// A search came to its limit before its answer.
+pub(crate) struct GivenUp;
 
 /// What holds where nobody gives anything up: all reasons stand, and required lines have a pin.
 fn firm(problem: &Problem, model: &Model) -> Vec<Lit> {

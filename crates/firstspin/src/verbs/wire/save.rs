@@ -134,7 +134,7 @@ impl Files for Changed<'_> {
 }
 
 fn rewired(bench: &Bench, keep: bool) -> Option<Wiring<'_>> {
-    wiring::wire(bench, &Options { keep, limit: None }).value
+    wiring::wire(bench, &Options { keep, ..Options::default() }).value
 }
 
 /// Puts a file in the place of another, whole or not at all.
