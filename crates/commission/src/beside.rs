@@ -1,28 +1,26 @@
 //! What is known of a device beside the figures of its part: its signals with their pins, what its test points have to
 //! read, what was found about it.
 
-use crate::first_power::{Reading, readings, readings_table};
+use crate::first_power::{FirstPower, Reading, readings_table};
 use bench::Bench;
 use drive::assembly::nets::Member;
-use finding::sheet::{Block, Column, Table};
+use finding::sheet::{Block, Table};
 use finding::{Finding, Severity};
-use std::collections::BTreeMap;
 use wiring::Wiring;
 
 /// Blocks for every device that has any, by its path in the bench: `drivers.board`, `axes.left.motor`. Without a plan
 /// there are neither signals nor test points.
 pub fn beside(
     bench: &Bench,
-    wiring: Option<&Wiring<'_>>,
+    planned: Option<(&Wiring<'_>, &FirstPower)>,
     findings: &[Finding],
-) -> BTreeMap<String, Vec<Block>> {
-    let readings = wiring.map(readings).unwrap_or_default();
+) -> check::Beside {
     devices(bench)
         .into_iter()
         .map(|device| {
             let mut blocks: Vec<Block> = Vec::new();
-            blocks.extend(wiring.and_then(|wiring| signals(wiring, &device)));
-            blocks.extend(points(&readings, &device));
+            blocks.extend(planned.and_then(|(wiring, _)| signals(wiring, &device)));
+            blocks.extend(planned.and_then(|(_, first_power)| points(first_power, &device)));
             blocks.extend(found(findings, &device));
             (device.path, blocks)
         })
@@ -72,14 +70,9 @@ fn signals(wiring: &Wiring<'_>, device: &Device) -> Option<Block> {
             vec![task.problem.lines[line].name.to_string(), pin, wiring.meaning(line)]
         })
         .collect();
-    let column = |heading: &str| Column { heading: heading.to_owned(), numeric: false };
     (!rows.is_empty()).then(|| {
-        Block::Table(Table {
-            id: format!("signals-{}", slug(&device.path)),
-            title: format!("Signals of {}", device.title),
-            columns: ["signal", "pin", "meaning"].iter().map(|heading| column(heading)).collect(),
-            rows,
-        })
+        let (id, title) = (format!("signals-{}", slug(&device.path)), format!("Signals of {}", device.title));
+        Block::Table(Table::of(&id, &title, &["signal", "pin", "meaning"], rows))
     })
 }
 
@@ -88,8 +81,8 @@ fn ends_at(member: &Member<'_>, device: &Device) -> bool {
 }
 
 /// What the test points of a device have to read.
-fn points(readings: &[Reading], device: &Device) -> Option<Block> {
-    let own: Vec<&Reading> = readings.iter().filter(|reading| reading.of == device.path).collect();
+fn points(first_power: &FirstPower, device: &Device) -> Option<Block> {
+    let own: Vec<&Reading> = first_power.readings().filter(|reading| reading.of == device.path).collect();
     (!own.is_empty()).then(|| {
         readings_table(
             &format!("points-{}", slug(&device.path)),

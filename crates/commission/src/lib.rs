@@ -4,4 +4,4 @@ mod beside;
 mod first_power;
 
 pub use beside::beside;
-pub use first_power::sheet as first_power;
+pub use first_power::FirstPower;

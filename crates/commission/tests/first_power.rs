@@ -8,7 +8,7 @@ use wiring::Options;
 fn sheet(name: &str) -> Sheet {
     let bench = bench::load_from(&starter(name).expect("a starter").memory()).value.expect("a bench");
     let wiring = wiring::wire(&bench, &Options::default()).value.expect("a plan");
-    commission::first_power(&wiring)
+    commission::FirstPower::of(&wiring).sheet()
 }
 
 fn tables(sheet: &Sheet) -> Vec<&Table> {

@@ -5,6 +5,7 @@ pub mod chart;
 pub mod render;
 pub mod sheet;
 pub mod source;
+pub mod words;
 
 use serde::{Deserialize, Serialize};
 use worked::Figure;

@@ -79,6 +79,20 @@ pub struct Table {
 }
 
 impl Table {
+    /// A table; a heading that begins with `#` stands over numbers.
+    pub fn of(id: &str, title: &str, headings: &[&str], rows: Vec<Vec<String>>) -> Self {
+        let column = |heading: &&str| match heading.strip_prefix('#') {
+            Some(heading) => Column { heading: heading.to_owned(), numeric: true },
+            None => Column { heading: (*heading).to_owned(), numeric: false },
+        };
+        Self {
+            id: id.to_owned(),
+            title: title.to_owned(),
+            columns: headings.iter().map(column).collect(),
+            rows,
+        }
+    }
+
     /// Numbers of the columns in which something stands.
     pub fn filled(&self) -> Vec<usize> {
         let filled = |column: &usize| {

@@ -22,8 +22,8 @@ pub enum Firm {
     Costs(Aim, usize),
 }
 
-/// How firm the pin of each line is, `None` for lines that are left out, and where the search was given up; nothing for benches of more than forty lines
-/// or plans that are not proven.
+/// How firm the pin of each line is, `None` for lines that are left out and where the search was given up; nothing for
+/// benches of more than forty lines or plans that are not proven.
 pub(crate) fn firm(problem: &Problem, solved: &Solved) -> Option<Vec<Option<Firm>>> {
     if !solved.proven || problem.lines.len() > MOST_LINES {
         return None;

@@ -25,10 +25,12 @@ pub use reason::Reason;
 pub use solve::{Limit, solve};
 pub use task::Task;
 pub use verify::{price, verify};
-pub use wires::{State, WireEnd};
+pub use wires::{PlannedWire, State};
 
 use bench::Bench;
-use finding::{Checked, Finding, Harm, Severity, Sheet};
+use bench::file::Decoding;
+use finding::{Checked, Edit, Finding, Harm, Severity, Sheet};
+use std::sync::Arc;
 
 /// Every id that the wiring gives, with what it means. `explain` prints this list.
 pub const FINDINGS: &[(&str, &str)] = &[
@@ -37,7 +39,7 @@ pub const FINDINGS: &[(&str, &str)] = &[
         "Not every line that needs one can have a pin; the finding names what cannot be together, and what leads out.",
     ),
     (NO_CONTROLLER, "The bench has no controller, so there are no pins to wire to."),
-    (OUT_OF_TIME, "The time to search ran out before a plan was found, or proven impossible."),
+    (OUT_OF_TIME, "The search was given up before a plan was found, or proven impossible."),
 ];
 
 pub(crate) const NO_PLAN: &str = "no-wiring-plan";
@@ -73,7 +75,7 @@ pub struct Wiring<'b> {
     /// What the plan costs, the weightiest first.
     pub price: Vec<(Aim, usize)>,
     /// The single wires: those of the bench file, and those to add.
-    pub wires: Vec<WireEnd>,
+    pub wires: Vec<PlannedWire>,
 }
 
 impl Wiring<'_> {
@@ -81,6 +83,22 @@ impl Wiring<'_> {
     /// lines, or where the plan is not proven.
     pub fn firm(&self) -> Option<Vec<Option<Firm>>> {
         firm::firm(&self.task.problem, &self.solved)
+    }
+
+    /// Axes whose encoders the plan counts by a program though the bench does not say so, with the edit that says it:
+    /// without it every other stage takes them as counted by a counter.
+    pub fn newly_counted_by_program(&self) -> Vec<(Arc<str>, Option<Edit>)> {
+        let by_program = |encoder: &Encoder| {
+            let seats = encoder.lines.iter().filter_map(|line| self.solved.plan.lines[*line]);
+            encoder.ways != [Way::Program] && seats.into_iter().any(|seat| seat.way == Some(Way::Program))
+        };
+        let encoders =
+            self.task.problem.encoders.iter().enumerate().filter(|(_, encoder)| by_program(encoder));
+        encoders
+            .map(|(at, encoder)| {
+                (encoder.axis.clone(), words::decoded_by(&self.task, at, Decoding::Software))
+            })
+            .collect()
     }
 
     /// What a line is for, in a few words.
@@ -127,10 +145,11 @@ fn no_controller(bench: &Bench) -> Finding {
 }
 
 fn out_of_time() -> Finding {
-    let mut finding = plain(OUT_OF_TIME, "the time ran out before a plan was found, or proven impossible");
+    let mut finding =
+        plain(OUT_OF_TIME, "the search was given up before a plan was found, or proven impossible");
     finding.decided = false;
     finding.remedies.push(finding::Remedy {
-        text: "give it more time with --limit, or leave the limit out".to_owned(),
+        text: "give it more time with --limit".to_owned(),
         edit: None,
         trust: finding::Trust::Ask,
     });

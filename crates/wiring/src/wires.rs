@@ -12,7 +12,7 @@ use std::sync::Arc;
 
 /// A single wire.
 #[derive(Clone, Debug)]
-pub struct WireEnd {
+pub struct PlannedWire {
     /// Label.
     pub id: String,
     /// Where it comes from.
@@ -55,7 +55,7 @@ impl State {
 }
 
 /// All wires of a bench under a plan, those of the file first.
-pub(crate) fn wires(task: &Task<'_>, plan: &Plan) -> Vec<WireEnd> {
+pub(crate) fn wires(task: &Task<'_>, plan: &Plan) -> Vec<PlannedWire> {
     let mut found = Vec::new();
     let mut served: Vec<usize> = Vec::new();
     for (wire, from, to) in task.bench.wires() {
@@ -76,7 +76,7 @@ pub(crate) fn wires(task: &Task<'_>, plan: &Plan) -> Vec<WireEnd> {
             ends[usize::from(pin_place(from).is_none())] = planned;
         }
         let [from_text, to_text] = ends;
-        found.push(WireEnd {
+        found.push(PlannedWire {
             id: wire.id().unwrap_or_default().to_owned(),
             from: from_text,
             to: to_text,
@@ -91,7 +91,7 @@ pub(crate) fn wires(task: &Task<'_>, plan: &Plan) -> Vec<WireEnd> {
         });
     }
     let mut number = 0;
-    let mut next = |found: &[WireEnd]| loop {
+    let mut next = |found: &[PlannedWire]| loop {
         number += 1;
         let id = format!("W{number}");
         if found.iter().all(|wire| wire.id != id) {
@@ -105,7 +105,7 @@ pub(crate) fn wires(task: &Task<'_>, plan: &Plan) -> Vec<WireEnd> {
             continue;
         }
         let id = next(&found);
-        found.push(WireEnd {
+        found.push(PlannedWire {
             id,
             from: far_end(task, line),
             to: format!("controller.{}", task.pins[seat.pin].place()),
@@ -117,7 +117,7 @@ pub(crate) fn wires(task: &Task<'_>, plan: &Plan) -> Vec<WireEnd> {
     }
     for (from, to, carries) in supplies(task, &found) {
         let id = next(&found);
-        found.push(WireEnd { id, from, to, carries, state: State::New, entry: None, rerouted: false });
+        found.push(PlannedWire { id, from, to, carries, state: State::New, entry: None, rerouted: false });
     }
     found
 }
@@ -222,7 +222,7 @@ fn carried_by_rail(task: &Task<'_>, from: &Place, to: &Place) -> Option<String> 
 }
 
 /// Wires for the rails that boards without a plug take from the controller, and for their return.
-fn supplies(task: &Task<'_>, known: &[WireEnd]) -> Vec<(String, String, String)> {
+fn supplies(task: &Task<'_>, known: &[PlannedWire]) -> Vec<(String, String, String)> {
     let mut found = Vec::new();
     let Some(controller) = task.bench.controller() else { return found };
     let rail_pin = |rail: &str| {

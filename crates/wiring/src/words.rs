@@ -5,6 +5,8 @@ use crate::plan::Conflict;
 use crate::problem::{Ability, Input, Need, Seat, Way};
 use crate::reason::Reason;
 use crate::task::Task;
+use bench::file::Decoding;
+use finding::words::{count, listed};
 use finding::{Edit, Finding, Harm, Remedy, Severity, Span, Trust};
 
 /// Ways out that are said; more only bury the cheap ones.
@@ -344,17 +346,18 @@ fn edit(task: &Task<'_>, reason: Reason) -> Option<Edit> {
         },
         _ => return None,
     };
+    decoded_by(task, encoder, Decoding::External)
+}
+
+/// The edit that says how an encoder is counted.
+pub(crate) fn decoded_by(task: &Task<'_>, encoder: usize, decoding: Decoding) -> Option<Edit> {
     let axis = task.bench.axis(&task.problem.encoders[encoder].axis)?;
-    let text = "decoding = \"external counter\"";
-    match axis.entry.key_span("decoding") {
-        Some(_) => {
-            Some(Edit { span: axis.entry.span_of("decoding"), text: "\"external counter\"".to_owned() })
-        }
-        None => {
-            let first = axis.entry.key_span("driver")?;
-            Some(Edit { span: Span { end: first.start, ..first }, text: format!("{text}\n") })
-        }
+    let word = format!("\"{}\"", decoding.word());
+    if axis.entry.key_span("decoding").is_some() {
+        return Some(Edit { span: axis.entry.span_of("decoding"), text: word });
     }
+    let first = axis.entry.key_span("driver")?;
+    Some(Edit { span: Span { end: first.start, ..first }, text: format!("decoding = {word}\n") })
 }
 
 /// Where a reason stands in the files.
@@ -402,24 +405,10 @@ fn quoted(names: &[String]) -> Vec<String> {
     names.iter().map(|name| format!("`{name}`")).collect()
 }
 
-/// `a, b and c`
-pub(crate) fn listed(items: &[String]) -> String {
-    match items {
-        [] => String::new(),
-        [one] => one.clone(),
-        [first @ .., last] => format!("{} and {last}", first.join(", ")),
-    }
-}
-
 fn shortened(names: &[String]) -> String {
     const MOST: usize = 8;
     match names.len().saturating_sub(MOST) {
         0 => listed(names),
         rest => format!("{} and {rest} more", names[..MOST].join(", ")),
     }
-}
-
-/// `1 line`, `2 lines`
-pub(crate) fn count(n: usize, one: &str, many: &str) -> String {
-    format!("{n} {}", if n == 1 { one } else { many })
 }

@@ -6,6 +6,7 @@ mod controller;
 mod driver;
 mod encoder;
 mod gearbox;
+mod level;
 mod motor;
 mod numbering;
 mod servo;

@@ -1,6 +1,7 @@
 //! Pieces that several sheets are built of.
 
-use finding::sheet::{Block, Column, Table};
+use finding::sheet::{Block, Table};
+pub(super) use finding::words::{count, listed};
 use worked::{Draws, Unit, Worked};
 
 /// Draws for uncertainties that do not hold to first order: to about 1 % of them, always with the same seed.
@@ -10,16 +11,7 @@ pub(super) fn draws() -> Draws {
 
 /// A table; a heading that begins with `#` stands over numbers.
 pub(super) fn table(id: &str, title: &str, headings: &[&str], rows: Vec<Vec<String>>) -> Block {
-    let column = |heading: &&str| match heading.strip_prefix('#') {
-        Some(heading) => Column { heading: heading.to_owned(), numeric: true },
-        None => Column { heading: (*heading).to_owned(), numeric: false },
-    };
-    Block::Table(Table {
-        id: id.to_owned(),
-        title: title.to_owned(),
-        columns: headings.iter().map(column).collect(),
-        rows,
-    })
+    Block::Table(Table::of(id, title, headings, rows))
 }
 
 /// Worked numbers, frozen.
@@ -41,21 +33,4 @@ pub(super) fn with_band(worked: &Worked) -> String {
 /// A unit by its symbol; every symbol here is written in this crate.
 pub(super) fn unit(symbol: &str) -> Unit {
     Unit::parse(symbol).unwrap_or_else(|_| Unit::one())
-}
-
-/// `a, b and c`
-pub(super) fn listed<S: AsRef<str>>(items: &[S]) -> String {
-    match items {
-        [] => String::new(),
-        [one] => one.as_ref().to_owned(),
-        [first @ .., last] => {
-            let first: Vec<&str> = first.iter().map(AsRef::as_ref).collect();
-            format!("{} and {}", first.join(", "), last.as_ref())
-        }
-    }
-}
-
-/// `1 axis`, `2 axes`
-pub(super) fn count(n: usize, one: &str, many: &str) -> String {
-    format!("{n} {}", if n == 1 { one } else { many })
 }

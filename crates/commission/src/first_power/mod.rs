@@ -13,7 +13,6 @@ mod steps;
 pub(crate) use reading::{Reading, table as readings_table};
 
 use bench::Bench;
-use drive::assembly::{Bus, DcAxis, SenseLine};
 use finding::Sheet;
 use finding::sheet::Block;
 use steps::Step;
@@ -23,43 +22,44 @@ use wiring::Wiring;
 struct View<'w, 'b> {
     bench: &'b Bench,
     wiring: &'w Wiring<'b>,
-    axes: Vec<(&'b bench::model::Axis, Option<DcAxis>)>,
-    sense_lines: Vec<SenseLine>,
+    physics: check::View<'b>,
 }
 
-/// The sheet for a bench and its wiring.
-pub fn sheet(wiring: &Wiring<'_>) -> Sheet {
-    let steps = steps::all(&View::of(wiring));
-    let mut blocks: Vec<Block> = ALWAYS.iter().map(|text| Block::Caution((*text).to_owned())).collect();
-    for (number, step) in steps.into_iter().enumerate() {
-        blocks.extend(blocks_of(number + 1, step));
-    }
-    Sheet {
-        id: "first-power".to_owned(),
-        title: "First power".to_owned(),
-        summary: vec![
-            "Switch on in this order, one step after the other, and write down what each test point reads. A reading outside \
-             of its band: power off, find out why, do not try once more."
-                .to_owned(),
-            "This is no safety assessment: local codes, the makers' instructions and qualified persons come first."
-                .to_owned(),
-        ],
-        blocks,
-    }
+/// The steps of switching on, worked out for a bench and its wiring.
+pub struct FirstPower {
+    steps: Vec<Step>,
 }
 
-/// All readings, step by step.
-pub(crate) fn readings(wiring: &Wiring<'_>) -> Vec<Reading> {
-    steps::all(&View::of(wiring)).into_iter().flat_map(|step| step.readings).collect()
-}
-
-impl<'w, 'b> View<'w, 'b> {
-    fn of(wiring: &'w Wiring<'b>) -> Self {
+impl FirstPower {
+    /// Works out all steps with their readings.
+    pub fn of(wiring: &Wiring<'_>) -> Self {
         let bench = wiring.task.bench;
-        let axes: Vec<_> = bench.axes().iter().map(|axis| (axis, DcAxis::of(bench, axis))).collect();
-        let buses = Bus::all(bench, &axes);
-        let sense_lines = SenseLine::all(bench, &axes, &buses);
-        Self { bench, wiring, axes, sense_lines }
+        Self { steps: steps::all(&View { bench, wiring, physics: check::View::of(bench) }) }
+    }
+
+    /// The sheet to print.
+    pub fn sheet(&self) -> Sheet {
+        let mut blocks: Vec<Block> = ALWAYS.iter().map(|text| Block::Caution((*text).to_owned())).collect();
+        for (number, step) in self.steps.iter().enumerate() {
+            blocks.extend(blocks_of(number + 1, step));
+        }
+        Sheet {
+            id: "first-power".to_owned(),
+            title: "First power".to_owned(),
+            summary: vec![
+                "Switch on in this order, one step after the other, and write down what each test point reads. A reading \
+                 outside of its band: power off, find out why, do not try once more."
+                    .to_owned(),
+                "This is no safety assessment: local codes, the makers' instructions and qualified persons come first."
+                    .to_owned(),
+            ],
+            blocks,
+        }
+    }
+
+    /// All readings, step by step.
+    pub(crate) fn readings(&self) -> impl Iterator<Item = &Reading> {
+        self.steps.iter().flat_map(|step| &step.readings)
     }
 }
 
@@ -75,10 +75,10 @@ const ALWAYS: [&str; 4] = [
 ];
 
 /// Heading, cautions, what to do, the table to fill in, and the figures with their workings.
-fn blocks_of(number: usize, step: Step) -> Vec<Block> {
+fn blocks_of(number: usize, step: &Step) -> Vec<Block> {
     let mut blocks = vec![Block::Heading(format!("{number}. {}", step.title))];
-    blocks.extend(step.cautions.into_iter().map(Block::Caution));
-    blocks.push(Block::Text(step.does));
+    blocks.extend(step.cautions.iter().cloned().map(Block::Caution));
+    blocks.push(Block::Text(step.does.clone()));
     if !step.readings.is_empty() {
         let all: Vec<&Reading> = step.readings.iter().collect();
         blocks.push(reading::table(&format!("first-power-{number}"), step.title, &all));

@@ -1,6 +1,6 @@
 //! A reading that is expected at a test point.
 
-use finding::sheet::{Block, Column, Table};
+use finding::sheet::{Block, Table};
 use worked::{Effort, Figure, Worked, format};
 
 /// What a test point has to read.
@@ -53,24 +53,12 @@ impl Reading {
 
 /// The table of a step, with boxes to fill in.
 pub(crate) fn table(id: &str, title: &str, readings: &[&Reading]) -> Block {
-    let heading = |heading: &str, numeric| Column { heading: heading.to_owned(), numeric };
     let rows = readings.iter().map(|reading| {
         let (value, band) = reading.expected.said();
         vec![reading.point.to_owned(), reading.what.clone(), value, band, "______".to_owned(), "☐".to_owned()]
     });
-    Block::Table(Table {
-        id: id.to_owned(),
-        title: title.to_owned(),
-        columns: vec![
-            heading("point", false),
-            heading("reading", false),
-            heading("expected", true),
-            heading("band", true),
-            heading("read", false),
-            heading("ok", false),
-        ],
-        rows: rows.collect(),
-    })
+    let headings = ["point", "reading", "#expected", "#band", "read", "ok"];
+    Block::Table(Table::of(id, title, &headings, rows.collect()))
 }
 
 /// Workings of all numbers, each once.

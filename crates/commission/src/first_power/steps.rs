@@ -201,10 +201,7 @@ fn flag(board: &Board, signal: &Signal) -> Option<Reading> {
     let active = signal.active().or(Level::High);
     let level = match signal.role().value? {
         Role::PowerGood => active,
-        Role::Fault => match active {
-            Level::High => Level::Low,
-            Level::Low => Level::High,
-        },
+        Role::Fault => active.other(),
         _ => return None,
     };
     if !signal.direction().is(SignalDirection::Out) {
@@ -267,7 +264,7 @@ fn stop(view: &View<'_, '_>) -> Option<Step> {
 /// Zeros of the sense lines, in volts and codes.
 fn zeros(view: &View<'_, '_>) -> Option<Step> {
     let mut readings = Vec::new();
-    for line in &view.sense_lines {
+    for line in view.physics.sense_lines() {
         let point = point(line);
         let what = format!("{} at {}.{}", line.name, line.pin.port, line.pin.position);
         // A voltage line of a running bus does not rest at its zero; a motor that is unplugged has none.
@@ -475,7 +472,7 @@ fn first_turn(
             .of(&motor),
     ];
     let own = |line: &&SenseLine| line.axis.as_deref() == Some(&**name) && line.tells == Tells::Current;
-    for line in view.sense_lines.iter().filter(own) {
+    for line in view.physics.sense_lines().iter().filter(own) {
         let code = line.converter.code(line.sensor.pin_voltage(current.clone()));
         readings.push(
             Reading::whole("TP7", format!("{} at that current, {shaft}, as code", line.name), code)
@@ -486,5 +483,5 @@ fn first_turn(
 }
 
 fn dc_axes<'v, 'b>(view: &'v View<'_, 'b>) -> impl Iterator<Item = (&'b Axis, &'v DcAxis)> {
-    view.axes.iter().filter_map(|(axis, dc)| dc.as_ref().map(|dc| (*axis, dc)))
+    view.physics.dc_axes()
 }

@@ -7,6 +7,7 @@ use crate::failure::{Failure, Outcome};
 use crate::text;
 use bench::Bench;
 use check::{Judgement, Summary};
+use finding::words::count;
 use finding::{Finding, Severity};
 use serde_json::{Value, json};
 use std::path::Path;
@@ -188,10 +189,6 @@ fn corridor(line: &check::CorridorLine) -> String {
             format!("No value of `{}` satisfies all {} rules that it touches{from}.", line.path, line.rules)
         }
     }
-}
-
-fn count(n: usize, one: &str, many: &str) -> String {
-    format!("{n} {}", if n == 1 { one } else { many })
 }
 
 fn case(case: &check::Case) -> Value {

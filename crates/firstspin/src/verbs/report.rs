@@ -8,6 +8,7 @@ use crate::failure::{Failure, Outcome};
 use crate::text;
 use bench::Bench;
 use check::Judgement;
+use commission::FirstPower;
 use drive::assembly::{DcAxis, flow};
 use finding::sheet::Block;
 use finding::{Finding, Sheet};
@@ -96,11 +97,12 @@ fn power(bench: &Bench) -> Power {
 /// All sheets in reading order: the wiring and the first power come after what can hurt.
 fn sheets(bench: &Bench, judgement: &Judgement, findings: &[Finding]) -> Vec<Sheet> {
     let wired = wiring::wire(bench, &wiring::Options::default());
-    let beside = commission::beside(bench, wired.value.as_ref(), findings);
+    let planned = wired.value.map(|wiring| (FirstPower::of(&wiring), wiring));
+    let beside = commission::beside(bench, planned.as_ref().map(|(first, wiring)| (wiring, first)), findings);
     let mut sheets = check::sheets(bench, judgement, findings, &beside);
     let at = sheets.iter().position(|sheet| sheet.id == "cautions").map_or(sheets.len(), |at| at + 1);
-    let more = match &wired.value {
-        Some(wiring) => vec![wiring.sheet(), commission::first_power(wiring)],
+    let more = match &planned {
+        Some((first_power, wiring)) => vec![wiring.sheet(), first_power.sheet()],
         None => vec![unwired(wired.findings)],
     };
     sheets.splice(at..at, more);

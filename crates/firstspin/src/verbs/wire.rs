@@ -8,7 +8,7 @@ use crate::env::Env;
 use crate::failure::{Failure, Outcome};
 use crate::{sheets, text};
 use finding::sheet::Block;
-use finding::{Checked, Finding, Severity};
+use finding::{Checked, Finding, Severity, Sheet};
 use serde_json::{Value, json};
 use std::time::Duration;
 use wiring::{Limit, Options, Wiring};
@@ -27,10 +27,11 @@ pub(super) fn run(asked: &Wire, env: &mut Env) -> Result<Outcome, Failure> {
         ));
     }
     let Checked { value: wiring, findings } = wiring::wire(bench, &Options { keep: asked.keep, limit });
+    let wiring = wiring.map(|wiring| (wiring.sheet(), wiring));
     tell(&chosen, asked.format, &findings, wiring.as_ref(), env)?;
-    let Some(wiring) = wiring else { return Ok(Outcome::Blocked) };
+    let Some((sheet, wiring)) = wiring else { return Ok(Outcome::Blocked) };
     if let Some(out) = &asked.out {
-        let files = tables(&chosen, &wiring);
+        let files = tables(&chosen, &sheet, &wiring);
         let written = report::write_files(&env.folder.join(out), &files)
             .map_err(|error| Failure::Said(error.to_string()))?;
         if asked.format == Format::Text {
@@ -67,11 +68,12 @@ fn tell(
     chosen: &Chosen,
     format: Format,
     findings: &[Finding],
-    wiring: Option<&Wiring<'_>>,
+    wiring: Option<&(Sheet, Wiring<'_>)>,
     env: &mut Env,
 ) -> Result<(), Failure> {
     if format == Format::Json {
-        return Ok(writeln!(env.out, "{:#}", json(chosen, findings, wiring))?);
+        let told = json(chosen, findings, wiring.map(|(sheet, wiring)| (sheet, wiring)));
+        return Ok(writeln!(env.out, "{told:#}")?);
     }
     let (width, sources) = (env.width, &chosen.loaded.sources);
     if let Some(notice) = chosen.notice() {
@@ -83,9 +85,9 @@ fn tell(
         writeln!(env.out)?;
     }
     match (&chosen.loaded.checked.value, wiring) {
-        (Some(bench), Some(wiring)) => {
+        (Some(bench), Some((sheet, _))) => {
             text::paragraph(&bench.name(), width, &mut env.out)?;
-            sheets::print(&wiring.sheet(), width, &mut env.out)?;
+            sheets::print(sheet, width, &mut env.out)?;
         }
         (Some(bench), None) => {
             text::paragraph(&bench.name(), width, &mut env.out)?;
@@ -96,7 +98,7 @@ fn tell(
     Ok(())
 }
 
-fn json(chosen: &Chosen, findings: &[Finding], wiring: Option<&Wiring<'_>>) -> Value {
+fn json(chosen: &Chosen, findings: &[Finding], wiring: Option<(&Sheet, &Wiring<'_>)>) -> Value {
     let sources = &chosen.loaded.sources;
     let all = chosen.loaded.checked.findings.iter().chain(findings);
     json!({
@@ -104,9 +106,9 @@ fn json(chosen: &Chosen, findings: &[Finding], wiring: Option<&Wiring<'_>>) -> V
         "is_example": chosen.is_example,
         "bench": chosen.loaded.checked.value.as_ref().map(|bench| bench.name()),
         "usable": chosen.loaded.checked.value.is_some(),
-        "plan": wiring.map(plan),
+        "plan": wiring.map(|(_, wiring)| plan(wiring)),
         "findings": all.map(|finding| report::json::finding(finding, sources)).collect::<Vec<_>>(),
-        "sheet": wiring.map(|wiring| report::json::sheet(&wiring.sheet(), sources)),
+        "sheet": wiring.map(|(sheet, _)| report::json::sheet(sheet, sources)),
     })
 }
 
@@ -147,12 +149,14 @@ fn plan(wiring: &Wiring<'_>) -> Value {
 }
 
 /// All tables as CSV, and the whole as JSON.
-fn tables(chosen: &Chosen, wiring: &Wiring<'_>) -> Vec<(String, Vec<u8>)> {
-    let mut files =
-        vec![("wiring.json".to_owned(), format!("{:#}\n", json(chosen, &[], Some(wiring))).into_bytes())];
-    for block in wiring.sheet().blocks {
+fn tables(chosen: &Chosen, sheet: &Sheet, wiring: &Wiring<'_>) -> Vec<(String, Vec<u8>)> {
+    let mut files = vec![(
+        "wiring.json".to_owned(),
+        format!("{:#}\n", json(chosen, &[], Some((sheet, wiring)))).into_bytes(),
+    )];
+    for block in &sheet.blocks {
         if let Block::Table(table) = block {
-            files.push((format!("{}.csv", table.id), report::csv::table(&table).into_bytes()));
+            files.push((format!("{}.csv", table.id), report::csv::table(table).into_bytes()));
         }
     }
     files

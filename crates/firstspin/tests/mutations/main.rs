@@ -176,10 +176,11 @@ fn drawn(
     sources: &SourceMap,
 ) -> Result<(), String> {
     let wired = wiring::wire(bench, &wiring::Options::default()).value;
-    let beside = commission::beside(bench, wired.as_ref(), findings);
+    let planned = wired.map(|wiring| (commission::FirstPower::of(&wiring), wiring));
+    let beside = commission::beside(bench, planned.as_ref().map(|(first, wiring)| (wiring, first)), findings);
     let mut sheets = check::sheets(bench, judgement, findings, &beside);
-    if let Some(wiring) = &wired {
-        sheets.extend([wiring.sheet(), commission::first_power(wiring)]);
+    if let Some((first_power, wiring)) = &planned {
+        sheets.extend([wiring.sheet(), first_power.sheet()]);
     }
     let report = report::Report {
         title: "Does it fit together?".to_owned(),

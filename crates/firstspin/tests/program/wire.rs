@@ -107,6 +107,34 @@ fn a_wire_without_a_use_is_taken_out() {
     assert_eq!(own.read("bench.toml").trim_end(), before.trim_end());
 }
 
+/// Of several ports the one that the plan chose is written down: every other verb then sees the board there.
+#[test]
+fn the_chosen_port_is_written_down() {
+    let own = Own::new();
+    own.change("bench.toml", "plugged_into = \"J1\"", "plugged_into = [\"J2\", \"J1\"]");
+    let said = run_in(own.path(), ["wire", "--write"]);
+    said.done();
+    assert!(said.out.contains("board plugged into J1"), "{}", said.out);
+    assert!(own.read("bench.toml").contains("plugged_into = \"J1\" "), "{}", own.read("bench.toml"));
+    assert_eq!(run_in(own.path(), ["check"]).status, Some(0));
+}
+
+/// An encoder for which no counter is left is counted by a program; the bench file has to say so, or `check` would ask
+/// for a counter.
+#[test]
+fn counting_by_a_program_is_written_down() {
+    let own = Own::new();
+    let part = "parts/two-port-controller.toml";
+    own.change(part, "\"quadrature:Q1.A\"", "\"input\"");
+    own.change(part, "\"quadrature:Q1.B\"", "\"input\"");
+    let said = run_in(own.path(), ["wire", "--write"]);
+    said.done();
+    assert!(said.out.contains("encoder of right counted by software"), "{}", said.out);
+    assert!(own.read("bench.toml").contains("decoding = \"software\"\ndriver = \"board.B\""));
+    assert!(!run_in(own.path(), ["check"]).out.contains("blocker[encoder-needs-counter]"));
+    assert!(run_in(own.path(), ["wire", "--write"]).out.contains("holds the plan already"));
+}
+
 #[test]
 fn carriage_returns_and_the_mark_stay() {
     let own = unwired();

@@ -5,6 +5,7 @@ use super::layout::Kind;
 use super::plan::{Machine, PinLine, Plan, Row, written};
 use crate::svg::number;
 use bench::{Bench, Feed};
+use finding::words::listed;
 
 pub(super) fn words(bench: &Bench, plan: &Plan<'_>, stage: Stage) -> String {
     let (begin, said) = match stage {
@@ -316,15 +317,6 @@ fn counted(count: usize, one: &str, more: &str) -> String {
         n => n.to_string(),
     };
     format!("{number} {}", if count == 1 { one } else { more })
-}
-
-/// `a, b and c`.
-fn listed(items: &[String]) -> String {
-    match items {
-        [] => String::new(),
-        [one] => one.clone(),
-        [all @ .., last] => format!("{} and {last}", all.join(", ")),
-    }
 }
 
 /// With a capital at the beginning and a full stop at the end.

@@ -1,7 +1,7 @@
 //! Every connector pin by pin: ports of the controller, connectors of the boards.
 
 use crate::Wiring;
-use crate::wires::{State, WireEnd, is_rerouted};
+use crate::wires::{PlannedWire, State, is_rerouted};
 use bench::model::Board;
 use bench::part::{Connector, Numbering, Port, View};
 use finding::sheet::Block;
@@ -109,7 +109,7 @@ fn connector(wiring: &Wiring<'_>, board: &Arc<Board>, connector: &Connector) -> 
 
 /// Labels of the wires at a place.
 fn wires_at(wiring: &Wiring<'_>, place: &str) -> String {
-    let here = |wire: &&WireEnd| wire.state != State::Goes && (wire.from == place || wire.to == place);
+    let here = |wire: &&PlannedWire| wire.state != State::Goes && (wire.from == place || wire.to == place);
     wiring.wires.iter().filter(here).map(|wire| wire.id.as_str()).collect::<Vec<_>>().join(", ")
 }
 

@@ -13,8 +13,8 @@ pub(crate) use signals::meaning;
 use crate::Wiring;
 use crate::firm::Firm;
 use crate::wires::State;
-use crate::words::count;
-use finding::sheet::{Block, Column, Sheet, Table};
+use finding::sheet::{Block, Sheet, Table};
+use finding::words::count;
 
 /// The sheet of a wiring: the plan in a paragraph, then all tables.
 pub(crate) fn sheet(wiring: &Wiring<'_>) -> Sheet {
@@ -103,20 +103,14 @@ fn summary(wiring: &Wiring<'_>) -> Vec<String> {
         ),
     };
     let mut all = vec![first, proof];
+    all.extend(wiring.newly_counted_by_program().into_iter().map(|(axis, _)| {
+        format!("No counter is left for the encoder of `{axis}`: a program counts it, which `decoding = \"software\"` of axes.{axis} has to say.")
+    }));
     all.extend(Some(ties).filter(|text| !text.is_empty()));
     all
 }
 
 /// A table; a heading that begins with `#` stands over numbers.
 fn table(id: &str, title: &str, headings: &[&str], rows: Vec<Vec<String>>) -> Block {
-    let column = |heading: &&str| Column {
-        heading: heading.trim_start_matches('#').to_owned(),
-        numeric: heading.starts_with('#'),
-    };
-    Block::Table(Table {
-        id: id.to_owned(),
-        title: title.to_owned(),
-        columns: headings.iter().map(column).collect(),
-        rows,
-    })
+    Block::Table(Table::of(id, title, headings, rows))
 }

@@ -4,7 +4,7 @@ use crate::Wiring;
 use crate::levels::{Rest, rest};
 use crate::task::still_level;
 use crate::wires::is_control;
-use bench::part::{Level, Role};
+use bench::part::Role;
 use drive::assembly::nets::{Member, Net};
 use finding::sheet::Block;
 
@@ -90,7 +90,7 @@ fn state(wiring: &Wiring<'_>, line: usize, phase: Phase) -> Rest {
         Phase::Unpowered | Phase::Reset | Phase::Boot => net(pin),
         Phase::Armed | Phase::Fault => match (is_permission(member), still) {
             (true, Some(still)) => {
-                Rest::Level(if phase == Phase::Armed { other(still) } else { still }, None)
+                Rest::Level(if phase == Phase::Armed { still.other() } else { still }, None)
             }
             (_, Some(still)) => Rest::Level(still, None),
             (_, None) => Rest::Untold,
@@ -149,11 +149,4 @@ fn stays(member: &Member<'_>) -> &'static str {
 /// Whether a line permits motion rather than commanding it.
 fn is_permission(member: &Member<'_>) -> bool {
     matches!(member, Member::Signal(_, signal) if signal.role().is(Role::Enable) || signal.role().is(Role::Sleep))
-}
-
-fn other(level: Level) -> Level {
-    match level {
-        Level::High => Level::Low,
-        Level::Low => Level::High,
-    }
 }

@@ -1,12 +1,12 @@
 //! The single wires, one a row.
 
 use crate::Wiring;
-use crate::wires::WireEnd;
+use crate::wires::PlannedWire;
 use finding::sheet::Block;
 
 /// All wires of the plan; those that go come last.
 pub(super) fn table(wiring: &Wiring<'_>) -> Block {
-    let goes = |wire: &&WireEnd| wire.state == crate::wires::State::Goes;
+    let goes = |wire: &&PlannedWire| wire.state == crate::wires::State::Goes;
     let wires = &wiring.wires;
     let ordered = wires.iter().filter(|wire| !goes(wire)).chain(wires.iter().filter(goes));
     super::table(
@@ -17,7 +17,7 @@ pub(super) fn table(wiring: &Wiring<'_>) -> Block {
     )
 }
 
-fn row(wire: &WireEnd) -> Vec<String> {
+fn row(wire: &PlannedWire) -> Vec<String> {
     let entry = wire.entry.as_ref();
     let quantity = |key: &str, worked: Option<worked::Worked>| {
         worked.filter(|_| entry.is_some_and(|entry| entry.has(key))).map(|worked| worked.text())

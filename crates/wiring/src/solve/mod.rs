@@ -69,7 +69,7 @@ pub fn solve(problem: &Problem, limit: Limit) -> Outcome {
 pub(crate) fn best_price(problem: &Problem, limit: Limit) -> Result<Option<Vec<(Aim, usize)>>, GivenUp> {
     let mut model = Model::new(problem, false, limit.end());
     let firm = firm(problem, &model);
-    match model.best(problem, &firm) {
+    match model.cheapest(problem, &firm) {
         Ended::Best(found) => Ok(Some(found.least)),
         Ended::Conflict => Ok(None),
         Ended::OutOfTime(_) => Err(GivenUp),

@@ -42,8 +42,21 @@ pub(super) struct Found {
 }
 
 impl Model {
-    /// Searches for the best plan under these assumptions.
+    /// Searches for the best plan under these assumptions, ties settled.
     pub(super) fn best(&mut self, problem: &Problem, firm: &[Lit]) -> Ended {
+        let found = match self.cheapest(problem, firm) {
+            Ended::Best(found) => found,
+            other => return other,
+        };
+        let (free, all) = self.equals();
+        match self.settle() {
+            Some(best) => Ended::Best(Found { least: found.least, settled: all, free, ..best }),
+            None => Ended::OutOfTime(Some(found)),
+        }
+    }
+
+    /// The same, with any of the plans that are equally good.
+    pub(super) fn cheapest(&mut self, problem: &Problem, firm: &[Lit]) -> Ended {
         match self.clauses.ask(firm) {
             Answer::No(_) => return Ended::Conflict,
             Answer::Open => return Ended::OutOfTime(None),
@@ -71,11 +84,7 @@ impl Model {
                 return Ended::OutOfTime(Some(found));
             }
         }
-        let (free, all) = self.equals();
-        match self.settle() {
-            Some(best) => Ended::Best(Found { least: found.least, settled: all, free, ..best }),
-            None => Ended::OutOfTime(Some(found)),
-        }
+        Ended::Best(found)
     }
 
     /// Raises the bound of one aim until a plan meets it, and closes all that is worse. `false` where the time ran

@@ -135,10 +135,10 @@ pub(crate) fn still_level(bench: &Bench, line: &Member<'_>) -> Option<Level> {
     }
     let active = signal.active().or(Level::High);
     match signal.role().value? {
-        Role::Enable => Some(other(active)),
+        Role::Enable => Some(active.other()),
         Role::Sleep => Some(active),
-        Role::Pwm if !is_anti_phase(board, signal) => Some(other(active)),
-        Role::ServoPulse if bench.servos().iter().any(|servo| servo.output.is_some()) => Some(other(active)),
+        Role::Pwm if !is_anti_phase(board, signal) => Some(active.other()),
+        Role::ServoPulse if bench.servos().iter().any(|servo| servo.output.is_some()) => Some(active.other()),
         _ => None,
     }
 }
@@ -146,11 +146,4 @@ pub(crate) fn still_level(bench: &Bench, line: &Member<'_>) -> Option<Level> {
 fn is_anti_phase(board: &Board, signal: &Signal) -> bool {
     let channel = board.channel_of(signal).and_then(|name| board.channel(&name));
     channel.is_some_and(|channel| channel.takes().is(Takes::LockedAntiPhase))
-}
-
-fn other(level: Level) -> Level {
-    match level {
-        Level::High => Level::Low,
-        Level::Low => Level::High,
-    }
 }

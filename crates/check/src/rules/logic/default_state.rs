@@ -39,7 +39,7 @@ fn safe_side(board: &Board, signal: &Signal) -> Option<Safe> {
     let channel = board.channel_of(signal);
     let role = signal.role().value?;
     let (level, does, alone, harm) = match role {
-        Role::Enable => (other(active), "the bridge is off", true, Harm::People),
+        Role::Enable => (active.other(), "the bridge is off", true, Harm::People),
         Role::Sleep => (active, "the board sleeps", true, Harm::People),
         Role::Pwm => {
             let takes =
@@ -49,13 +49,13 @@ fn safe_side(board: &Board, signal: &Signal) -> Option<Safe> {
             }
             let enabled = board.signal_for(channel.as_deref().unwrap_or(""), Role::Enable).is_some();
             (
-                other(active),
+                active.other(),
                 "no voltage reaches the motor",
                 !enabled,
                 if enabled { Harm::Parts } else { Harm::People },
             )
         }
-        Role::ServoPulse => (other(active), "no pulse is sent", false, Harm::Function),
+        Role::ServoPulse => (active.other(), "no pulse is sent", false, Harm::Function),
         Role::LimitSelect => {
             (super::lower_setting(board, signal)?, "the lower setting holds", false, Harm::Parts)
         }
@@ -150,11 +150,4 @@ fn held(
 
 fn weigh<'r, 'a>(draft: Draft<'r, 'a>, safe: &Safe) -> Draft<'r, 'a> {
     if safe.alone { draft.blocker(safe.harm) } else { draft.weakness(safe.harm) }
-}
-
-fn other(level: Level) -> Level {
-    match level {
-        Level::Low => Level::High,
-        Level::High => Level::Low,
-    }
 }

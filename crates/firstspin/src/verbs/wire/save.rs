@@ -5,10 +5,12 @@
 use crate::bench_choice::Chosen;
 use crate::failure::Failure;
 use bench::{Bench, Files, Folder, ReadError};
+use finding::words::count;
+use finding::{Edit, Span};
 use std::fs;
 use std::io::{self, Write};
 use std::path::Path;
-use wiring::{Options, State, WireEnd, Wiring};
+use wiring::{Options, PlannedWire, State, Wiring};
 
 /// Writes the plan into the bench file; what was done, in a sentence.
 pub(super) fn save(chosen: &Chosen, wiring: &Wiring<'_>, keep: bool) -> Result<String, Failure> {
@@ -18,12 +20,16 @@ pub(super) fn save(chosen: &Chosen, wiring: &Wiring<'_>, keep: bool) -> Result<S
     let path = folder.join("bench.toml");
     let (added, moved) = (in_state(wiring, State::New), in_state(wiring, State::Moves));
     let gone = in_state(wiring, State::Goes);
-    if added.is_empty() && moved.is_empty() && gone.is_empty() {
+    let ports = chosen_ports(wiring);
+    let counted = wiring.newly_counted_by_program();
+    if added.is_empty() && moved.is_empty() && gone.is_empty() && ports.is_empty() && counted.is_empty() {
         return Ok("bench.toml holds the plan already.".to_owned());
     }
     let old = fs::read_to_string(&path)
         .map_err(|error| Failure::Said(format!("cannot read {}: {error}", path.display())))?;
-    let new = changed(&old, &added, &moved, &gone);
+    let said = ports.iter().map(|(span, _, port)| Edit { span: span.clone(), text: quoted(port) });
+    let said: Vec<Edit> = said.chain(counted.iter().filter_map(|(_, edit)| edit.clone())).collect();
+    let new = changed(&old, &added, &moved, &gone, &said);
     if !holds_the_plan(folder, &new, wiring, keep) {
         return Err(Failure::Said(format!(
             "{} was left as it is: the changed file would not hold the plan; write the wires of the list by hand",
@@ -34,20 +40,38 @@ pub(super) fn save(chosen: &Chosen, wiring: &Wiring<'_>, keep: bool) -> Result<S
         Failure::Said(format!("cannot write {}: {error}; it is as it was", path.display()))
     })?;
     let done = [(added.len(), "added"), (moved.len(), "moved"), (gone.len(), "taken out")];
-    let done: Vec<String> =
-        done.iter().filter(|(n, _)| *n > 0).map(|(n, what)| format!("{} {what}", wires(*n))).collect();
+    let mut done: Vec<String> = done
+        .iter()
+        .filter(|(n, _)| *n > 0)
+        .map(|(n, what)| format!("{} {what}", count(*n, "wire", "wires")))
+        .collect();
+    done.extend(counted.iter().map(|(axis, _)| format!("encoder of {axis} counted by software")));
+    done.extend(ports.iter().map(|(_, board, port)| format!("{board} plugged into {port}")));
     Ok(format!("bench.toml: {}.", done.join(", ")))
 }
 
-fn in_state<'w>(wiring: &'w Wiring<'_>, state: State) -> Vec<&'w WireEnd> {
+fn in_state<'w>(wiring: &'w Wiring<'_>, state: State) -> Vec<&'w PlannedWire> {
     wiring.wires.iter().filter(|wire| wire.state == state).collect()
 }
 
-fn wires(n: usize) -> String {
-    format!("{n} {}", if n == 1 { "wire" } else { "wires" })
+/// Boards for which the plan chose among several ports: where that is said, the board, the port.
+fn chosen_ports(wiring: &Wiring<'_>) -> Vec<(Span, String, String)> {
+    let problem = &wiring.task.problem;
+    let boards = wiring.task.plugs.iter().zip(&wiring.solved.plan.ports);
+    let open = boards.filter(|(board, _)| board.entry.plugged_into().len() > 1);
+    open.map(|(board, port)| {
+        (board.entry.span_of("plugged_into"), board.name.to_string(), problem.ports[*port].to_string())
+    })
+    .collect()
 }
 
-fn changed(old: &str, added: &[&WireEnd], moved: &[&WireEnd], gone: &[&WireEnd]) -> String {
+fn changed(
+    old: &str,
+    added: &[&PlannedWire],
+    moved: &[&PlannedWire],
+    gone: &[&PlannedWire],
+    said: &[Edit],
+) -> String {
     let end = if old.contains("\r\n") { "\r\n" } else { "\n" };
     let mut new = old.to_owned();
     // Spans are those of the text without the mark that some editors put first.
@@ -60,6 +84,7 @@ fn changed(old: &str, added: &[&WireEnd], moved: &[&WireEnd], gone: &[&WireEnd])
             edits.push((span.start + shift..span.end + shift, quoted(text)));
         }
     }
+    edits.extend(said.iter().map(|edit| (edit.span.start + shift..edit.span.end + shift, edit.text.clone())));
     let starts = gone.iter().filter_map(|wire| wire.entry.as_ref()).map(|entry| entry.span().start + shift);
     edits.extend(starts.filter_map(|start| table_at(old, start)).map(|range| (range, String::new())));
     // From the last to the first, so that places before stay where they are.
