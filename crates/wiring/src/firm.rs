@@ -23,9 +23,9 @@ pub enum Firm {
 }
 
 /// How firm the pin of each line is, `None` for lines that are left out and where the search was given up; nothing for
-/// benches of more than forty lines or plans that are not proven.
+/// benches of more than forty lines or plans of which ties are not settled.
 pub(crate) fn firm(problem: &Problem, solved: &Solved) -> Option<Vec<Option<Firm>>> {
-    if !solved.proven || problem.lines.len() > MOST_LINES {
+    if !solved.settled || problem.lines.len() > MOST_LINES {
         return None;
     }
     let each = solved.plan.lines.iter().enumerate().map(|(line, seat)| match seat {

@@ -34,9 +34,12 @@ pub struct Solved {
     /// For each aim the least that any plan can do that is as good in all weightier aims. Aims that the time did not
     /// reach are not in it; of the last one in it the number may be too low where `proven` is false.
     pub least: Vec<(Aim, usize)>,
-    /// No plan is better, and among equals this one comes first by the order of the files.
+    /// No plan is better.
     pub proven: bool,
-    /// For each line, whether another pin would have been as good.
+    /// Among plans as good this one comes first by the order of the files.
+    pub settled: bool,
+    /// For each line, whether another pin would have been as good, as far as that came out: all of them where ties are
+    /// settled.
     pub free: Vec<bool>,
 }
 

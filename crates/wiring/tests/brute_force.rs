@@ -97,7 +97,7 @@ fn the_plan_is_the_first_of_the_best() {
         match (solve(&problem, Limit::Never), best(&problem)) {
             (Outcome::Plan(solved), Some(best)) => {
                 plans += 1;
-                assert!(solved.proven);
+                assert!(solved.proven && solved.settled);
                 assert_eq!(verify(&problem, &solved.plan), Vec::<String>::new(), "seed {seed}");
                 assert_eq!(
                     price(&problem, &solved.plan),

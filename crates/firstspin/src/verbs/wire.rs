@@ -145,7 +145,7 @@ fn plan(wiring: &Wiring<'_>) -> Value {
         .iter()
         .map(|(aim, count)| json!({ "counts": aim.counts(), "count": count, "least": least(*aim) }))
         .collect();
-    json!({ "proven": wiring.solved.proven, "lines": lines, "wires": wires, "price": price })
+    json!({ "proven": wiring.solved.proven, "settled": wiring.solved.settled, "lines": lines, "wires": wires, "price": price })
 }
 
 /// All tables as CSV, and the whole as JSON.

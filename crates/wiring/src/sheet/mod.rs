@@ -95,10 +95,14 @@ fn summary(wiring: &Wiring<'_>) -> Vec<String> {
     };
     let free = solved.free.iter().filter(|free| **free).count();
     let ties = match free {
-        0 if solved.proven => "No line could lie elsewhere in a plan as good.".to_owned(),
+        0 if solved.settled => "No line could lie elsewhere in a plan as good.".to_owned(),
         0 => String::new(),
-        n => format!(
+        n if solved.settled => format!(
             "{} could lie elsewhere in a plan as good; the first pins in the order of the file were taken.",
+            count(n, "line", "lines")
+        ),
+        n => format!(
+            "At least {} could lie elsewhere in a plan as good; whether pins that come first in the file were left for some of them was not searched to the end.",
             count(n, "line", "lines")
         ),
     };

@@ -1,8 +1,8 @@
-//! What is kept beside the clauses while the search runs: groups of which one at most holds, and matchings.
+//! What is kept beside the clauses while the search runs: groups of which one at most holds, loads, and matchings.
 
 use super::matching::{Matching, is_open};
-use batsat::Lit;
 use batsat::theory::{Theory, TheoryArg};
+use batsat::{Lit, lbool};
 use std::cell::Cell;
 use std::rc::Rc;
 
@@ -13,6 +13,7 @@ pub(super) struct Beside {
     groups: Vec<Vec<Lit>>,
     /// Groups of each variable.
     groups_of: Vec<Vec<u32>>,
+    loads: Vec<Load>,
     matchings: Vec<Matching>,
     /// Matchings in which a variable takes part.
     matchings_of: Vec<Vec<u32>>,
@@ -28,6 +29,13 @@ pub(super) struct Beside {
     clause: Vec<Lit>,
     /// Steps of the search so far.
     steps: Rc<Cell<u64>>,
+}
+
+/// Literals that weigh, of which so much holds at most as long as a reason stands.
+struct Load {
+    weights: Vec<(Lit, f64)>,
+    room: f64,
+    reason: Lit,
 }
 
 /// Literals that together rule out a choice.
@@ -49,6 +57,11 @@ impl Beside {
             list(&mut self.groups_of, *literal).push(self.groups.len() as u32);
         }
         self.groups.push(literals.to_vec());
+    }
+
+    /// What holds of these weighs no more than there is room for, unless the reason is dropped.
+    pub(super) fn at_most(&mut self, weights: Vec<(Lit, f64)>, room: f64, reason: Lit) {
+        self.loads.push(Load { weights, room, reason });
     }
 
     /// Every answer keeps to this matching.
@@ -92,6 +105,38 @@ impl Beside {
                         if !acts.propagate(!*other) {
                             return false;
                         }
+                    }
+                }
+            }
+        }
+        true
+    }
+
+    /// Rules out what would weigh too much; `false` where what holds does already.
+    fn weigh(&mut self, acts: &mut TheoryArg<'_>) -> bool {
+        for Load { weights, room, reason } in &self.loads {
+            let holds = |acts: &TheoryArg<'_>, literal: Lit| !is_open(acts.value(literal.var()), !literal);
+            if !holds(acts, *reason) {
+                continue;
+            }
+            let on = weights.iter().filter(|(literal, _)| holds(acts, *literal));
+            let (on, weight) = on.fold((vec![*reason], 0.0), |(mut on, weight), (literal, more)| {
+                on.push(*literal);
+                (on, weight + more)
+            });
+            if weight > *room {
+                self.clause.clear();
+                self.clause.extend(on.iter().map(|literal| !*literal));
+                acts.raise_conflict(&self.clause, true);
+                return false;
+            }
+            let because: Rc<[Lit]> = on.into();
+            for (literal, more) in weights {
+                let open = acts.value(literal.var()) == lbool::UNDEF;
+                if open && weight + more > *room {
+                    put(&mut self.because, *literal, Because::All(because.clone()));
+                    if !acts.propagate(!*literal) {
+                        return false;
                     }
                 }
             }
@@ -152,7 +197,7 @@ impl Theory for Beside {
     fn partial_check(&mut self, acts: &mut TheoryArg<'_>) {
         self.steps.set(self.steps.get() + 1);
         let before = acts.model().len();
-        if self.single_out(acts) && acts.model().len() == before {
+        if self.single_out(acts) && self.weigh(acts) && acts.model().len() == before {
             self.mend(acts);
         }
     }

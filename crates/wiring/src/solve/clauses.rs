@@ -4,12 +4,18 @@ use super::beside::Beside;
 use super::costs::Bound;
 use super::matching::{Matching, is_open};
 use batsat::{BasicCallbacks, BasicSolver, Lit, SolverInterface, SolverOpts, lbool};
+use std::cell::Cell;
+use std::rc::Rc;
 use std::time::Instant;
 
 /// The clauses, and what goes with them.
 pub(super) struct Clauses {
     solver: BasicSolver,
     beside: Beside,
+    /// Steps after which the question at hand is given up.
+    most: Rc<Cell<u64>>,
+    /// Steps that a question is worth of which the answer could as well stay open.
+    patience: u64,
 }
 
 /// When a search is given up.
@@ -38,13 +44,21 @@ impl Clauses {
     pub(super) fn new(end: End) -> Self {
         let mut callbacks = BasicCallbacks::new();
         let beside = Beside::default();
-        let done = beside.done();
-        match end {
-            End::Never => {}
-            End::At(until) => callbacks.set_stop(move || Instant::now() >= until),
-            End::AfterSteps(most) => callbacks.set_stop(move || done.get() >= most),
-        }
-        Self { solver: BasicSolver::new(SolverOpts::default(), callbacks), beside }
+        let (done, most) = (beside.done(), Rc::new(Cell::new(u64::MAX)));
+        let of_question = most.clone();
+        callbacks.set_stop(move || {
+            let ended = match end {
+                End::Never => false,
+                End::At(until) => Instant::now() >= until,
+                End::AfterSteps(most) => done.get() >= most,
+            };
+            ended || done.get() >= of_question.get()
+        });
+        let patience = match end {
+            End::AfterSteps(most) => most / 100,
+            End::Never | End::At(_) => u64::MAX,
+        };
+        Self { solver: BasicSolver::new(SolverOpts::default(), callbacks), beside, most, patience }
     }
 
     /// A literal that the search decides on; it tries first that it holds.
@@ -106,6 +120,11 @@ impl Clauses {
         }
     }
 
+    /// What holds of these weighs no more than there is room for, unless the reason is dropped.
+    pub(super) fn at_most(&mut self, weights: Vec<(Lit, f64)>, room: f64, reason: Lit) {
+        self.beside.at_most(weights, room, reason);
+    }
+
     /// Adds a matching that every answer keeps to; how many go without a place in it as things stand.
     pub(super) fn keep(&mut self, mut matching: Matching) -> usize {
         let solver = &self.solver;
@@ -139,6 +158,19 @@ impl Clauses {
             }
             _ => Answer::Open,
         }
+    }
+
+    /// The same, given up after so many steps.
+    pub(super) fn ask_within(&mut self, assumed: &[Lit], steps: u64) -> Answer {
+        self.most.set(self.beside.done().get().saturating_add(steps));
+        let answer = self.ask(assumed);
+        self.most.set(u64::MAX);
+        answer
+    }
+
+    /// The same, where the answer could as well stay open.
+    pub(super) fn ask_patiently(&mut self, assumed: &[Lit]) -> Answer {
+        self.ask_within(assumed, self.patience)
     }
 
     /// Whether a literal holds in the way found last.

@@ -90,7 +90,7 @@ fn way_out(problem: &Problem, model: &mut Model, all: &[Lit], first: Lit) -> Opt
         all.iter().copied().filter(|literal| !given_up.contains(literal)).collect::<Vec<_>>()
     };
     loop {
-        match model.clauses.ask(&rest(&given_up)) {
+        match model.clauses.ask_patiently(&rest(&given_up)) {
             Answer::Yes => break,
             Answer::Open => return None,
             Answer::No(_) if given_up.len() >= MOST_GIVEN_UP => return None,
@@ -103,7 +103,7 @@ fn way_out(problem: &Problem, model: &mut Model, all: &[Lit], first: Lit) -> Opt
     }
     for literal in given_up.clone().into_iter().skip(1) {
         let fewer: Vec<Lit> = given_up.iter().copied().filter(|other| *other != literal).collect();
-        match model.clauses.ask(&rest(&fewer)) {
+        match model.clauses.ask_patiently(&rest(&fewer)) {
             Answer::Yes => given_up = fewer,
             Answer::No(_) => {}
             Answer::Open => return None,
@@ -111,5 +111,5 @@ fn way_out(problem: &Problem, model: &mut Model, all: &[Lit], first: Lit) -> Opt
     }
     // The first may have been overtaken by the others; then it is another way, found from one of them.
     let others: Vec<Lit> = given_up.iter().copied().skip(1).collect();
-    (model.clauses.ask(&rest(&others)) != Answer::Yes).then_some(given_up)
+    (model.clauses.ask_patiently(&rest(&others)) != Answer::Yes).then_some(given_up)
 }

@@ -1,6 +1,5 @@
 //! What the plan keeps few, as literals that are true where it costs.
 
-use super::counters::Demand;
 use super::encode::Model;
 use super::matching::Seeker;
 use crate::aim::Aim;
@@ -8,87 +7,62 @@ use crate::choice::Choice;
 use crate::problem::{Ability, Problem, Seat, Way};
 use batsat::Lit;
 
-/// What costs, and how the least number of it is found.
-pub(super) struct Costs {
-    /// Literals that are true where it costs; that none holds is no cost.
-    pub(super) paying: Vec<Lit>,
-    /// Those who seek places that cost nothing. So many as go without one have to pay, at the least.
-    pub(super) bounds: Vec<Bound>,
-    pub(super) counted: Counted,
-    /// Counters among the places, each with the literal that holds where it keeps to a demand. A counter that all
-    /// plans need as a place keeps to it.
-    pub(super) counters: Vec<(usize, Lit)>,
-    pub(super) demand: Demand,
+/// Literals that are true where it costs, by how the least number of them is found. That none holds is no cost.
+pub(super) enum Costs {
+    /// A matching counts them: so many as find no place that costs nothing have to pay.
+    Matched(Vec<Lit>, Bound),
+    /// Groups of which one at least is due, as the search finds them.
+    Grouped(Vec<Lit>),
+    /// The relaxed task bounds them.
+    Relaxed(Vec<Lit>),
 }
 
 /// Seekers, and for each place the literal that makes it serve one at a time.
 pub(super) type Bound = (Vec<Seeker>, Vec<Option<Lit>>);
 
-/// What counts costs exactly.
-#[derive(Clone, Copy, PartialEq, Eq)]
-pub(super) enum Counted {
-    /// The first of the bounds, once all have chosen.
-    Matched,
-    /// Clauses on the literals, all of them together.
-    Clauses,
-    /// Clauses on groups of literals of which some have to hold, as they are found.
-    Groups,
+impl Costs {
+    pub(super) fn paying(&self) -> &[Lit] {
+        match self {
+            Self::Matched(paying, _) | Self::Grouped(paying) | Self::Relaxed(paying) => paying,
+        }
+    }
 }
 
 impl Model {
     /// The costs of an aim.
     pub(super) fn costs(&mut self, problem: &Problem, aim: Aim) -> Costs {
         let pins = vec![None; problem.pins.len()];
-        let costs = |paying, bounds, counted| Costs {
-            paying,
-            bounds,
-            counted,
-            counters: Vec::new(),
-            demand: Demand::Counts,
-        };
-        let by_groups = |paying| costs(paying, Vec::new(), Counted::Groups);
         match aim {
             Aim::Safety => {
                 let seekers = self.seekers(|choice| !choice.risky, true);
-                costs(self.taking(|choice| choice.risky), vec![(seekers, pins)], Counted::Matched)
+                Costs::Matched(self.taking(|choice| choice.risky), (seekers, pins))
             }
             Aim::Served => {
                 let optional = (0..problem.lines.len()).filter(|line| !problem.lines[*line].required);
                 let paying = optional.map(|line| self.left_out[line]).collect();
-                costs(paying, vec![(self.seekers(|_| true, false), pins)], Counted::Matched)
+                Costs::Matched(paying, (self.seekers(|_| true, false), pins))
             }
             Aim::Counters => {
-                let bound = (self.encoders(|_| false), self.counting_places());
                 let paying = self.counted_as(|way| way != Way::Counter);
-                Costs { counters: self.counting(), ..costs(paying, vec![bound], Counted::Matched) }
+                Costs::Matched(paying, (self.encoders(|_| false), self.counting_places()))
             }
             Aim::Programs => {
-                let bound = (self.encoders(|way| way == Way::Stamp), self.counting_places());
-                costs(self.counted_as(|way| way == Way::Program), vec![bound], Counted::Matched)
+                let paying = self.counted_as(|way| way == Way::Program);
+                Costs::Matched(paying, (self.encoders(|way| way == Way::Stamp), self.counting_places()))
             }
             Aim::Wires => {
-                by_groups((0..problem.plugs.len()).flat_map(|plug| self.wires(problem, plug)).collect())
+                let plugs = 0..problem.plugs.len();
+                Costs::Grouped(plugs.flat_map(|plug| self.wires(problem, plug)).collect())
             }
-            Aim::Signs => by_groups(problem.encoders.iter().filter_map(|e| self.swap(&e.lines)).collect()),
+            Aim::Signs => {
+                Costs::Grouped(problem.encoders.iter().filter_map(|e| self.swap(&e.lines)).collect())
+            }
             Aim::Pairs => {
-                let paying = problem.pairs.iter().map(|pair| self.apart(problem, *pair)).collect();
-                let (encoders, counters) = self.encoders_on(problem, Demand::Beside);
-                let bound = self.with_pins(problem, encoders, self.other_pairs(problem));
-                let costs = costs(paying, vec![bound], Counted::Clauses);
-                Costs { counters, demand: Demand::Beside, ..costs }
+                Costs::Relaxed(problem.pairs.iter().map(|pair| self.apart(problem, *pair)).collect())
             }
-            Aim::Buses => {
-                let lines = self.seekers(|choice| !choice.takes_bus, true);
-                let (encoders, counters) = self.encoders_on(problem, Demand::OffBuses);
-                let others = lines.iter().cloned().enumerate();
-                let others = others.filter(|(line, _)| !self.is_channel_of_two(problem, *line));
-                let second = self.with_pins(problem, encoders, others.map(|(_, seeker)| seeker).collect());
-                let paying = self.taking(|choice| choice.takes_bus);
-                let costs = costs(paying, vec![(lines, pins), second], Counted::Matched);
-                Costs { counters, demand: Demand::OffBuses, ..costs }
-            }
-            Aim::Quiet => by_groups(self.loud(problem)),
-            Aim::Changes => by_groups(self.moved(problem)),
+            Aim::Buses => Costs::Relaxed(self.buses(problem)),
+            Aim::Quiet => Costs::Grouped(self.loud(problem)),
+            Aim::Changes => Costs::Relaxed(self.moved(problem)),
         }
     }
 
@@ -101,43 +75,6 @@ impl Model {
     /// Encoders counted in some ways.
     fn counted_as(&self, is: impl Fn(Way) -> bool) -> Vec<Lit> {
         self.ways.iter().flatten().filter(|(way, _)| is(*way)).map(|(_, literal)| *literal).collect()
-    }
-
-    /// Encoders that seek counters and others that seek pins, in one matching.
-    fn with_pins(&self, problem: &Problem, encoders: Vec<Seeker>, others: Vec<Seeker>) -> Bound {
-        let mut places = self.counting_places();
-        let first = places.len();
-        places.extend(problem.pins.iter().map(|_| None));
-        let moved = |mut seeker: Seeker| {
-            for (place, _) in &mut seeker.edges {
-                *place += first;
-            }
-            seeker
-        };
-        (encoders.into_iter().chain(others.into_iter().map(moved)).collect(), places)
-    }
-
-    /// Pairs that are not of an encoder: the line of fewer choices seeks a pin beside one for the other.
-    fn other_pairs(&self, problem: &Problem) -> Vec<Seeker> {
-        let pairs = problem
-            .pairs
-            .iter()
-            .filter(|(a, b)| !self.is_channel_of_two(problem, *a) && !self.is_channel_of_two(problem, *b));
-        pairs
-            .map(|(a, b)| {
-                let (few, many) =
-                    if self.choices[*a].len() <= self.choices[*b].len() { (*a, *b) } else { (*b, *a) };
-                let open = |line: usize| {
-                    let all = self.choices[line].iter().zip(&self.takes[line]);
-                    all.filter(|(_, takes)| !self.clauses.is_ruled_out(**takes))
-                };
-                let near =
-                    |choice: &Choice| open(many).any(|(other, _)| !problem.apart(other.pin, choice.pin));
-                let edges = open(few).filter(|(choice, _)| near(choice));
-                let edges = edges.map(|(choice, takes)| (choice.pin, *takes)).collect();
-                Seeker::new(edges, vec![self.left_out[*a], self.left_out[*b]])
-            })
-            .collect()
     }
 
     /// A literal that is true where a line takes a choice of this kind; `None` where it has no such choice.
@@ -211,10 +148,18 @@ impl Model {
         cost
     }
 
+    /// For each pin of a serial bus: that a line takes it.
+    fn buses(&mut self, problem: &Problem) -> Vec<Lit> {
+        let taken = self.busy_with(problem.pins.len(), |choice| choice.takes_bus);
+        taken.into_iter().flatten().collect()
+    }
+
     /// For each pin: that it measures beside one that pulses.
     fn loud(&mut self, problem: &Problem) -> Vec<Lit> {
-        let measuring = self.busy_with(problem.pins.len(), |ability| matches!(ability, Ability::Measure(_)));
-        let pulsing = self.busy_with(problem.pins.len(), |ability| matches!(ability, Ability::Pulse(_)));
+        let measuring =
+            self.busy_with(problem.pins.len(), |choice| matches!(choice.ability, Ability::Measure(_)));
+        let pulsing =
+            self.busy_with(problem.pins.len(), |choice| matches!(choice.ability, Ability::Pulse(_)));
         let mut costs = Vec::new();
         for (pin, measures) in measuring.iter().enumerate() {
             let Some(measures) = measures else { continue };
@@ -232,12 +177,12 @@ impl Model {
     }
 
     /// For each pin: that a line uses it for this; `None` where none can.
-    fn busy_with(&mut self, pins: usize, what: impl Fn(Ability) -> bool) -> Vec<Option<Lit>> {
+    fn busy_with(&mut self, pins: usize, what: impl Fn(&Choice) -> bool) -> Vec<Option<Lit>> {
         let mut busy: Vec<Option<Lit>> = vec![None; pins];
         for line in 0..self.choices.len() {
             for at in 0..self.choices[line].len() {
                 let choice = &self.choices[line][at];
-                if what(choice.ability) {
+                if what(choice) {
                     let clauses = &mut self.clauses;
                     let busy = *busy[choice.pin].get_or_insert_with(|| clauses.literal());
                     clauses.implies(&[self.takes[line][at]], busy);

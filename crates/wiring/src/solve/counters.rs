@@ -4,8 +4,7 @@
 //! no pin for another, or that its inputs do not lie side by side.
 
 use super::encode::{Model, channels};
-use super::matching::Seeker;
-use crate::problem::{Ability, Input, Need, Problem};
+use crate::problem::{Ability, Input, Problem};
 use crate::reason::Reason;
 use batsat::Lit;
 use std::collections::BTreeMap;
@@ -17,19 +16,6 @@ pub(super) struct InUse {
     inputs: BTreeMap<(usize, Input), BTreeMap<usize, Lit>>,
     /// That a unit counts.
     counts: BTreeMap<usize, Lit>,
-    /// Counters whose inputs have to lie side by side, and those whose inputs have to keep off buses.
-    demands: Vec<(usize, Demand)>,
-}
-
-/// What the inputs of a counter keep to where it costs nothing.
-#[derive(Clone, Copy, PartialEq, Eq)]
-pub(super) enum Demand {
-    /// To count at all.
-    Counts,
-    /// They lie side by side.
-    Beside,
-    /// They leave buses free.
-    OffBuses,
 }
 
 impl Model {
@@ -94,83 +80,8 @@ impl Model {
         pins.map(|(pin, literal)| (*pin, *literal)).filter(|(_, l)| !self.clauses.is_ruled_out(*l)).collect()
     }
 
-    /// Encoders that seek counters whose inputs keep to a demand, and for each counter the literal that they do. All
-    /// other ways to count them cost nothing. Only encoders of two channels are among them.
-    pub(super) fn encoders_on(
-        &mut self,
-        problem: &Problem,
-        demand: Demand,
-    ) -> (Vec<Seeker>, Vec<(usize, Lit)>) {
-        let counts = self.in_use.counts.clone();
-        let mut seekers = Vec::new();
-        let keeps: BTreeMap<usize, Lit> =
-            counts.keys().map(|unit| (*unit, self.keeps_to(problem, *unit, demand))).collect();
-        for (number, mut seeker) in self.encoders(|_| true).into_iter().enumerate() {
-            let lines = self.channels(problem, number);
-            let [a, b] = lines[..] else { continue };
-            let paired = problem.pairs.contains(&(a, b)) || problem.pairs.contains(&(b, a));
-            if demand == Demand::Beside && !paired {
-                continue;
-            }
-            seeker.excuses.extend([self.left_out[a], self.left_out[b]]);
-            for (unit, job) in &mut seeker.edges {
-                if let Some(keeps) = keeps.get(unit) {
-                    let on_it = self.clauses.literal();
-                    self.clauses.implies(&[on_it], *job);
-                    self.clauses.implies(&[on_it], *keeps);
-                    *job = on_it;
-                }
-            }
-            seekers.push(seeker);
-        }
-        (seekers, keeps.into_iter().collect())
-    }
-
-    /// That both inputs of a counter are taken, and keep to a demand.
-    fn keeps_to(&mut self, problem: &Problem, unit: usize, demand: Demand) -> Lit {
-        let demanded = |asked: Demand| demand == asked || self.in_use.demands.contains(&(unit, asked));
-        let (beside, off_buses) = (demanded(Demand::Beside), demanded(Demand::OffBuses));
-        let is_bus =
-            |pin: usize| problem.pins[pin].abilities.iter().any(|a| matches!(a, Ability::Serial(..)));
-        let fits = |a: usize, b: usize| {
-            (!beside || !problem.apart(a, b)) && (!off_buses || !is_bus(a) && !is_bus(b)) && a != b
-        };
-        let keeps = self.clauses.literal();
-        let (of_a, of_b) = (self.pins_of(unit, Input::A), self.pins_of(unit, Input::B));
-        for (these, those) in [(&of_a, &of_b), (&of_b, &of_a)] {
-            let mut any = vec![!keeps];
-            for (pin, takes) in these {
-                let partners = those.iter().filter(|(other, _)| fits(*pin, *other)).map(|(_, takes)| *takes);
-                let partners: Vec<Lit> = partners.collect();
-                if !partners.is_empty() {
-                    any.push(*takes);
-                }
-                let clause: Vec<Lit> = partners.into_iter().chain([!keeps, !*takes]).collect();
-                self.clauses.add(&clause);
-            }
-            self.clauses.add(&any);
-        }
-        keeps
-    }
-
-    /// Notes that every plan from now on has this counter keep to a demand.
-    pub(super) fn demand(&mut self, unit: usize, demand: Demand, keeps: Lit) {
-        self.clauses.add(&[keeps]);
-        self.in_use.demands.push((unit, demand));
-    }
-
     /// Counters, with the literals that they count.
     pub(super) fn counting(&self) -> Vec<(usize, Lit)> {
         self.in_use.counts.iter().map(|(unit, literal)| (*unit, *literal)).collect()
-    }
-
-    /// Whether a line is one of an encoder that [`Model::encoders_on`] deals with.
-    pub(super) fn is_channel_of_two(&self, problem: &Problem, line: usize) -> bool {
-        match problem.lines[line].need {
-            Need::Count { encoder, input } => {
-                input != Input::Index && self.channels(problem, encoder).len() == 2
-            }
-            _ => false,
-        }
     }
 }

@@ -26,6 +26,8 @@ pub(super) struct Model {
     pub(super) sits: Vec<Vec<Lit>>,
     /// How many encoders at most are counted otherwise than by a counter, once that is settled.
     pub(super) otherwise: Option<usize>,
+    /// How many encoders programs have time for, where that may be too few, and the reason.
+    programs: Option<(usize, Lit)>,
     /// What a person could give up.
     pub(super) reasons: Vec<(Lit, Reason)>,
     /// How each encoder is counted.
@@ -60,6 +62,7 @@ impl Model {
             left_out: Vec::new(),
             sits: Vec::new(),
             otherwise: None,
+            programs: None,
             reasons: Vec::new(),
             ways: Vec::new(),
             counters: Vec::new(),
@@ -314,33 +317,32 @@ impl Model {
         (0..self.choices.len()).map(line).collect()
     }
 
-    /// Lines of an encoder that are inputs of a counter wherever one counts it.
-    pub(super) fn channels(&self, problem: &Problem, encoder: usize) -> Vec<usize> {
-        channels(problem, &problem.encoders[encoder]).collect()
-    }
-
     /// Encoders that seek counters; what else serves them is a place after all units: one of their own each, or of
-    /// those that all share once it is settled how many there are.
+    /// those that all share once it is settled how many there are. Programs have so many places as they have time.
     pub(super) fn encoders(&self, others: impl Fn(Way) -> bool) -> Vec<Seeker> {
-        let units = self.single.len();
+        let (units, count) = (self.single.len(), self.counters.len());
         let encoder = |number: usize| {
             let serving = self.ways[number].iter().filter(|(way, _)| *way != Way::Counter && others(*way));
-            let places = match self.otherwise {
-                Some(most) => units..(units + most.min(self.counters.len())),
-                None => (units + number)..(units + number + 1),
+            let places = |way: Way| match (self.otherwise, self.programs) {
+                (Some(most), _) => units..(units + most.min(count)),
+                (None, Some((most, _))) if way == Way::Program => (units + count)..(units + count + most),
+                (None, _) => (units + number)..(units + number + 1),
             };
-            let others = serving.flat_map(|(_, way)| places.clone().map(|place| (place, *way)));
+            let others = serving.flat_map(|(way, serves)| places(*way).map(|place| (place, *serves)));
             Seeker::new(
                 self.counters[number].iter().copied().chain(others).collect(),
                 vec![self.idle[number]],
             )
         };
-        (0..self.counters.len()).map(encoder).collect()
+        (0..count).map(encoder).collect()
     }
 
-    /// Places for encoders: units, and one for each that is counted otherwise.
+    /// Places for encoders: units, one for each that is counted otherwise, and those that programs have time for.
     pub(super) fn counting_places(&self) -> Vec<Option<Lit>> {
-        self.single.iter().copied().chain(self.counters.iter().map(|_| None)).collect()
+        let otherwise = self.counters.iter().map(|_| None);
+        let programs =
+            self.programs.into_iter().flat_map(|(most, reason)| (0..most).map(move |_| Some(reason)));
+        self.single.iter().copied().chain(otherwise).chain(programs).collect()
     }
 
     /// Lines of one group are read by one converter.
@@ -376,10 +378,16 @@ impl Model {
             .collect();
         if costs.iter().map(|(_, share)| share).sum::<f64>() > problem.interrupt_share {
             let reason = self.reason(Reason::Interrupts);
-            too_much(&costs, problem.interrupt_share, &mut Vec::new(), &mut |set| {
-                let clause: Vec<Lit> = set.iter().map(|literal| !*literal).chain([!reason]).collect();
-                self.clauses.add(&clause);
+            let mut shares: Vec<f64> = costs.iter().map(|(_, share)| *share).collect();
+            shares.sort_by(f64::total_cmp);
+            let mut room = problem.interrupt_share;
+            let fits = shares.iter().take_while(|share| {
+                room -= **share;
+                room >= 0.0
             });
+            // One place at least: without the reason all share it.
+            self.programs = Some((fits.count().max(1), reason));
+            self.clauses.at_most(costs, problem.interrupt_share, reason);
         }
     }
 }
@@ -400,17 +408,4 @@ pub(super) fn seated_lines(
         Seat::Line(line) => Some((*line, position)),
         Seat::Other => None,
     })
-}
-
-/// Calls for every set of costs that goes beyond what there is and of which none can be left out.
-fn too_much(costs: &[(Lit, f64)], room: f64, chosen: &mut Vec<Lit>, say: &mut impl FnMut(&[Lit])) {
-    for (at, (literal, share)) in costs.iter().enumerate() {
-        chosen.push(*literal);
-        if *share > room {
-            say(chosen);
-        } else {
-            too_much(&costs[at + 1..], room - share, chosen, say);
-        }
-        chosen.pop();
-    }
 }

@@ -1,18 +1,20 @@
 //! The best plan: one aim after the other, each proven before the next begins.
 //!
-//! The bound of an aim rises until a plan meets it; that plan is then the best, and everything that is no better is
-//! closed for good before the next aim. Where costs come from many competing for few, matchings count them, and each
-//! number is one question. Elsewhere all costs are assumed away; the solver names some of which at least one is due,
-//! the bound rises by one, and that group is counted from then on, so that the next question is whether one of them is
-//! enough. This is the core-guided search known as OLL (Andres, Kaufmann, Matheis, Schaub, "Unsatisfiability-based
-//! optimization in clasp", ICLP 2012).
+//! Each aim begins near the last plan: mostly that costs nothing more, or could with a few lines elsewhere. Otherwise its
+//! bound rises until a plan meets it; that plan is then the best, and everything that is no better is closed for good
+//! before the next aim. Where lines compete for pins or encoders for counters, a matching counts what costs. For pairs,
+//! buses and changes the relaxed task gives a bound that mostly is met at once. Elsewhere all costs are assumed away; the
+//! solver names some of which at least one is due, the bound rises by one, and that group is counted from then on, so
+//! that the next question is whether one of them is enough. This is the core-guided search known as OLL (Andres,
+//! Kaufmann, Matheis, Schaub, "Unsatisfiability-based optimization in clasp", ICLP 2012).
 //!
 //! Last, ties: each line in the order of the file takes the first pin in the order of the file that is left to it.
 
 use super::clauses::Answer;
-use super::costs::{Costs, Counted};
+use super::costs::{Bound, Costs};
 use super::encode::Model;
 use super::matching::Matching;
+use super::relaxed::Relaxed;
 use super::totalizer::counted;
 use crate::aim::Aim;
 use crate::problem::Problem;
@@ -35,23 +37,26 @@ pub(super) struct Found {
     pub(super) ports: Vec<usize>,
     /// For each aim the least that any plan can do that is as good in all weightier aims, as far as proven.
     pub(super) least: Vec<(Aim, usize)>,
-    /// Whether ties are settled by the order of the file.
+    /// Whether all ties are settled by the order of the file.
     pub(super) settled: bool,
     /// For each line, whether another pin would be as good.
     pub(super) free: Vec<bool>,
 }
 
+/// How often lines are let go to find a plan near another, and steps of the search each time.
+const NEAR_ROUNDS: usize = 12;
+const NEAR_STEPS: u64 = 400;
+
 impl Model {
     /// Searches for the best plan under these assumptions, ties settled.
     pub(super) fn best(&mut self, problem: &Problem, firm: &[Lit]) -> Ended {
-        let found = match self.cheapest(problem, firm) {
-            Ended::Best(found) => found,
-            other => return other,
-        };
-        let (free, all) = self.equals();
-        match self.settle() {
-            Some(best) => Ended::Best(Found { least: found.least, settled: all, free, ..best }),
-            None => Ended::OutOfTime(Some(found)),
+        match self.cheapest(problem, firm) {
+            Ended::Best(found) => {
+                let (free, all) = self.equals(&found);
+                let found = self.settle(found);
+                Ended::Best(Found { free, settled: found.settled && all, ..found })
+            }
+            other => other,
         }
     }
 
@@ -67,12 +72,19 @@ impl Model {
         }
         let mut found = self.found();
         for aim in Aim::ALL {
-            let mut bound = 0;
             let costs = self.costs(problem, aim);
-            let proven = match costs.counted {
-                Counted::Groups => self.least(&costs.paying, &mut bound),
-                _ => self.least_within(costs, &mut bound),
-            };
+            let mut bound = 0;
+            let proven = self.costs_nothing(costs.paying(), &found)
+                || match costs {
+                    Costs::Matched(paying, matching) => {
+                        self.least_matched(aim, &paying, matching, &mut bound)
+                    }
+                    Costs::Grouped(paying) => self.least(&paying, &mut bound),
+                    Costs::Relaxed(paying) => {
+                        let relaxed = Relaxed::new(self, problem, aim, &found.least);
+                        self.least_relaxed(relaxed, &paying, &found, &mut bound)
+                    }
+                };
             if aim == Aim::Counters {
                 self.otherwise = Some(bound);
             }
@@ -85,6 +97,19 @@ impl Model {
             }
         }
         Ended::Best(found)
+    }
+
+    /// Whether a plan near the last one costs nothing; if so, nothing may cost from now on.
+    fn costs_nothing(&mut self, paying: &[Lit], last: &Found) -> bool {
+        let free = self.clauses.literal();
+        for paying in paying {
+            self.clauses.add(&[!free, !*paying]);
+        }
+        let found = self.ask_near(&[free], self.takes_of(&last.taken)) == Some(Answer::Yes);
+        if found {
+            self.clauses.add(&[free]);
+        }
+        found
     }
 
     /// Raises the bound of one aim until a plan meets it, and closes all that is worse. `false` where the time ran
@@ -129,53 +154,104 @@ impl Model {
         true
     }
 
-    /// Raises the number of costs that are allowed until a plan keeps to it. Matchings count by themselves, so that
-    /// each number is one question. `false` where the time ran out.
-    fn least_within(&mut self, costs: Costs, bound: &mut usize) -> bool {
-        let free = self.clauses.literal();
-        for paying in &costs.paying {
-            self.clauses.add(&[!free, !*paying]);
-        }
-        match self.clauses.ask(&[free]) {
-            Answer::Yes => {
-                self.clauses.add(&[free]);
-                return true;
-            }
-            Answer::No(_) => {}
-            Answer::Open => return false,
-        }
-        *bound = 1;
-        let most =
-            costs.bounds.iter().map(|(seekers, _)| seekers.len()).max().unwrap_or(0).max(costs.paying.len());
+    /// Raises the number of costs that are allowed until a plan keeps to it. A matching counts, so that each number is one
+    /// question. `false` where the time ran out.
+    fn least_matched(&mut self, aim: Aim, paying: &[Lit], matching: Bound, bound: &mut usize) -> bool {
+        let most = matching.0.len().max(paying.len());
         let budgets: Vec<(usize, Lit)> =
             (0..=most).map(|allowed| (allowed, self.clauses.literal())).collect();
-        let last = costs.bounds.last().cloned();
-        for (seekers, single) in costs.bounds {
-            *bound = (*bound).max(self.clauses.keep(Matching::within(seekers, single, budgets.clone())));
+        for paying in paying {
+            self.clauses.add(&[!budgets[0].1, !*paying]);
         }
-        let mut counts: Vec<Lit> = Vec::new();
+        let (seekers, single) = matching.clone();
+        *bound = self.clauses.keep(Matching::within(seekers, single, budgets.clone()));
         loop {
-            let budget = budgets[*bound].1;
-            if costs.counted == Counted::Clauses && *bound < costs.paying.len() {
-                if counts.len() <= *bound {
-                    counts = counted(&mut self.clauses, &costs.paying, 2 * *bound + 1);
-                }
-                self.clauses.add(&[!budget, !counts[*bound]]);
+            match self.clauses.ask(&[budgets[*bound].1]) {
+                Answer::Yes => break,
+                Answer::No(_) => *bound += 1,
+                Answer::Open => return false,
             }
-            match self.clauses.ask(&[budget]) {
+        }
+        self.clauses.add(&[budgets[*bound].1]);
+        if aim == Aim::Counters {
+            // A counter without which the bound would be passed counts, whichever encoder.
+            for (unit, counts) in self.counting() {
+                if self.clauses.needs(&matching, unit, *bound) {
+                    self.clauses.add(&[counts]);
+                }
+            }
+        }
+        true
+    }
+
+    /// Raises the number of costs that are allowed from what the relaxed task says is the least. `false` where the time
+    /// ran out.
+    fn least_relaxed(
+        &mut self,
+        mut relaxed: Relaxed,
+        paying: &[Lit],
+        last: &Found,
+        bound: &mut usize,
+    ) -> bool {
+        // What the last plan costs is enough to prove.
+        let plan = self.takes_of(&last.taken);
+        if self.clauses.ask(&plan) != Answer::Yes {
+            return false;
+        }
+        let known = paying.iter().filter(|paying| self.clauses.holds(**paying)).count();
+        let costs = relaxed.raise(known);
+        *bound = costs.least().min(known);
+        let counts = counted(&mut self.clauses, paying, known + 1);
+        loop {
+            let budget = self.clauses.literal();
+            for takes in relaxed.too_dear(&costs, *bound) {
+                self.clauses.add(&[!budget, !takes]);
+            }
+            if let Some(more) = counts.get(*bound) {
+                self.clauses.add(&[!budget, !*more]);
+            }
+            let answer = match *bound < known {
+                true => self.ask_near(&[budget], plan.clone()).unwrap_or_else(|| self.clauses.ask(&[budget])),
+                false => self.clauses.ask(&plan),
+            };
+            match answer {
                 Answer::Yes => {
                     self.clauses.add(&[budget]);
-                    for (unit, keeps) in &costs.counters {
-                        if last.as_ref().is_some_and(|last| self.clauses.needs(last, *unit, *bound)) {
-                            self.demand(*unit, costs.demand, *keeps);
-                        }
-                    }
                     return true;
                 }
                 Answer::No(_) => *bound += 1,
                 Answer::Open => return false,
             }
         }
+    }
+
+    /// Asks for a plan near one: lines that stand in the way are let go, until one is found or it does not help. `None`
+    /// where this came to no answer.
+    fn ask_near(&mut self, assumed: &[Lit], mut plan: Vec<Lit>) -> Option<Answer> {
+        for _ in 0..NEAR_ROUNDS {
+            let all: Vec<Lit> = assumed.iter().chain(&plan).copied().collect();
+            match self.clauses.ask_within(&all, NEAR_STEPS) {
+                Answer::Yes => return Some(Answer::Yes),
+                Answer::Open => return None,
+                Answer::No(core) => {
+                    let before = plan.len();
+                    plan.retain(|takes| core.binary_search(takes).is_err());
+                    if plan.len() == before {
+                        return Some(Answer::No(core));
+                    }
+                }
+            }
+        }
+        None
+    }
+
+    /// What each line takes.
+    fn takes_of(&self, taken: &[Option<usize>]) -> Vec<Lit> {
+        let takes = |(line, taken): (usize, &Option<usize>)| match taken {
+            Some(at) => self.takes[line][*at],
+            None => self.left_out[line],
+        };
+        taken.iter().enumerate().map(takes).collect()
     }
 
     /// A smaller set of assumptions that rules out just as well: asked again with what is left, as long as it helps.
@@ -204,40 +280,68 @@ impl Model {
         }
     }
 
-    /// For each line whether another pin would be as good; `false` beside it where the time ran out.
-    fn equals(&mut self) -> (Vec<bool>, bool) {
+    /// For each line whether another pin would be as good; `false` beside it where that did not come out for all.
+    fn equals(&mut self, found: &Found) -> (Vec<bool>, bool) {
+        let mut all = true;
         let mut free = vec![false; self.takes.len()];
-        let mut seen: Vec<Option<usize>> = self.found().taken;
+        let mut seen = found.taken.clone();
         for line in 0..self.takes.len() {
             let Some(at) = seen[line] else { continue };
             if free[line] {
                 continue;
             }
-            match self.clauses.ask(&[!self.takes[line][at]]) {
-                Answer::Yes => {
+            match self.is_possible(!self.takes[line][at], line, &seen) {
+                Some(true) => {
                     for (other, taken) in self.found().taken.into_iter().enumerate() {
                         free[other] |= taken != seen[other];
                         seen[other] = taken;
                     }
                 }
-                Answer::No(_) => {}
-                Answer::Open => return (free, false),
+                Some(false) => {}
+                None => all = false,
             }
         }
-        (free, true)
+        (free, all)
     }
 
-    /// Settles ties by the order of lines and pins; `None` where the time ran out.
-    fn settle(&mut self) -> Option<Found> {
-        let mut found = self.again()?;
+    /// Whether a line could, beside what is settled; other lines of the plan move where they have to. `None` where that
+    /// did not come out.
+    fn is_possible(&mut self, could: Lit, line: usize, taken: &[Option<usize>]) -> Option<bool> {
+        let mut plan = self.takes_of(taken);
+        plan.remove(line);
+        let answer = self.ask_near(&[could], plan).unwrap_or_else(|| self.clauses.ask_patiently(&[could]));
+        match answer {
+            Answer::Yes => Some(true),
+            Answer::No(_) => Some(false),
+            Answer::Open => None,
+        }
+    }
+
+    /// Settles ties by the order of lines and pins, as far as it comes out.
+    fn settle(&mut self, mut found: Found) -> Found {
+        found.settled = true;
+        let next = |found: &Found, this: &Self| Found {
+            settled: found.settled,
+            least: found.least.clone(),
+            ..this.found()
+        };
         for plug in 0..self.sits.len() {
             for port in 0..=found.ports[plug] {
-                if port == found.ports[plug] || self.clauses.ask(&[self.sits[plug][port]]) == Answer::Yes {
-                    self.clauses.add(&[self.sits[plug][port]]);
+                let sits = self.sits[plug][port];
+                if port == found.ports[plug] {
+                    self.clauses.add(&[sits]);
                     break;
                 }
+                match self.clauses.ask_patiently(&[sits]) {
+                    Answer::Yes => {
+                        found = next(&found, self);
+                        self.clauses.add(&[sits]);
+                        break;
+                    }
+                    Answer::No(_) => {}
+                    Answer::Open => found.settled = false,
+                }
             }
-            found = self.again()?;
         }
         for line in 0..self.takes.len() {
             // A line that is left out comes after all its choices.
@@ -250,23 +354,21 @@ impl Model {
                     break;
                 }
                 let any = self.clauses.any_of(&earlier);
-                match self.clauses.ask(&[any]) {
-                    Answer::Yes => {
-                        found = self.found();
-                        at = found.taken[line]?;
+                match self.is_possible(any, line, &found.taken) {
+                    Some(true) => {
+                        found = next(&found, self);
+                        at = found.taken[line].unwrap_or(last);
                     }
-                    Answer::No(_) => break,
-                    Answer::Open => return None,
+                    Some(false) => break,
+                    None => {
+                        found.settled = false;
+                        break;
+                    }
                 }
             }
             let settled = if at < last { self.takes[line][at] } else { self.left_out[line] };
             self.clauses.add(&[settled]);
         }
-        self.again()
-    }
-
-    /// A plan that keeps to everything said so far.
-    fn again(&mut self) -> Option<Found> {
-        (self.clauses.ask(&[]) == Answer::Yes).then(|| self.found())
+        found
     }
 }
