@@ -6,7 +6,19 @@ use finding::sheet::{Block, Table};
 use wiring::Options;
 
 fn sheet(name: &str) -> Sheet {
-    let bench = bench::load_from(&starter(name).expect("a starter").memory()).value.expect("a bench");
+    changed(name, &[])
+}
+
+/// The sheet of a starter with pieces of its files changed.
+fn changed(name: &str, changes: &[(&str, &str, &str)]) -> Sheet {
+    let mut files = starter(name).expect("a starter").memory();
+    for (path, old, new) in changes {
+        let before = String::from_utf8(bench::Files::read(&files, path).expect("the file is there"));
+        let before = before.expect("text");
+        assert!(before.contains(old), "{path} holds {old}");
+        files.insert(path, before.replace(old, new));
+    }
+    let bench = bench::load_from(&files).value.expect("a bench");
     let wiring = wiring::wire(&bench, &Options::default()).value.expect("a plan");
     commission::FirstPower::of(&wiring).sheet()
 }
@@ -101,6 +113,20 @@ fn rails_currents_and_flags_are_listed() {
     assert!(reading(&sheet, motor, &["fault"]).0.contains("red indicator off"));
     // 4.7 kΩ discharges 330 µF from 24 V to 1 V.
     close(&reading(&sheet, "The stop", &["bleed"]).0, 4.7e3 * 330e-6 * libm::log(24.0));
+}
+
+/// The pin opposite in the plug pulls on a line that a wire leads to another pin: 45 kΩ up from 3.3 V against 10 kΩ
+/// down on the board.
+#[test]
+fn a_line_led_elsewhere_is_still_pulled_by_the_pin_opposite() {
+    let sheet = changed(
+        "seed-tray-shuttle",
+        &[
+            ("parts/two-port-controller.toml", "\"J2.3\" = \"up\"", "\"J2.3\" = \"up\", \"J1.16\" = \"up\""),
+            ("bench.toml", "supply = \"logic\"\n", "supply = \"logic\"\nkeep_free = [\"J1.16\"]\n"),
+        ],
+    );
+    close(&reading(&sheet, "Levels that nobody drives", &["board:enable"]).0, 3.3 * 10.0 / 55.0);
 }
 
 /// Cautions stand before the step that they belong to, and the axis is not turned before the stop is tried.

@@ -2,8 +2,9 @@
 
 use crate::aim::Aim;
 use crate::plan::Solved;
+use crate::ports::best_price;
 use crate::problem::Problem;
-use crate::solve::{Limit, best_price};
+use crate::solve::Limit;
 
 /// Lines up to which each is tried elsewhere; every one of them is a search of its own.
 const MOST_LINES: usize = 40;

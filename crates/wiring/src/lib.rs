@@ -7,6 +7,7 @@ mod choice;
 mod firm;
 mod levels;
 mod plan;
+mod ports;
 mod problem;
 mod reason;
 mod sheet;
@@ -20,9 +21,12 @@ pub use aim::Aim;
 pub use choice::Bar;
 pub use firm::Firm;
 pub use plan::{Conflict, Outcome, Plan, Seated, Solved};
-pub use problem::{Ability, Encoder, Group, Input, Line, Need, Pin, Plug, Problem, Rate, Seat, Unit, Way};
+pub use ports::solve;
+pub use problem::{
+    Ability, Encoder, Group, Input, Line, Need, Pin, Plug, Problem, Rate, Risk, Seat, Unit, Way,
+};
 pub use reason::Reason;
-pub use solve::{Limit, solve};
+pub use solve::Limit;
 pub use task::Task;
 pub use verify::{price, verify};
 pub use wires::{PlannedWire, State};

@@ -24,6 +24,8 @@ pub struct Problem {
     pub groups: Vec<Group>,
     /// Lines that should lie side by side.
     pub pairs: Vec<(usize, usize)>,
+    /// Pins that are unsafe for a line only while its plug sits on a certain port.
+    pub risks: Vec<Risk>,
     /// Part of the processor's time that counting edges may take.
     pub interrupt_share: f64,
 }
@@ -108,7 +110,8 @@ pub struct Line {
     pub required: bool,
     /// Pins whose levels do not go with it.
     pub unfit: Vec<usize>,
-    /// Pins that hold it, until the firmware runs, on the side where something moves.
+    /// Pins that hold it, until the firmware runs, on the side where something moves. The pin opposite in its plug
+    /// holds it as well wherever a wire leads it: where that one is too strong, all pins are unsafe.
     pub unsafe_at: Vec<usize>,
     /// Pin of the last plan.
     pub was: Option<usize>,
@@ -194,6 +197,18 @@ pub enum Seat {
     Line(usize),
     /// A rail, ground, or a signal that this bench does not use: the pin opposite is no longer free.
     Other,
+}
+
+/// A pin that is unsafe for a line while its plug sits on a port, because of the pin that then lies opposite; on
+/// another of the plug's ports it is not.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub struct Risk {
+    /// The line.
+    pub line: usize,
+    /// Port that its plug sits on.
+    pub port: usize,
+    /// Pin that it goes to.
+    pub pin: usize,
 }
 
 impl Problem {

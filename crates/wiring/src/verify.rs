@@ -3,7 +3,7 @@
 
 use crate::aim::Aim;
 use crate::plan::{Plan, Seated};
-use crate::problem::{Ability, Input, Line, Need, Problem, Seat, Way};
+use crate::problem::{Ability, Input, Line, Need, Problem, Risk, Seat, Way};
 
 /// What a plan does wrong; empty where it can be built.
 pub fn verify(problem: &Problem, plan: &Plan) -> Vec<String> {
@@ -184,9 +184,7 @@ fn count(problem: &Problem, plan: &Plan, aim: Aim) -> usize {
         problem.encoders.iter().filter_map(|encoder| dearest(&encoder.lines)).sum()
     };
     match aim {
-        Aim::Safety => {
-            seated().filter(|(line, seat)| problem.lines[*line].unsafe_at.contains(&seat.pin)).count()
-        }
+        Aim::Safety => seated().filter(|(line, seat)| is_at_risk(problem, plan, *line, seat.pin)).count(),
         Aim::Served => problem
             .lines
             .iter()
@@ -224,6 +222,13 @@ fn count(problem: &Problem, plan: &Plan, aim: Aim) -> usize {
             })
             .count(),
     }
+}
+
+/// Whether a line on a pin is held where something moves: by that pin, or by the one opposite in its plug.
+fn is_at_risk(problem: &Problem, plan: &Plan, line: usize, pin: usize) -> bool {
+    let port = problem.seat_of(line).map(|(plug, _)| plan.ports[plug]);
+    let there = |risk: &Risk| risk.line == line && risk.pin == pin && Some(risk.port) == port;
+    problem.lines[line].unsafe_at.contains(&pin) || problem.risks.iter().any(there)
 }
 
 /// Whether a line of a plug goes elsewhere than to the pin opposite.

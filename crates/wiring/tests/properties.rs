@@ -50,6 +50,7 @@ fn shuffled(problem: &Problem, by: usize) -> Problem {
         line.was = line.was.map(pin);
         line.unfit.iter_mut().chain(&mut line.unsafe_at).for_each(|at| *at = pin(*at));
     }
+    other.risks.iter_mut().for_each(|risk| risk.pin = pin(risk.pin));
     other
 }
 

@@ -320,3 +320,70 @@ fn renaming_the_board_changes_no_pin() {
     let (one, other) = (plan(&bench), plan(&renamed));
     assert_eq!(one.solved.plan, other.solved.plan);
 }
+
+/// J1.16 lies under `enable` and is driven high at reset. A wire to another pin would leave it connected, so that it
+/// helps nothing: the line stays in the plug, and its level is said.
+#[test]
+fn a_wire_does_not_free_a_line_from_the_pin_opposite() {
+    let bench = changed(
+        "seed-tray-shuttle",
+        &[("parts/two-port-controller.toml", "\"J2.3\" = \"up\"", "\"J2.3\" = \"up\", \"J1.16\" = \"high\"")],
+    );
+    let wiring = plan(&bench);
+    assert_eq!(pin_of(&wiring, "board:enable"), "J1.16");
+    assert!(wiring.wires.iter().all(|wire| wire.state == State::Stays), "{:?}", wiring.wires);
+    assert_eq!(wiring.price.first(), Some(&(Aim::Safety, 1)));
+    let row = power_up(&wiring, "board:enable", "reset");
+    assert_eq!((row[2].as_str(), row[4].as_str()), ("high", "no"), "{row:?}");
+}
+
+/// 45 kΩ ± 30 % up from 3.3 V at the pin opposite against 10 kΩ down on the board make 3.3 V·10/55 = 0.6 V, on whatever
+/// pin a wire puts the line; at the worst corner 3.3 V·10/41.5 = 0.795 V and leakage, which is not sure to be below 0.8 V.
+#[test]
+fn pulls_of_the_pin_opposite_stay_on_a_line_that_a_wire_leads_away() {
+    let bench = changed(
+        "seed-tray-shuttle",
+        &[
+            ("parts/two-port-controller.toml", "\"J2.3\" = \"up\"", "\"J2.3\" = \"up\", \"J1.16\" = \"up\""),
+            // Nobody may drive J1.16, so that a wire leads the line elsewhere.
+            ("bench.toml", "supply = \"logic\"\n", "supply = \"logic\"\nkeep_free = [\"J1.16\"]\n"),
+        ],
+    );
+    let wiring = plan(&bench);
+    assert_ne!(pin_of(&wiring, "board:enable"), "J1.16");
+    let row = power_up(&wiring, "board:enable", "reset");
+    assert!(row[2] == "0.6 V: neither level" && row[4] == "no", "{row:?}");
+}
+
+/// On J1 the pin opposite drives the line high wherever it is led; on another port of the same kind it does not.
+#[test]
+fn of_two_ports_the_plan_takes_the_one_whose_pins_keep_the_motor_still() {
+    let mut files = files("seed-tray-shuttle");
+    let part = text(&files, "parts/two-port-controller.toml");
+    // A third port like the first one, whose functions it shares.
+    let first = part.split("[[ports]]").nth(1).expect("a port").to_owned();
+    let third = first.replace("name = \"J1\"", "name = \"J9\"");
+    files.insert(
+        "parts/two-port-controller.toml",
+        format!("{part}\n[[ports]]{third}")
+            .replace("\"J2.3\" = \"up\"", "\"J2.3\" = \"up\", \"J1.16\" = \"high\""),
+    );
+    let bench = text(&files, "bench.toml");
+    files.insert("bench.toml", bench.replace("plugged_into = \"J1\"", "plugged_into = [\"J1\", \"J9\"]"));
+    let bench = load(&files);
+    let wiring = plan(&bench);
+    assert_eq!(pin_of(&wiring, "board:enable"), "J9.16");
+    assert_eq!(wiring.price.first(), Some(&(Aim::Safety, 0)));
+    assert!(wiring.solved.proven);
+}
+
+/// The row of a line in a state, of the table from power-up to a pulled cable.
+fn power_up(wiring: &Wiring<'_>, line: &str, state: &str) -> Vec<String> {
+    let sheet = wiring.sheet();
+    let table = sheet.blocks.iter().find_map(|block| match block {
+        finding::sheet::Block::Table(table) if table.id == "power-up" => Some(table),
+        _ => None,
+    });
+    let mut rows = table.expect("the table").rows.iter();
+    rows.find(|row| row[0] == line && row[1].split(", ").any(|part| part == state)).expect("the row").clone()
+}

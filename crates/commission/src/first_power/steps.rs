@@ -8,7 +8,7 @@ use bench::part::{Level, PowerOrder, ResetPull, Role, Signal, SignalDirection};
 use drive::assembly::budget::loads;
 use drive::assembly::encoder::{counts_at_load, counts_at_motor};
 use drive::assembly::levels::{AtRest, at_rest, leakage};
-use drive::assembly::nets::{Member, Net, is_used};
+use drive::assembly::nets::{Net, is_used};
 use drive::assembly::power::feed_voltage;
 use drive::assembly::sense::Tells;
 use drive::assembly::{DcAxis, SenseLine};
@@ -120,7 +120,7 @@ fn levels(view: &View<'_, '_>) -> Option<Step> {
             continue;
         }
         let Some(seat) = view.wiring.solved.plan.lines[line] else { continue };
-        let net = Net { members: vec![member.clone(), Member::Pin(task.pins[seat.pin])] };
+        let net = task.net(&view.wiring.solved.plan, line);
         let what = format!("{} at {}", member.name(), task.pins[seat.pin].place());
         let reading = match at_rest(view.bench, &net, true) {
             AtRest::Pulled(pulls) => match undriven_voltage(&pulls, either_way(&net, &what)) {

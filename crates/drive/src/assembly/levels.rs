@@ -217,16 +217,19 @@ impl<'n, 'b> Side<'n, 'b> {
 /// What a net does that nothing drives: with the controller starting (`reset`), or with its pins off.
 pub fn at_rest(bench: &Bench, net: &Net<'_>, reset: bool) -> AtRest {
     let mut pulls = pulls(bench, net);
-    if reset {
-        for pin in net.pins() {
-            match pin.reset.value {
-                Some(driven @ (ResetPull::High | ResetPull::Low | ResetPull::Toggles)) => {
-                    return AtRest::Driven(driven);
-                }
-                Some(pull @ (ResetPull::Up | ResetPull::Down)) => pulls.extend(reset_pull(bench, pin, pull)),
-                Some(ResetPull::None) | None => {}
+    let mut driven: Option<ResetPull> = None;
+    for pin in net.pins().filter(|_| reset) {
+        match pin.reset.value {
+            Some(level @ (ResetPull::High | ResetPull::Low | ResetPull::Toggles)) => {
+                // Two pins that drive against each other give a line no level.
+                driven = Some(driven.filter(|other| *other != level).map_or(level, |_| ResetPull::Toggles));
             }
+            Some(pull @ (ResetPull::Up | ResetPull::Down)) => pulls.extend(reset_pull(bench, pin, pull)),
+            Some(ResetPull::None) | None => {}
         }
+    }
+    if let Some(driven) = driven {
+        return AtRest::Driven(driven);
     }
     if pulls.is_empty() { AtRest::Floats } else { AtRest::Pulled(pulls) }
 }

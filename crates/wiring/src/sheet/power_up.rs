@@ -76,18 +76,12 @@ fn state(wiring: &Wiring<'_>, line: usize, phase: Phase) -> Rest {
     let task = &wiring.task;
     let member = &task.lines[line];
     let still = still_level(task.bench, member);
-    let pin = wiring.solved.plan.lines[line].map(|seat| Member::Pin(task.pins[seat.pin]));
-    let net = |pin: Option<Member<'_>>| {
-        rest(
-            task.bench,
-            &Net { members: [Some(member.clone()), pin.clone()].into_iter().flatten().collect() },
-            member,
-            matches!(phase, Phase::Reset | Phase::Boot),
-        )
-    };
+    let starting = matches!(phase, Phase::Reset | Phase::Boot);
     match phase {
-        Phase::CableOff => net(None),
-        Phase::Unpowered | Phase::Reset | Phase::Boot => net(pin),
+        Phase::CableOff => rest(task.bench, &Net { members: vec![member.clone()] }, member, false),
+        Phase::Unpowered | Phase::Reset | Phase::Boot => {
+            rest(task.bench, &task.net(&wiring.solved.plan, line), member, starting)
+        }
         Phase::Armed | Phase::Fault => match (is_permission(member), still) {
             (true, Some(still)) => {
                 Rest::Level(if phase == Phase::Armed { still.other() } else { still }, None)

@@ -1,4 +1,4 @@
-//! Which pins go with a line electrically, and on which nothing moves until the firmware runs.
+//! Which pins go with a line electrically, and on which something could move before the firmware runs.
 
 use bench::Bench;
 use bench::model::{Board, PortPin};
@@ -9,10 +9,9 @@ use drive::constants::zero;
 use drive::logic::{high_margin, low_margin, undriven_voltage};
 use worked::{Claim, Outcome};
 
-/// Pins that do not serve a line, and pins that hold it on the moving side at reset.
+/// Pins that do not serve a line.
 pub(super) struct Fit {
     pub(super) unfit: Vec<usize>,
-    pub(super) unsafe_at: Vec<usize>,
     /// Why the first of the unfit pins does not serve, with the figures.
     pub(super) because: Option<String>,
 }
@@ -20,30 +19,69 @@ pub(super) struct Fit {
 impl Fit {
     /// Tries a line on every pin; pins that are alike are tried once.
     pub(super) fn of<'b>(bench: &'b Bench, line: &Member<'b>, pins: &[&'b PortPin]) -> Self {
-        let mut kinds: Vec<(&PortPin, bool, bool)> = Vec::new();
-        let (mut unfit, mut unsafe_at, mut because) = (Vec::new(), Vec::new(), None);
-        for (at, pin) in pins.iter().enumerate() {
-            let known = kinds
-                .iter()
-                .find(|(other, ..)| alike(bench, other, pin))
-                .map(|(_, fits, safe)| (*fits, *safe));
-            let (fits, safe) = known.unwrap_or_else(|| {
-                let net = Net { members: vec![line.clone(), Member::Pin(pin)] };
-                let wrong = misfit(bench, &net);
-                let tried = (wrong.is_none(), is_safe(bench, &net, line, pin));
-                because = because.take().or(wrong);
-                kinds.push((pin, tried.0, tried.1));
-                tried
-            });
-            if !fits {
-                unfit.push(at);
-            }
-            if !safe {
-                unsafe_at.push(at);
-            }
-        }
-        Self { unfit, unsafe_at, because }
+        let mut because = None;
+        let fits = each_kind(bench, pins, |pin| {
+            let net = Net { members: vec![line.clone(), Member::Pin(pin)] };
+            let wrong = misfit(bench, &net);
+            let fits = wrong.is_none();
+            because = because.take().or(wrong);
+            fits
+        });
+        Self { unfit: failing(&fits), because }
     }
+}
+
+/// Pins that leave a line, until the firmware runs, where something moves. The pins opposite in its plug stay on the
+/// line, wherever a wire leads it.
+pub(super) fn unsafe_at<'b>(
+    bench: &'b Bench,
+    line: &Member<'b>,
+    pins: &[&'b PortPin],
+    opposite: &[&'b PortPin],
+) -> Vec<usize> {
+    let tried = |pin: &'b PortPin| is_safe(bench, &joined(line, opposite, Some(pin)), line);
+    let mut safe = each_kind(bench, pins, tried);
+    // On a pin opposite itself there is one pin fewer.
+    for (at, pin) in pins.iter().enumerate().filter(|(_, pin)| is_among(opposite, pin)) {
+        safe[at] = tried(pin);
+    }
+    failing(&safe)
+}
+
+/// A line with all pins that hang on it: those opposite in its plug, and the one that it goes to.
+pub(super) fn joined<'b>(line: &Member<'b>, opposite: &[&'b PortPin], pin: Option<&'b PortPin>) -> Net<'b> {
+    let led = pin.filter(|pin| !is_among(opposite, pin));
+    let pins = led.into_iter().chain(opposite.iter().copied());
+    Net { members: [line.clone()].into_iter().chain(pins.map(Member::Pin)).collect() }
+}
+
+fn is_among(pins: &[&PortPin], pin: &PortPin) -> bool {
+    pins.iter().any(|other| other.port == pin.port && other.position == pin.position)
+}
+
+/// What holds of each pin, asked once for all pins that are alike.
+fn each_kind<'b>(
+    bench: &Bench,
+    pins: &[&'b PortPin],
+    mut holds: impl FnMut(&'b PortPin) -> bool,
+) -> Vec<bool> {
+    let mut kinds: Vec<(&PortPin, bool)> = Vec::new();
+    let mut all = Vec::with_capacity(pins.len());
+    for pin in pins {
+        let known = kinds.iter().find(|(other, _)| alike(bench, other, pin)).map(|(_, known)| *known);
+        let held = known.unwrap_or_else(|| {
+            let held = holds(pin);
+            kinds.push((pin, held));
+            held
+        });
+        all.push(held);
+    }
+    all
+}
+
+/// Numbers of the pins of which it does not hold.
+fn failing(holds: &[bool]) -> Vec<usize> {
+    holds.iter().enumerate().filter(|(_, holds)| !**holds).map(|(at, _)| at).collect()
 }
 
 /// Whether two pins do the same to any line.
@@ -96,9 +134,10 @@ fn is_broken(claim: &Claim) -> bool {
     matches!(claim.judge().outcome, Outcome::Never | Outcome::NotEverywhere | Outcome::NotAsStated)
 }
 
-/// Whether a pin leaves a line, until the firmware runs, where nothing moves; lines that move nothing are safe.
-fn is_safe(bench: &Bench, net: &Net<'_>, line: &Member<'_>, pin: &PortPin) -> bool {
-    if pin.boot_strap {
+/// Whether the pins of a net leave a line, until the firmware runs, where nothing moves; lines that move nothing are
+/// safe.
+fn is_safe(bench: &Bench, net: &Net<'_>, line: &Member<'_>) -> bool {
+    if net.pins().any(|pin| pin.boot_strap) {
         return false;
     }
     let (Some(level), Some(levels)) = (still_level(bench, line), line.levels()) else { return true };

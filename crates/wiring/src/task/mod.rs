@@ -12,7 +12,8 @@ mod lines;
 
 pub(crate) use fit::still_level;
 
-use crate::problem::{Ability, Input, Pin, Plug, Problem, Seat, Unit};
+use crate::plan::Plan;
+use crate::problem::{Ability, Input, Pin, Plug, Problem, Risk, Seat, Unit};
 use bench::Bench;
 use bench::model::{Board, CounterInput, Device, Function, Place, PortPin};
 use drive::assembly::nets::{Member, Net, is_kept_free};
@@ -52,12 +53,28 @@ impl<'b> Task<'b> {
         let wanted = lines::wanted(bench, &mut problem);
         let mut task =
             Self { bench, problem, lines: Vec::new(), pins, plugs: Vec::new(), unfit_because: Vec::new() };
+        task.plugs();
         for (line, wanted) in wanted.into_iter().enumerate() {
             task.line(line, wanted, keep);
         }
         task.taken();
-        task.plugs();
         Some(task)
+    }
+
+    /// A line with the pins that hang on it under a plan: the one that it goes to, and those opposite in its plug, which
+    /// a single wire leaves connected.
+    pub fn net(&self, plan: &Plan, line: usize) -> Net<'b> {
+        let port = self.problem.seat_of(line).map(|(plug, _)| plan.ports[plug]);
+        let opposite = port.map(|port| self.opposite(line, port)).unwrap_or_default();
+        fit::joined(&self.lines[line], &opposite, plan.lines[line].map(|seat| self.pins[seat.pin]))
+    }
+
+    /// Pins that lie opposite to a line of a plug where it sits on a port; several where the plug carries the line on
+    /// several contacts.
+    pub(crate) fn opposite(&self, line: usize, port: usize) -> Vec<&'b PortPin> {
+        let seats = self.problem.plugs.iter().flat_map(|plug| &plug.seats);
+        let own = seats.filter(|(_, seat)| *seat == Seat::Line(line));
+        own.filter_map(|(position, _)| Some(self.pins[self.problem.pin_at(port, position)?])).collect()
     }
 
     /// A line with the pins that do not go with it, and where it lies now.
@@ -65,12 +82,33 @@ impl<'b> Task<'b> {
         let fit = fit::Fit::of(self.bench, &wanted.member, &self.pins);
         let wired = |c: &&bench::model::Connection| matches!(c.via, bench::model::Via::Wire(_));
         let was = wanted.connections.iter().find(wired).map(|connection| connection.pin.place());
+        let risks = self.risks(number, &wanted.member);
+        // What is unsafe on every port that the plug may sit on is so on any.
+        let on_all = |pin: &usize| risks.iter().all(|(_, pins)| pins.contains(pin));
+        let unsafe_at = risks.first().map_or_else(Vec::new, |(_, pins)| pins.clone());
+        let unsafe_at: Vec<usize> = unsafe_at.into_iter().filter(on_all).collect();
+        for (port, pins) in risks.iter().filter_map(|(port, pins)| Some(((*port)?, pins))) {
+            let here = pins.iter().filter(|pin| !unsafe_at.contains(pin));
+            self.problem.risks.extend(here.map(|pin| Risk { line: number, port, pin: *pin }));
+        }
         let line = &mut self.problem.lines[number];
-        (line.unfit, line.unsafe_at) = (fit.unfit, fit.unsafe_at);
+        (line.unfit, line.unsafe_at) = (fit.unfit, unsafe_at);
         line.was = was.and_then(|place| self.pins.iter().position(|pin| pin.place() == place));
         line.kept = keep && line.was.is_some();
         self.unfit_because.push(fit.because);
         self.lines.push(wanted.member);
+    }
+
+    /// Pins on which a line is at risk, for each port that its plug may sit on.
+    fn risks(&self, line: usize, member: &Member<'b>) -> Vec<(Option<usize>, Vec<usize>)> {
+        let at_risk = |opposite: &[&'b PortPin]| fit::unsafe_at(self.bench, member, &self.pins, opposite);
+        match self.problem.seat_of(line) {
+            None => vec![(None, at_risk(&[]))],
+            Some((plug, _)) => {
+                let ports = &self.problem.plugs[plug].ports;
+                ports.iter().map(|port| (Some(*port), at_risk(&self.opposite(line, *port)))).collect()
+            }
+        }
     }
 
     /// Pins that something else sits on: a sensor or a switch that the bench leads to a given pin, a wire by hand.

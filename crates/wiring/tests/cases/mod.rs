@@ -2,7 +2,7 @@
 #![allow(dead_code, unreachable_pub)] // Each test file uses its part of this one.
 
 use std::sync::Arc;
-use wiring::{Ability, Encoder, Group, Input, Line, Need, Pin, Plug, Problem, Rate, Seat, Unit, Way};
+use wiring::{Ability, Encoder, Group, Input, Line, Need, Pin, Plug, Problem, Rate, Risk, Seat, Unit, Way};
 
 /// A generator of random numbers with 64 bits of state (Steele, Lea, Flood 2014).
 pub struct Dice(pub u64);
@@ -162,6 +162,17 @@ pub fn small(seed: u64) -> Problem {
             seats,
             breakout: dice.chance(60).then(|| "board.breakout".into()),
         });
+        // A pin opposite that holds a line on the moving side wherever it is led, and others that do so on one pin.
+        let plug = &problem.plugs[0];
+        for (_, seat) in &plug.seats {
+            let Seat::Line(line) = *seat else { continue };
+            let port = plug.ports[dice.below(plug.ports.len())];
+            match dice.below(6) {
+                0 => problem.risks.extend((0..pins).map(|pin| Risk { line, port, pin })),
+                1 => problem.risks.push(Risk { line, port, pin: dice.below(pins) }),
+                _ => {}
+            }
+        }
     }
     problem
 }
