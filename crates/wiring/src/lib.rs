@@ -33,6 +33,8 @@ pub use wires::{PlannedWire, State};
 
 use bench::Bench;
 use bench::file::Decoding;
+use bench::model::PortPin;
+use drive::assembly::nets::is_kept_free;
 use finding::{Checked, Edit, Finding, Harm, Severity, Sheet};
 use std::sync::Arc;
 
@@ -82,7 +84,7 @@ pub struct Wiring<'b> {
     pub wires: Vec<PlannedWire>,
 }
 
-impl Wiring<'_> {
+impl<'b> Wiring<'b> {
     /// How firm the pin of each line is, `None` for lines that are left out; nothing for benches of more than forty
     /// lines, or where the plan is not proven.
     pub fn firm(&self) -> Option<Vec<Option<Firm>>> {
@@ -103,6 +105,31 @@ impl Wiring<'_> {
                 (encoder.axis.clone(), words::decoded_by(&self.task, at, Decoding::Software))
             })
             .collect()
+    }
+
+    /// Pins that the firmware must never drive and that the bench does not keep free yet, each with its line: they lie
+    /// opposite to control lines that a wire leads elsewhere, and would drive the line from its other end.
+    pub fn newly_kept_free(&self) -> Vec<(&'b PortPin, String)> {
+        let (task, plan) = (&self.task, &self.solved.plan);
+        let away = (0..task.lines.len()).filter(|line| {
+            wires::is_control(task.problem.lines[*line].need) && wires::is_rerouted(task, plan, *line)
+        });
+        away.flat_map(|line| {
+            let own = plan.lines[line].map(|seat| task.pins[seat.pin].place());
+            let port = task.problem.seat_of(line).map(|(plug, _)| plan.ports[plug]);
+            let opposite = port.map(|port| task.opposite(line, port)).unwrap_or_default();
+            let free = |pin: &&PortPin| {
+                Some(pin.place()) != own && !pin.input_only && !is_kept_free(task.bench, pin)
+            };
+            let name = task.problem.lines[line].name.to_string();
+            opposite.into_iter().filter(free).map(|pin| (pin, name.clone())).collect::<Vec<_>>()
+        })
+        .collect()
+    }
+
+    /// The edit of the bench file that keeps these pins free; `None` where its place is not found.
+    pub fn keeping_free(&self, pins: &[String]) -> Option<Edit> {
+        words::keeping_free(&self.task, pins)
     }
 
     /// What a line is for, in a few words.

@@ -360,6 +360,22 @@ pub(crate) fn decoded_by(task: &Task<'_>, encoder: usize, decoding: Decoding) ->
     Some(Edit { span: Span { end: first.start, ..first }, text: format!("decoding = {word}\n") })
 }
 
+/// The edit that adds pins to those kept free.
+pub(crate) fn keeping_free(task: &Task<'_>, pins: &[String]) -> Option<Edit> {
+    let entry = &task.bench.controller()?.entry;
+    let named: Vec<String> = pins.iter().map(|pin| format!("\"{pin}\"")).collect();
+    let named = named.join(", ");
+    if entry.key_span("keep_free").is_some() {
+        // Behind the bracket that opens the list, so that what it holds stays.
+        let list = entry.span_of("keep_free");
+        let more = if entry.keep_free().is_empty() { "" } else { ", " };
+        let at = list.start + 1;
+        return Some(Edit { span: Span { start: at, end: at, ..list }, text: format!("{named}{more}") });
+    }
+    let first = entry.key_span("part")?;
+    Some(Edit { span: Span { end: first.start, ..first }, text: format!("keep_free = [{named}]\n") })
+}
+
 /// Where a reason stands in the files.
 fn place(task: &Task<'_>, reason: Reason) -> Option<Span> {
     let bench = task.bench;

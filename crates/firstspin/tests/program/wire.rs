@@ -119,6 +119,30 @@ fn the_chosen_port_is_written_down() {
     assert_eq!(run_in(own.path(), ["check"]).status, Some(0));
 }
 
+/// The pin opposite to a control line that a wire leads elsewhere must stay an input: the bench file has to say so, or
+/// `check` sees two pins that drive one line.
+#[test]
+fn a_pin_that_must_stay_an_input_is_kept_free() {
+    let part = "parts/two-port-controller.toml";
+    for (given, written) in [
+        ("", "keep_free = [\"J1.4\"]\npart = "),
+        ("keep_free = []\n", "keep_free = [\"J1.4\"]\n"),
+        ("keep_free = [\"J2.20\"] # spare\n", "keep_free = [\"J1.4\", \"J2.20\"] # spare\n"),
+    ] {
+        let own = Own::new();
+        own.change(part, "4 = [\"digital\", \"pwm:T1\"]\n5", "4 = [\"digital\"]\n5");
+        own.change(part, "9 = [\"digital\"]\n10", "9 = [\"digital\", \"pwm:T1\"]\n10");
+        own.change("bench.toml", "[controller]\n", &format!("[controller]\n{given}"));
+        let said = run_in(own.path(), ["wire", "--write"]);
+        said.done();
+        assert!(said.out.contains("1 wire added, J1.4 kept free"), "{}", said.out);
+        assert!(own.read("bench.toml").contains(written), "{}", own.read("bench.toml"));
+        let checked = run_in(own.path(), ["check"]).out;
+        assert!(!checked.contains("[contention]"), "{checked}");
+        assert!(run_in(own.path(), ["wire", "--write"]).out.contains("holds the plan already"));
+    }
+}
+
 /// An encoder for which no counter is left is counted by a program; the bench file has to say so, or `check` would ask
 /// for a counter.
 #[test]

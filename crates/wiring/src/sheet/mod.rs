@@ -13,8 +13,9 @@ pub(crate) use signals::meaning;
 use crate::Wiring;
 use crate::firm::Firm;
 use crate::wires::State;
+use bench::model::PortPin;
 use finding::sheet::{Block, Sheet, Table};
-use finding::words::count;
+use finding::words::{count, listed};
 
 /// The sheet of a wiring: the plan in a paragraph, then all tables.
 pub(crate) fn sheet(wiring: &Wiring<'_>) -> Sheet {
@@ -106,6 +107,18 @@ fn summary(wiring: &Wiring<'_>) -> Vec<String> {
     all.extend(wiring.newly_counted_by_program().into_iter().map(|(axis, _)| {
         format!("No counter is left for the encoder of `{axis}`: a program counts it, which `decoding = \"software\"` of axes.{axis} has to say.")
     }));
+    let free = wiring.newly_kept_free();
+    if !free.is_empty() {
+        let of =
+            |text: &dyn Fn(&(&PortPin, String)) -> String| listed(&free.iter().map(text).collect::<Vec<_>>());
+        all.push(format!(
+            "The firmware must never drive {}, which a plug leaves connected to {}: `keep_free` of [controller] has to name \
+             {}.",
+            of(&|(pin, _)| pin.place()),
+            of(&|(_, line)| format!("`{line}`")),
+            if free.len() == 1 { "it" } else { "them" }
+        ));
+    }
     all.extend(Some(ties).filter(|text| !text.is_empty()));
     all
 }

@@ -47,7 +47,7 @@ impl Limit {
 const MOST_SEARCHED: usize = 120;
 
 /// Finds the best plan, or why there is none. Except under a limit of time the answer is the same on every run.
-pub fn solve(problem: &Problem, limit: Limit) -> Outcome {
+pub(crate) fn solve(problem: &Problem, limit: Limit) -> Outcome {
     let end = limit.end();
     if problem.lines.len() > MOST_SEARCHED
         && let Some(lines) = shortage(problem)

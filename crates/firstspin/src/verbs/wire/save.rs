@@ -1,11 +1,11 @@
 //! The plan in the bench file: wires to add are added at its end, wires that lead elsewhere now are led there, wires
-//! without a use are taken out.
+//! without a use are taken out, pins that must stay inputs are kept free.
 //! Everything else of the file stays byte for byte. The new text is read and wired once more before it is kept.
 
 use crate::bench_choice::Chosen;
 use crate::failure::Failure;
 use bench::{Bench, Files, Folder, ReadError};
-use finding::words::count;
+use finding::words::{count, listed};
 use finding::{Edit, Span};
 use std::fs;
 use std::io::{self, Write};
@@ -22,13 +22,16 @@ pub(super) fn save(chosen: &Chosen, wiring: &Wiring<'_>, keep: bool) -> Result<S
     let gone = in_state(wiring, State::Goes);
     let ports = chosen_ports(wiring);
     let counted = wiring.newly_counted_by_program();
-    if added.is_empty() && moved.is_empty() && gone.is_empty() && ports.is_empty() && counted.is_empty() {
+    let free: Vec<String> = wiring.newly_kept_free().iter().map(|(pin, _)| pin.place()).collect();
+    let nothing_said = ports.is_empty() && counted.is_empty() && free.is_empty();
+    if added.is_empty() && moved.is_empty() && gone.is_empty() && nothing_said {
         return Ok("bench.toml holds the plan already.".to_owned());
     }
     let old = fs::read_to_string(&path)
         .map_err(|error| Failure::Said(format!("cannot read {}: {error}", path.display())))?;
     let said = ports.iter().map(|(span, _, port)| Edit { span: span.clone(), text: quoted(port) });
-    let said: Vec<Edit> = said.chain(counted.iter().filter_map(|(_, edit)| edit.clone())).collect();
+    let said = said.chain(counted.iter().filter_map(|(_, edit)| edit.clone()));
+    let said: Vec<Edit> = said.chain(wiring.keeping_free(&free).filter(|_| !free.is_empty())).collect();
     let new = changed(&old, &added, &moved, &gone, &said);
     if !holds_the_plan(folder, &new, wiring, keep) {
         return Err(Failure::Said(format!(
@@ -46,6 +49,7 @@ pub(super) fn save(chosen: &Chosen, wiring: &Wiring<'_>, keep: bool) -> Result<S
         .map(|(n, what)| format!("{} {what}", count(*n, "wire", "wires")))
         .collect();
     done.extend(counted.iter().map(|(axis, _)| format!("encoder of {axis} counted by software")));
+    done.extend(Some(format!("{} kept free", listed(&free))).filter(|_| !free.is_empty()));
     done.extend(ports.iter().map(|(_, board, port)| format!("{board} plugged into {port}")));
     Ok(format!("bench.toml: {}.", done.join(", ")))
 }
@@ -84,7 +88,10 @@ fn changed(
             edits.push((span.start + shift..span.end + shift, quoted(text)));
         }
     }
-    edits.extend(said.iter().map(|edit| (edit.span.start + shift..edit.span.end + shift, edit.text.clone())));
+    edits.extend(
+        said.iter()
+            .map(|edit| (edit.span.start + shift..edit.span.end + shift, edit.text.replace('\n', end))),
+    );
     let starts = gone.iter().filter_map(|wire| wire.entry.as_ref()).map(|entry| entry.span().start + shift);
     edits.extend(starts.filter_map(|start| table_at(old, start)).map(|range| (range, String::new())));
     // From the last to the first, so that places before stay where they are.
@@ -139,7 +146,9 @@ fn holds_the_plan(folder: &Path, text: &str, wiring: &Wiring<'_>, keep: bool) ->
     let files = Changed { folder: Folder::new(folder), text };
     let Some(bench) = bench::load_from(&files).value else { return false };
     let Some(again) = rewired(&bench, keep) else { return false };
-    again.wires.iter().all(|wire| wire.state == State::Stays) && again.solved.plan == wiring.solved.plan
+    again.wires.iter().all(|wire| wire.state == State::Stays)
+        && again.solved.plan == wiring.solved.plan
+        && again.newly_kept_free().is_empty()
 }
 
 /// A bench folder with another bench file.
