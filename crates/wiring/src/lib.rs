@@ -6,6 +6,7 @@ mod aim;
 mod choice;
 mod firm;
 mod levels;
+mod open_ports;
 mod plan;
 mod ports;
 mod problem;
@@ -20,6 +21,7 @@ mod words;
 pub use aim::Aim;
 pub use choice::Bar;
 pub use firm::Firm;
+pub use open_ports::settle_ports;
 pub use plan::{Conflict, Outcome, Plan, Seated, Solved};
 pub use ports::solve;
 pub use problem::{
@@ -45,11 +47,16 @@ pub const FINDINGS: &[(&str, &str)] = &[
         "Not every line that needs one can have a pin; the finding names what cannot be together, and what leads out.",
     ),
     (NO_CONTROLLER, "The bench has no controller, so there are no pins to wire to."),
+    (
+        PORT_OPEN,
+        "The bench file names several ports for a board; what is judged and drawn is the one that the best plan takes.",
+    ),
     (OUT_OF_TIME, "The search was given up before a plan was found, or proven impossible."),
 ];
 
 pub(crate) const NO_PLAN: &str = "no-wiring-plan";
 const NO_CONTROLLER: &str = "no-controller";
+const PORT_OPEN: &str = "port-open";
 const OUT_OF_TIME: &str = "wiring-out-of-time";
 
 /// How a wiring is to be found.

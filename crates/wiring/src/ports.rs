@@ -72,7 +72,7 @@ pub(crate) fn best_price(problem: &Problem, limit: Limit) -> Result<Option<Vec<(
 }
 
 /// The problem with every plug on one of its ports, in the order of the file; risks have then become unsafe pins.
-fn ways(problem: &Problem) -> Vec<Problem> {
+pub(crate) fn ways(problem: &Problem) -> Vec<Problem> {
     let mut all = vec![problem.clone()];
     for plug in 0..problem.plugs.len() {
         let on = |way: &Problem, port: usize| {

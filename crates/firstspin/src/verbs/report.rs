@@ -24,7 +24,8 @@ pub(super) fn run(
     format: Format,
     env: &mut Env,
 ) -> Result<Outcome, Failure> {
-    let chosen = bench_choice::read(named, env)?;
+    let mut chosen = bench_choice::read(named, env)?;
+    chosen.settle_ports();
     let judged = Judged::of(&chosen);
     let (Some(bench), Some(judgement)) = (&chosen.loaded.checked.value, &judged.judgement) else {
         judged.tell(&chosen, format, false, env)?;

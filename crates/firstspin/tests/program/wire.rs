@@ -119,6 +119,24 @@ fn the_chosen_port_is_written_down() {
     assert_eq!(run_in(own.path(), ["check"]).status, Some(0));
 }
 
+/// Where the file leaves the port open, check and report see the board on the port of the best plan, and say so once.
+#[test]
+fn an_open_port_is_judged_as_the_plan_takes_it() {
+    let own = Own::new();
+    own.change("bench.toml", "plugged_into = \"J1\"", "plugged_into = [\"J2\", \"J1\"]");
+    let said = run_in(own.path(), ["check"]);
+    assert!(said.out.contains("note[port-open]") && said.out.contains("`board` on J1"), "{}", said.out);
+    assert!(!said.out.contains("blocker["), "{}", said.out);
+    // Two boards that may both sit on both ports do not sit on one.
+    let text = own.read("bench.toml");
+    let (board, _) =
+        text.split_once("[drivers.board]").expect("a board").1.split_once("\n[").expect("an end");
+    own.write("bench.toml", format!("{text}\n[drivers.second]{board}"));
+    let said = run_in(own.path(), ["check", "--brief"]);
+    assert!(!said.out.contains("sit on the same port"), "{}", said.out);
+    assert_eq!(said.out.matches("port-open").count(), 1, "{}", said.out);
+}
+
 /// The pin opposite to a control line that a wire leads elsewhere must stay an input: the bench file has to say so, or
 /// `check` sees two pins that drive one line.
 #[test]
