@@ -107,6 +107,9 @@ fn rails_currents_and_flags_are_listed() {
     let sheet = sheet("seed-tray-shuttle");
     let logic = "Logic on, motor supplies off";
     assert_eq!(reading(&sheet, logic, &["rails.5V"]), ("5 V".to_owned(), "4.85 V .. 5.15 V".to_owned()));
+    // The servo rests at 8 mA, stalled it would draw 0.9 A; no other supply has one.
+    assert_eq!(reading(&sheet, logic, &["current out of latch", "servos at rest"]).0, "8 mA");
+    assert_eq!(tables(&sheet)[1].rows.iter().filter(|row| row[1].contains("servos at rest")).count(), 1);
     let motor = "Motor supplies on, motors unplugged";
     assert_eq!(reading(&sheet, motor, &["current out of supplies.drive"]).0, "20 mA");
     assert!(reading(&sheet, motor, &["power_good"]).0.contains("green indicator on"));

@@ -5,7 +5,7 @@ use super::reading::Reading;
 use bench::file::Mounted;
 use bench::model::{Axis, Board, Feed};
 use bench::part::{Level, PowerOrder, ResetPull, Role, Signal, SignalDirection};
-use drive::assembly::budget::loads;
+use drive::assembly::budget::{feeds_servo, loads_at_rest};
 use drive::assembly::encoder::{counts_at_load, counts_at_motor};
 use drive::assembly::levels::{AtRest, at_rest, leakage};
 use drive::assembly::nets::{Net, is_used};
@@ -85,7 +85,7 @@ fn logic(view: &View<'_, '_>) -> Step {
     let bench = view.bench;
     let mut readings = Vec::new();
     for feed in bench.feeds().into_iter().filter(|feed| bench.axes_on(feed).is_empty()) {
-        let drawn = loads(bench, &feed);
+        let drawn = loads_at_rest(bench, &feed);
         if drawn.is_empty() {
             continue;
         }
@@ -96,9 +96,8 @@ fn logic(view: &View<'_, '_>) -> Step {
             && let Some(sum) = drawn.into_iter().map(|(_, current)| current).reduce(|a, b| a + b)
         {
             let sum = sum.called("sum of the loads", "ΣI");
-            readings.push(
-                Reading::at_most("TP1", format!("current out of {name}, servos at rest"), sum).of(&feed),
-            );
+            let at_rest = if feeds_servo(bench, &feed) { ", servos at rest" } else { "" };
+            readings.push(Reading::at_most("TP1", format!("current out of {name}{at_rest}"), sum).of(&feed));
         }
     }
     Step {
@@ -164,7 +163,7 @@ fn motor_supply(view: &View<'_, '_>) -> Step {
     for feed in bench.feeds().into_iter().filter(|feed| !bench.axes_on(feed).is_empty()) {
         readings
             .push(Reading::number("TP1", format!("voltage of {feed}"), feed_voltage(bench, &feed)).of(&feed));
-        let drawn = loads(bench, &feed).into_iter().map(|(_, current)| current).reduce(|a, b| a + b);
+        let drawn = loads_at_rest(bench, &feed).into_iter().map(|(_, current)| current).reduce(|a, b| a + b);
         let drawn = drawn.map(|sum| sum.called("current at rest", "I_q"));
         if let Some(drawn) = &drawn {
             readings.push(
