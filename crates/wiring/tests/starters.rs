@@ -377,6 +377,22 @@ fn of_two_ports_the_plan_takes_the_one_whose_pins_keep_the_motor_still() {
     assert!(wiring.solved.proven);
 }
 
+/// What is said of levels that do not go together is the worst corner, and of a pin that could serve the line: 4.0 V of
+/// 3.0 .. 4.0 V on an input of the counter that stands 3.6 V.
+#[test]
+fn levels_that_do_not_go_together_are_said_at_their_worst() {
+    let bench = changed(
+        "lead-screw-stage",
+        &[("parts/encoder-500.toml", "output_high = ", "output_high = \"3.0 .. 4.0 V\" # ")],
+    );
+    let task = wiring::Task::of(&bench, false).expect("a controller");
+    let line = task.lines.iter().position(|line| line.name() == "slide.encoder:a").expect("the line");
+    assert_eq!(
+        task.unfit_because[line].as_deref(),
+        Some("`slide.encoder:a` can put 4 V on `controller.X1.3`, which stands 3.6 V")
+    );
+}
+
 /// The row of a line in a state, of the table from power-up to a pulled cable.
 fn power_up(wiring: &Wiring<'_>, line: &str, state: &str) -> Vec<String> {
     let sheet = wiring.sheet();

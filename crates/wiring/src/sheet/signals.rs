@@ -8,6 +8,7 @@ use crate::wires::{far_ends, is_control, is_rerouted};
 use bench::part::{Level, Levels, Role, Signal};
 use drive::assembly::nets::{Member, Net};
 use finding::sheet::Block;
+use worked::format;
 
 const HEADINGS: [&str; 9] =
     ["signal", "way", "pin", "other end", "pin name", "function", "level", "undriven", "meaning"];
@@ -97,7 +98,13 @@ fn level(member: &Member<'_>, levels: &Levels, control: bool) -> String {
         };
     }
     let text = |key: &str, worked: worked::Worked, word: &str| {
-        levels.has(key).then(|| format!("{word} {}", worked.text()))
+        // Where the sheet gives a range, its middle would be nobody's figure.
+        let band = levels.datum(key).filter(|datum| datum.limits.is_some() && !datum.band_assumed);
+        let said = match band.and_then(|_| worked.worst_case()) {
+            Some((low, high)) => format::range(low, high, &worked.unit()),
+            None => worked.text(),
+        };
+        levels.has(key).then(|| format!("{word} {said}"))
     };
     let parts: Vec<String> = if control {
         [

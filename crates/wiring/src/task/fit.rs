@@ -7,28 +7,11 @@ use drive::assembly::levels::{AtRest, Stage, at_rest, leakage};
 use drive::assembly::nets::{Member, Net};
 use drive::constants::zero;
 use drive::logic::{high_margin, low_margin, undriven_voltage};
-use worked::{Claim, Outcome};
+use worked::{Claim, Outcome, Worked};
 
-/// Pins that do not serve a line.
-pub(super) struct Fit {
-    pub(super) unfit: Vec<usize>,
-    /// Why the first of the unfit pins does not serve, with the figures.
-    pub(super) because: Option<String>,
-}
-
-impl Fit {
-    /// Tries a line on every pin; pins that are alike are tried once.
-    pub(super) fn of<'b>(bench: &'b Bench, line: &Member<'b>, pins: &[&'b PortPin]) -> Self {
-        let mut because = None;
-        let fits = each_kind(bench, pins, |pin| {
-            let net = Net { members: vec![line.clone(), Member::Pin(pin)] };
-            let wrong = misfit(bench, &net);
-            let fits = wrong.is_none();
-            because = because.take().or(wrong);
-            fits
-        });
-        Self { unfit: failing(&fits), because }
-    }
+/// Pins whose levels do not go with a line.
+pub(super) fn unfit<'b>(bench: &'b Bench, line: &Member<'b>, pins: &[&'b PortPin]) -> Vec<usize> {
+    failing(&each_kind(bench, pins, |pin| misfit(bench, line, pin).is_none()))
 }
 
 /// Pins that leave a line, until the firmware runs, where something moves. The pins opposite in its plug stay on the
@@ -96,38 +79,57 @@ fn alike(bench: &Bench, a: &PortPin, b: &PortPin) -> bool {
         && (pull(a) == pull(b) || pull(a).is_nan() && pull(b).is_nan())
 }
 
-/// Why levels do not go together, as far as the sheets tell; what they do not tell is for the rules to ask.
-fn misfit(bench: &Bench, net: &Net<'_>) -> Option<String> {
+/// Why levels of a line and a pin do not go together, as far as the sheets tell, with the figures of the worst corner;
+/// what they do not tell is for the rules to ask.
+pub(super) fn misfit<'b>(bench: &Bench, line: &Member<'b>, pin: &'b PortPin) -> Option<String> {
+    let net = Net { members: vec![line.clone(), Member::Pin(pin)] };
     let mut stages = net.hops(bench).into_iter().flat_map(|hop| Stage::of(bench, hop));
     stages.find_map(|stage| {
         let input = stage.to.levels()?;
         let (from, to) = (stage.from.name(), stage.to.name());
+        let apart = match stage.shift.worst_case() {
+            Some((_, most)) if most > 0.0 => {
+                format!(", and the grounds may lie {} apart", stage.shift.text_of(most))
+            }
+            _ => String::new(),
+        };
         if !stage.carries_a_quantity() {
             if let Some(high) = stage.high_level().filter(|_| !stage.from.is_open_drain()) {
                 let margin = high_margin(high.clone(), input.high_above(), stage.shift.clone());
                 if is_broken(&margin.must_stay_above(zero("V"))) {
-                    let (gives, needs) = (high.text(), input.high_above().text());
-                    return Some(format!("`{to}` reads high above {needs}, and `{from}` gives {gives}"));
+                    let (gives, needs) = (lowest(&high), highest(&input.high_above()));
+                    return Some(format!(
+                        "`{to}` reads high above {needs}, and `{from}` gives no more than {gives} at the worst{apart}"
+                    ));
                 }
             }
             if let Some(low) = stage.low_level() {
                 let margin = low_margin(low.clone(), input.low_below(), stage.shift.clone());
                 if is_broken(&margin.must_stay_above(zero("V"))) {
-                    let (gives, needs) = (low.text(), input.low_below().text());
-                    return Some(format!("`{to}` reads low below {needs}, and `{from}` gives {gives}"));
+                    let (gives, needs) = (highest(&low), lowest(&input.low_below()));
+                    return Some(format!(
+                        "`{to}` reads low below {needs}, and `{from}` gives no less than {gives} at the worst{apart}"
+                    ));
                 }
             }
         }
         // A resistor in the line turns the voltage into a current, which the rules judge.
-        let highest = stage.highest(bench).filter(|_| stage.series.is_none())?;
-        is_broken(&highest.clone().must_stay_below(input.max_input())).then(|| {
-            format!(
-                "`{from}` can put {} on `{to}`, which stands {}",
-                highest.text(),
-                input.max_input().text()
-            )
+        let most = stage.highest(bench).filter(|_| stage.series.is_none())?;
+        is_broken(&most.clone().must_stay_below(input.max_input())).then(|| {
+            let (puts, stands) = (highest(&most), lowest(&input.max_input()));
+            format!("`{from}` can put {puts} on `{to}`, which stands {stands}")
         })
     })
+}
+
+/// The lower end of the worst case.
+fn lowest(worked: &Worked) -> String {
+    worked.worst_case().map_or_else(|| worked.text(), |(low, _)| worked.text_of(low))
+}
+
+/// The upper end of the worst case.
+fn highest(worked: &Worked) -> String {
+    worked.worst_case().map_or_else(|| worked.text(), |(_, high)| worked.text_of(high))
 }
 
 fn is_broken(claim: &Claim) -> bool {

@@ -12,6 +12,7 @@ mod lines;
 
 pub(crate) use fit::still_level;
 
+use crate::choice::{Bar, choices};
 use crate::plan::Plan;
 use crate::problem::{Ability, Input, Pin, Plug, Problem, Risk, Seat, Unit};
 use bench::Bench;
@@ -32,7 +33,7 @@ pub struct Task<'b> {
     pub pins: Vec<&'b PortPin>,
     /// The board behind each plug.
     pub plugs: Vec<&'b Arc<Board>>,
-    /// For each line why levels of some pins do not go with it, with the figures; `None` where all do.
+    /// For each line why levels of a pin that could serve it do not go with it, with the figures; `None` where all do.
     pub unfit_because: Vec<Option<String>>,
 }
 
@@ -79,7 +80,6 @@ impl<'b> Task<'b> {
 
     /// A line with the pins that do not go with it, and where it lies now.
     fn line(&mut self, number: usize, wanted: Wanted<'b>, keep: bool) {
-        let fit = fit::Fit::of(self.bench, &wanted.member, &self.pins);
         let wired = |c: &&bench::model::Connection| matches!(c.via, bench::model::Via::Wire(_));
         let was = wanted.connections.iter().find(wired).map(|connection| connection.pin.place());
         let risks = self.risks(number, &wanted.member);
@@ -92,11 +92,21 @@ impl<'b> Task<'b> {
             self.problem.risks.extend(here.map(|pin| Risk { line: number, port, pin: *pin }));
         }
         let line = &mut self.problem.lines[number];
-        (line.unfit, line.unsafe_at) = (fit.unfit, unsafe_at);
+        line.unfit = fit::unfit(self.bench, &wanted.member, &self.pins);
+        line.unsafe_at = unsafe_at;
         line.was = was.and_then(|place| self.pins.iter().position(|pin| pin.place() == place));
         line.kept = keep && line.was.is_some();
-        self.unfit_because.push(fit.because);
+        let because = self.unfit_because(number, &wanted.member);
+        self.unfit_because.push(because);
         self.lines.push(wanted.member);
+    }
+
+    /// Why levels of the first pin that could serve a line do not go with it; encoders are best served by a counter.
+    fn unfit_because(&self, line: usize, member: &Member<'b>) -> Option<String> {
+        let mut served = choices(&self.problem, line, true);
+        served.retain(|choice| choice.bars.contains(&Bar::Unfit(line)));
+        let first = served.into_iter().min_by_key(|choice| (choice.way, choice.pin))?;
+        fit::misfit(self.bench, member, self.pins[first.pin])
     }
 
     /// Pins on which a line is at risk, for each port that its plug may sit on.
