@@ -1,5 +1,7 @@
 //! A conflict in words: what stands in each other's way, where each of it is in the files, and what leads out.
 
+mod counted;
+
 use crate::choice::Bar;
 use crate::plan::Conflict;
 use crate::problem::{Ability, Input, Need, Seat, Way};
@@ -12,11 +14,22 @@ use finding::{Edit, Finding, Harm, Remedy, Severity, Span, Trust};
 /// Ways out that are said; more only bury the cheap ones.
 const MOST_WAYS: usize = 5;
 
+/// Things in the way that one line names.
+const MOST_SAID: usize = 4;
+
 /// Members of a conflict that are shown with their places.
 const MOST_SHOWN: usize = 12;
 
 /// The finding of a conflict.
 pub(crate) fn conflict(task: &Task<'_>, conflict: &Conflict) -> Finding {
+    if let Some(counted) = counted::too_many(task) {
+        let told = Conflict { reasons: counted.reasons, minimal: true, ways_out: Vec::new() };
+        return told_as(task, &told, counted.headline, counted.remedies);
+    }
+    told_as(task, conflict, headline(task, conflict), remedies(task, conflict))
+}
+
+fn told_as(task: &Task<'_>, conflict: &Conflict, message: String, remedies: Vec<Remedy>) -> Finding {
     let related: Vec<(Span, String)> = conflict
         .reasons
         .iter()
@@ -37,46 +50,86 @@ pub(crate) fn conflict(task: &Task<'_>, conflict: &Conflict) -> Finding {
         severity: Severity::Blocker,
         harm: Harm::Function,
         subject: "controller".to_owned(),
-        message: headline(task, conflict),
+        message,
         at: related.first().map(|(span, _)| span.clone()),
         related: related.into_iter().take(MOST_SHOWN).skip(1).collect(),
         notes,
         figures: Vec::new(),
-        remedies: remedies(task, conflict),
+        remedies,
         accepted: None,
         decided: true,
     }
 }
 
-/// The ways out; where none was looked for, what always helps.
+/// The ways out; where none was found, first steps.
 fn remedies(task: &Task<'_>, conflict: &Conflict) -> Vec<Remedy> {
-    if conflict.ways_out.is_empty() {
-        let text =
-            "use a controller with more such pins, or a second one, or fewer lines on this one".to_owned();
-        return vec![Remedy { text, edit: None, trust: Trust::Manual }];
+    let encoders = encoders_of(task, &lines_of(conflict));
+    let counted = encoders.iter().all(|encoder| task.problem.encoders[*encoder].ways == [Way::Counter]);
+    let by_program = counted.then(|| counted::program_would_help(task, &encoders)).flatten();
+    let mut all: Vec<Remedy> =
+        conflict.ways_out.iter().take(MOST_WAYS).map(|way| remedy(task, way)).collect();
+    if all.is_empty() {
+        all = first_steps(task, conflict, &encoders);
     }
-    conflict.ways_out.iter().take(MOST_WAYS).map(|way| remedy(task, way)).collect()
+    all.extend(by_program);
+    all
 }
 
-/// One line: a count where counting is enough, otherwise what cannot be together.
-fn headline(task: &Task<'_>, conflict: &Conflict) -> String {
-    let problem = &task.problem;
-    let lines: Vec<usize> = conflict
-        .reasons
-        .iter()
-        .filter_map(|reason| match reason {
-            Reason::Connected(line) => Some(*line),
-            _ => None,
-        })
-        .collect();
+/// What begins to lead out of a conflict for which no way out of few steps was found.
+fn first_steps(task: &Task<'_>, conflict: &Conflict, encoders: &[usize]) -> Vec<Remedy> {
+    let mut reasons: Vec<Reason> =
+        conflict.reasons.iter().copied().filter(|reason| !matches!(reason, Reason::Connected(_))).collect();
+    reasons.sort_by_key(|reason| (reason.price(), *reason));
+    let mut steps: Vec<String> = Vec::new();
+    for said in reasons.iter().map(|reason| given_up(task, *reason)) {
+        if !steps.contains(&said) && steps.len() < MOST_WAYS {
+            steps.push(said);
+        }
+    }
+    if !encoders.is_empty() {
+        return counted::external_counters(task, encoders);
+    }
+    if steps.is_empty() {
+        steps.push(
+            "use a controller with more such pins, or a second one, or fewer lines on this one".to_owned(),
+        );
+        return steps.into_iter().map(|text| Remedy { text, edit: None, trust: Trust::Manual }).collect();
+    }
+    let step = |text: String| Remedy {
+        text: format!("a first step, which alone is not enough: {text}"),
+        edit: None,
+        trust: Trust::Manual,
+    };
+    steps.into_iter().map(step).collect()
+}
+
+/// Lines that a conflict says have to be connected.
+fn lines_of(conflict: &Conflict) -> Vec<usize> {
+    let connected = |reason: &Reason| match reason {
+        Reason::Connected(line) => Some(*line),
+        _ => None,
+    };
+    conflict.reasons.iter().filter_map(connected).collect()
+}
+
+/// Encoders that lines belong to.
+fn encoders_of(task: &Task<'_>, lines: &[usize]) -> Vec<usize> {
     let mut encoders: Vec<usize> = Vec::new();
-    for line in &lines {
-        if let Need::Count { encoder, .. } = problem.lines[*line].need
+    for line in lines {
+        if let Need::Count { encoder, .. } = task.problem.lines[*line].need
             && !encoders.contains(&encoder)
         {
             encoders.push(encoder);
         }
     }
+    encoders
+}
+
+/// One line: a count where counting is enough, otherwise what cannot be together.
+fn headline(task: &Task<'_>, conflict: &Conflict) -> String {
+    let problem = &task.problem;
+    let lines = lines_of(conflict);
+    let encoders = encoders_of(task, &lines);
     let counts_only = |encoder: &usize| problem.encoders[*encoder].ways == [Way::Counter];
     let all_counted = lines.iter().all(|line| matches!(problem.lines[*line].need, Need::Count { .. }));
     if all_counted && !encoders.is_empty() && encoders.iter().all(counts_only) {
@@ -110,20 +163,76 @@ fn headline(task: &Task<'_>, conflict: &Conflict) -> String {
             format!("{shown} needs {need}, and none goes with it: {because}")
         }
         ([_], [need]) => format!("no pin is left for {shown}, which needs {need}"),
-        (_, [need]) => {
-            let open = open_pins(task, &lines);
-            format!(
-                "{} need {need}, and {} can take them: {shown}",
-                count(lines.len(), "line", "lines"),
-                count(open, "pin", "pins")
-            )
-        }
+        (_, [need]) if open_pins(task, &lines) < lines.len() => format!(
+            "{} need {need}, and {} can take them: {shown}",
+            count(lines.len(), "line", "lines"),
+            count(open_pins(task, &lines), "pin", "pins")
+        ),
         ([], _) => {
             let said: Vec<String> = conflict.reasons.iter().map(|reason| said(task, *reason)).collect();
             said.join(", and ")
         }
-        _ => format!("{shown} cannot all be connected"),
+        _ => {
+            let because = in_the_way(task, conflict);
+            let because =
+                if because.is_empty() { String::new() } else { format!(": {}", because.join("; ")) };
+            format!("{shown} cannot all be connected{because}")
+        }
     }
+}
+
+/// What keeps lines of a conflict apart, beside that they want to be connected: rates that differ first.
+fn in_the_way(task: &Task<'_>, conflict: &Conflict) -> Vec<String> {
+    let problem = &task.problem;
+    let mut rates: Vec<(usize, Vec<String>)> = Vec::new();
+    for line in lines_of(conflict) {
+        let Need::Pulse { rate } = problem.lines[line].need else { continue };
+        let name = format!("`{}`", problem.lines[line].name);
+        match rates.iter_mut().find(|(known, _)| *known == rate) {
+            Some((_, lines)) => lines.push(name),
+            None => rates.push((rate, vec![name])),
+        }
+    }
+    let mut said: Vec<String> = Vec::new();
+    if rates.len() > 1 {
+        let each =
+            rates.iter().map(|(rate, lines)| format!("{} for {}", problem.rates[*rate].name, listed(lines)));
+        said.push(format!("pulses of {}", listed(&each.collect::<Vec<_>>())));
+    }
+    for reason in &conflict.reasons {
+        let one = match reason {
+            Reason::Connected(_) => continue,
+            Reason::Barred(Bar::Kept(line)) => match covering(task, *line) {
+                Some(plug) => format!("{}, and {plug}", self::said(task, *reason)),
+                None => self::said(task, *reason),
+            },
+            _ => self::said(task, *reason),
+        };
+        if !said.contains(&one) {
+            said.push(one);
+        }
+    }
+    said.truncate(MOST_SAID);
+    said
+}
+
+/// A plug that puts something else on the pin that a line is to stay on, where it may sit there.
+fn covering(task: &Task<'_>, line: usize) -> Option<String> {
+    let problem = &task.problem;
+    let was = problem.lines[line].was?;
+    let pin = &problem.pins[was];
+    let covers = |plug: &&crate::problem::Plug| {
+        let other = |(position, seat): &(std::sync::Arc<str>, Seat)| {
+            *position == pin.position && *seat != Seat::Line(line)
+        };
+        plug.ports.contains(&pin.port) && plug.seats.iter().any(other)
+    };
+    let plugs: Vec<String> =
+        problem.plugs.iter().filter(covers).map(|plug| format!("`{}`", plug.name)).collect();
+    let place = problem.place(was);
+    (!plugs.is_empty()).then(|| {
+        format!("{} lies on {place} where it sits on {}", plugs.join(" or "), problem.ports[pin.port])
+    })
 }
 
 /// Counters that the pins open to these encoders lead to; and those of which a plug puts other lines on all such pins.
@@ -156,12 +265,12 @@ fn is_covered(task: &Task<'_>, line: usize, pin: usize) -> bool {
     })
 }
 
-/// How many pins are open to any of these lines.
+/// How many pins are open to any of these lines and under no plug.
 fn open_pins(task: &Task<'_>, lines: &[usize]) -> usize {
     let mut open = vec![false; task.problem.pins.len()];
     for line in lines {
         for choice in crate::choice::choices(&task.problem, *line, false) {
-            open[choice.pin] = true;
+            open[choice.pin] |= !is_covered(task, *line, choice.pin);
         }
     }
     open.into_iter().filter(|open| *open).count()

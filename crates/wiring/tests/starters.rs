@@ -205,6 +205,70 @@ fn without_a_counter_a_program_counts_where_it_can() {
     assert_eq!((count(Aim::Counters), count(Aim::Programs)), (Some(1), Some(1)));
 }
 
+/// Without counters a program has to count both encoders; each alone it could. The sum is said, and no pin.
+#[test]
+fn encoders_that_are_too_much_for_a_program_are_told_by_their_sum() {
+    let part = "parts/two-port-controller.toml";
+    let slow = |time: &str| {
+        let text = text(&files("seed-tray-shuttle"), part);
+        let old = text.lines().find(|line| line.starts_with("interrupt_time")).expect("a time").to_owned();
+        let counter = |name: &str| format!("\"quadrature:{name}\"");
+        let mut changes = vec![(part, old, format!("interrupt_time = \"{time}\""))];
+        changes.extend(
+            ["Q0.A", "Q0.B", "Q1.A", "Q1.B"].map(|name| (part, counter(name), "\"input\"".to_owned())),
+        );
+        let changes: Vec<(&str, &str, &str)> =
+            changes.iter().map(|(path, old, new)| (*path, old.as_str(), new.as_str())).collect();
+        changed("seed-tray-shuttle", &changes)
+    };
+    let rate = wiring::Task::of(&slow("1 µs"), false).expect("a controller").problem.encoders[0].edge_rate;
+    // Between half of the limit and the whole.
+    let micros = (0.15 / rate * 1e6).round();
+    let finding = refused(&slow(&format!("{micros} µs")));
+    let share = 2.0 * rate * micros * 1e-6 * 100.0;
+    assert_eq!(
+        finding.message,
+        format!(
+            "2 encoders (`left` and `right`) need counters, and no counter is open to them; to count 2 by a program would \
+             take {share:.1} % of the processor at the highest speed of the motors, and 20 % is the limit"
+        )
+    );
+    assert!(finding.remedies[0].text.starts_with("count one of the encoders, such as `left`"), "{finding:?}");
+}
+
+/// Where more pins could take the lines than there are lines, the number of pins is no reason.
+#[test]
+fn what_keeps_lines_apart_is_said_and_not_a_number_of_pins_that_is_enough() {
+    let bench =
+        changed("seed-tray-shuttle", &[("parts/two-port-controller.toml", "\"pwm:T2\"", "\"pwm:T1\"")]);
+    let message = refused(&bench).message;
+    assert!(message.contains("the timer `T1` runs at one frequency"), "{message}");
+    assert!(message.contains("18 kHz for") && message.contains("50 Hz for `latch:pulse`"), "{message}");
+    assert!(!message.contains("pins can take"), "{message}");
+}
+
+/// A shortage of levels is no shortage of pins: the first step is named, and so is what lets a program count.
+#[test]
+fn first_steps_lead_out_where_no_short_way_does() {
+    let draft = refused(&load(&files("draft-bench")));
+    assert!(
+        draft.remedies.iter().any(|r| r.text.contains("put a level shifter into the line of `board:A.pwm`"))
+    );
+    let part = "parts/two-port-controller.toml";
+    let controller = text(&files("seed-tray-shuttle"), part);
+    let time = controller.lines().find(|line| line.starts_with("interrupt_time")).expect("a time");
+    let bench = changed(
+        "seed-tray-shuttle",
+        &[
+            (part, "\"quadrature:Q1.A\"", "\"input\""),
+            (part, "\"quadrature:Q1.B\"", "\"input\""),
+            (part, time, ""),
+        ],
+    );
+    let finding = refused(&bench);
+    assert!(finding.remedies.iter().any(|r| r.text.starts_with("give `interrupt_time`")), "{finding:?}");
+}
+
 /// Fifty boards at a controller of 35 pins: the shortage is said at once, in one line, without a search.
 #[test]
 fn far_too_many_lines_are_told_by_a_count() {
