@@ -156,6 +156,12 @@ pub fn wire<'b>(bench: &'b Bench, options: &Options) -> Checked<Wiring<'b>> {
     let Some(task) = Task::of(bench, options.keep) else {
         return Checked { value: None, findings: vec![no_controller(bench)] };
     };
+    if options.keep && !task.astray.is_empty() {
+        return Checked {
+            value: None,
+            findings: task.astray.iter().map(|a| words::astray(&task, a)).collect(),
+        };
+    }
     let solved = match solve(&task.problem, options.limit) {
         Outcome::Plan(solved) => *solved,
         Outcome::Conflict(conflict) => {

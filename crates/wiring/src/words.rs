@@ -6,7 +6,7 @@ use crate::choice::Bar;
 use crate::plan::Conflict;
 use crate::problem::{Ability, Input, Need, Seat, Way};
 use crate::reason::Reason;
-use crate::task::Task;
+use crate::task::{Astray, Task};
 use bench::file::Decoding;
 use finding::words::{count, listed};
 use finding::{Edit, Finding, Harm, Remedy, Severity, Span, Trust};
@@ -27,6 +27,34 @@ pub(crate) fn conflict(task: &Task<'_>, conflict: &Conflict) -> Finding {
         return told_as(task, &told, counted.headline, counted.remedies);
     }
     told_as(task, conflict, headline(task, conflict), remedies(task, conflict))
+}
+
+/// A wire that is to stay and leads its line to where no line can go.
+pub(crate) fn astray(task: &Task<'_>, astray: &Astray) -> Finding {
+    let Astray { line, wire, place, carries } = astray;
+    let name = &task.problem.lines[*line].name;
+    let label = task.bench.wires().iter().find(|(known, ..)| known.span() == *wire);
+    let label = label.and_then(|(wire, ..)| wire.id().map(|id| format!(" {id}"))).unwrap_or_default();
+    Finding {
+        id: crate::NO_PLAN.to_owned(),
+        severity: Severity::Blocker,
+        harm: Harm::Parts,
+        subject: "controller".to_owned(),
+        message: format!(
+            "wire{label} is to stay and leads `{name}` to {place}, which carries {carries}: no line can go there"
+        ),
+        at: Some(wire.clone()),
+        related: Vec::new(),
+        notes: Vec::new(),
+        figures: Vec::new(),
+        remedies: vec![Remedy {
+            text: "lead the wire to another pin, or leave out --keep: the plan then moves it".to_owned(),
+            edit: None,
+            trust: Trust::Manual,
+        }],
+        accepted: None,
+        decided: true,
+    }
 }
 
 fn told_as(task: &Task<'_>, conflict: &Conflict, message: String, remedies: Vec<Remedy>) -> Finding {

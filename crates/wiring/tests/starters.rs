@@ -349,6 +349,26 @@ fn a_kept_wire_that_leads_nowhere_is_named() {
     }
 }
 
+/// A wire to a rail or to ground cannot stay, and nothing is moved without a word.
+#[test]
+fn a_wire_to_a_rail_cannot_be_kept() {
+    for (pin, carries) in [("J2.1", "5V"), ("J2.12", "ground")] {
+        let to = format!("to = \"controller.{pin}\"");
+        let bench = changed("seed-tray-shuttle", &[("bench.toml", "to = \"controller.J2.13\"", &to)]);
+        let kept = wiring::wire(&bench, &Options { keep: true, limit: Limit::Never });
+        assert!(kept.value.is_none());
+        let message = &kept.findings[0].message;
+        assert_eq!(
+            *message,
+            format!(
+                "wire W2 is to stay and leads `board:B.enc_b` to {pin}, which carries {carries}: no line can go there"
+            )
+        );
+        assert!(kept.findings[0].at.is_some());
+        assert_eq!(pin_of(&plan(&bench), "board:B.enc_b"), "J2.13");
+    }
+}
+
 #[test]
 fn a_bench_without_a_controller_says_so() {
     let mut files = Memory::default();

@@ -218,8 +218,14 @@ impl<'n, 'b> Side<'n, 'b> {
 pub fn at_rest(bench: &Bench, net: &Net<'_>, reset: bool) -> AtRest {
     let mut pulls = pulls(bench, net);
     let mut driven: Option<ResetPull> = None;
-    for pin in net.pins().filter(|_| reset) {
-        match pin.reset.value {
+    for pin in net.pins() {
+        let level = match &pin.carries {
+            // A rail holds a line whatever the controller does.
+            Some(rail) if **rail == *"ground" => Some(ResetPull::Low),
+            Some(_) => Some(ResetPull::High),
+            None => pin.reset.value.filter(|_| reset),
+        };
+        match level {
             Some(level @ (ResetPull::High | ResetPull::Low | ResetPull::Toggles)) => {
                 // Two pins that drive against each other give a line no level.
                 driven = Some(driven.filter(|other| *other != level).map_or(level, |_| ResetPull::Toggles));

@@ -94,6 +94,18 @@ fn a_wire_that_leads_elsewhere_is_moved() {
     assert_eq!(run_in(own.path(), ["check"]).status, Some(0));
 }
 
+/// A signal on a rail: `check` says who drives whom, `wire --keep` which wire it is.
+#[test]
+fn a_signal_on_a_rail_is_told() {
+    let own = Own::new();
+    own.change("bench.toml", "to = \"controller.J2.13\"", "to = \"controller.J2.1\"");
+    let said = run_in(own.path(), ["check", "--brief"]).out.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(said.contains("board:B.enc_b and controller.J2.1 (which carries 5V) drive one line"), "{said}");
+    let said = run_in(own.path(), ["wire", "--keep"]);
+    assert_eq!(said.status, Some(1));
+    assert!(said.out.contains("wire W2 is to stay"), "{}", said.out);
+}
+
 /// Where the plug carries a line to a pin that serves it, a wire beside it is taken out, and only that.
 #[test]
 fn a_wire_without_a_use_is_taken_out() {

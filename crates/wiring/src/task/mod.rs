@@ -16,8 +16,9 @@ use crate::choice::{Bar, choices};
 use crate::plan::Plan;
 use crate::problem::{Ability, Input, Pin, Plug, Problem, Risk, Seat, Unit};
 use bench::Bench;
-use bench::model::{Board, CounterInput, Device, Function, Place, PortPin};
+use bench::model::{Board, Connection, CounterInput, Device, Function, Place, PortPin, Via};
 use drive::assembly::nets::{Member, Net, is_kept_free};
+use finding::Span;
 use lines::Wanted;
 use std::sync::Arc;
 
@@ -35,6 +36,17 @@ pub struct Task<'b> {
     pub plugs: Vec<&'b Arc<Board>>,
     /// For each line why levels of a pin that could serve it do not go with it, with the figures; `None` where all do.
     pub unfit_because: Vec<Option<String>>,
+    /// Lines that wires lead to pins that no line can go to, with the wire and the pin: rails and ground.
+    pub(crate) astray: Vec<Astray>,
+}
+
+/// A line that a wire leads to a pin that carries a rail or ground.
+pub(crate) struct Astray {
+    pub(crate) line: usize,
+    pub(crate) wire: Span,
+    /// The pin as the bench writes it: `J1.2`.
+    pub(crate) place: String,
+    pub(crate) carries: Arc<str>,
 }
 
 impl<'b> Task<'b> {
@@ -52,8 +64,15 @@ impl<'b> Task<'b> {
         }
         cells(bench, &mut problem);
         let wanted = lines::wanted(bench, &mut problem);
-        let mut task =
-            Self { bench, problem, lines: Vec::new(), pins, plugs: Vec::new(), unfit_because: Vec::new() };
+        let mut task = Self {
+            bench,
+            problem,
+            lines: Vec::new(),
+            pins,
+            plugs: Vec::new(),
+            unfit_because: Vec::new(),
+            astray: Vec::new(),
+        };
         task.plugs();
         for (line, wanted) in wanted.into_iter().enumerate() {
             task.line(line, wanted, keep);
@@ -80,8 +99,17 @@ impl<'b> Task<'b> {
 
     /// A line with the pins that do not go with it, and where it lies now.
     fn line(&mut self, number: usize, wanted: Wanted<'b>, keep: bool) {
-        let wired = |c: &&bench::model::Connection| matches!(c.via, bench::model::Via::Wire(_));
+        let wired = |c: &&Connection| matches!(c.via, Via::Wire(_));
         let was = wanted.connections.iter().find(wired).map(|connection| connection.pin.place());
+        self.astray.extend(wanted.connections.iter().filter_map(|connection| match &connection.via {
+            Via::Wire(wire) => Some(Astray {
+                line: number,
+                wire: wire.clone(),
+                place: connection.pin.place(),
+                carries: connection.pin.carries.clone()?,
+            }),
+            Via::Plug => None,
+        }));
         let risks = self.risks(number, &wanted.member);
         // What is unsafe on every port that the plug may sit on is so on any.
         let on_all = |pin: &usize| risks.iter().all(|(_, pins)| pins.contains(pin));

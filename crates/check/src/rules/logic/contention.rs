@@ -26,11 +26,16 @@ fn outputs(view: &View<'_>, ruling: &mut Ruling<'_>, net: &Net<'_>) {
     let sources: Vec<&Member<'_>> = net.sources().collect();
     let wired_or = sources.iter().all(|member| member.is_open_drain());
     let pins = net.pins().filter(|pin| !pin.input_only && !is_kept_free(view.bench, pin));
-    let driving: Vec<String> = if sources.is_empty() {
-        pins.map(|pin| format!("controller.{}", pin.place())).collect()
+    let rails = net.pins().filter_map(|pin| Some((pin, pin.carries.as_deref()?)));
+    let rails: Vec<String> =
+        rails.map(|(pin, rail)| format!("controller.{} (which carries {rail})", pin.place())).collect();
+    let mut driving: Vec<String> = if sources.is_empty() {
+        pins.filter(|pin| pin.carries.is_none()).map(|pin| format!("controller.{}", pin.place())).collect()
     } else {
         sources.iter().map(|member| member.name()).collect()
     };
+    let shorted = !rails.is_empty();
+    driving.extend(rails);
     let Some(line) = net.members.iter().find(|m| !matches!(m, Member::Pin(_))) else { return };
     let remedy = match sources.is_empty() {
         true => {
@@ -39,7 +44,7 @@ fn outputs(view: &View<'_>, ruling: &mut Ruling<'_>, net: &Net<'_>) {
         false => "separate them, or give each a pin of its own",
     };
     ruling
-        .fact(&line.name(), driving.len() < 2 || wired_or && !sources.is_empty())
+        .fact(&line.name(), driving.len() < 2 || wired_or && !sources.is_empty() && !shorted)
         .blocker(Harm::Parts)
         .says(format!("{} drive one line", driving.join(" and ")))
         .at(line.path())
