@@ -115,23 +115,23 @@ impl<'b> Wiring<'b> {
     }
 
     /// Pins that the firmware must never drive and that the bench does not keep free yet, each with its line: they lie
-    /// opposite to control lines that a wire leads elsewhere, and would drive the line from its other end.
+    /// opposite to control lines that go elsewhere, and would drive the line from its other end.
     pub fn newly_kept_free(&self) -> Vec<(&'b PortPin, String)> {
         let (task, plan) = (&self.task, &self.solved.plan);
-        let away = (0..task.lines.len()).filter(|line| {
-            wires::is_control(task.problem.lines[*line].need) && wires::is_rerouted(task, plan, *line)
-        });
-        away.flat_map(|line| {
-            let own = plan.lines[line].map(|seat| task.pins[seat.pin].place());
-            let port = task.problem.seat_of(line).map(|(plug, _)| plan.ports[plug]);
-            let opposite = port.map(|port| task.opposite(line, port)).unwrap_or_default();
-            let free = |pin: &&PortPin| {
-                Some(pin.place()) != own && !pin.input_only && !is_kept_free(task.bench, pin)
-            };
-            let name = task.problem.lines[line].name.to_string();
-            opposite.into_iter().filter(free).map(|pin| (pin, name.clone())).collect::<Vec<_>>()
-        })
-        .collect()
+        let control = (0..task.lines.len())
+            .filter(|line| wires::is_control(task.problem.lines[*line].need) && plan.lines[*line].is_some());
+        control
+            .flat_map(|line| {
+                let own = plan.lines[line].map(|seat| task.pins[seat.pin].place());
+                let port = task.problem.seat_of(line).map(|(plug, _)| plan.ports[plug]);
+                let opposite = port.map(|port| task.opposite(line, port)).unwrap_or_default();
+                let free = |pin: &&PortPin| {
+                    Some(pin.place()) != own && !pin.input_only && !is_kept_free(task.bench, pin)
+                };
+                let name = task.problem.lines[line].name.to_string();
+                opposite.into_iter().filter(free).map(|pin| (pin, name.clone())).collect::<Vec<_>>()
+            })
+            .collect()
     }
 
     /// The edit of the bench file that keeps these pins free; `None` where its place is not found.

@@ -477,6 +477,50 @@ fn levels_that_do_not_go_together_are_said_at_their_worst() {
     );
 }
 
+/// The remark at a pin in the table of its port.
+fn remark(wiring: &Wiring<'_>, port: &str, pin: &str) -> String {
+    let sheet = wiring.sheet();
+    let table = sheet.blocks.iter().find_map(|block| match block {
+        finding::sheet::Block::Table(table) if table.id == format!("port-{port}") => Some(table),
+        _ => None,
+    });
+    table.expect("the table").rows.iter().find(|row| row[0] == pin).expect("the pin")[4].clone()
+}
+
+/// A pin that a board drives through its plug stays an input, also where the plan leaves its line out.
+#[test]
+fn a_pin_that_a_board_drives_is_said_to_stay_an_input() {
+    // J1.9 measures nothing, no other pin does either that is left: the voltage of A is optional and left out.
+    let bench = changed(
+        "seed-tray-shuttle",
+        &[
+            ("parts/two-port-controller.toml", "\n9 = [\"analog-in\"]", "\n9 = [\"digital\"]"),
+            ("parts/two-port-controller.toml", "[\"digital\", \"analog-in\"]", "[\"digital\"]"),
+        ],
+    );
+    let wiring = plan(&bench);
+    assert_eq!(pin_of(&wiring, "board:A.voltage"), "");
+    assert_eq!(remark(&wiring, "j1", "9"), "keep it an input: board:A.voltage drives it");
+    let summary = wiring.sheet().summary.join(" ");
+    assert!(summary.contains("1 optional line left without a pin (`board:A.voltage`)"), "{summary}");
+}
+
+/// A signal on two contacts of a plug joins the pins opposite to them.
+#[test]
+fn a_signal_on_two_contacts_is_told() {
+    let bench = changed(
+        "seed-tray-shuttle",
+        &[("parts/twin-bridge.toml", "22 = \"io\", ", "22 = \"io\", 23 = \"A.enc_a\", ")],
+    );
+    let wiring = plan(&bench);
+    assert_eq!(
+        remark(&wiring, "j1", "23"),
+        "keep it an input: board:A.enc_a stands on this contact as well, and goes to J1.17"
+    );
+    let summary = wiring.sheet().summary.join(" ");
+    assert!(summary.contains("`board:A.enc_a` stands on 2 contacts of `board.host`: 17 and 23"), "{summary}");
+}
+
 /// The row of a line in a state, of the table from power-up to a pulled cable.
 fn power_up(wiring: &Wiring<'_>, line: &str, state: &str) -> Vec<String> {
     let sheet = wiring.sheet();

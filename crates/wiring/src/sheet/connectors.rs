@@ -3,7 +3,7 @@
 use crate::Wiring;
 use crate::wires::{PlannedWire, State, is_rerouted};
 use bench::model::Board;
-use bench::part::{Connector, Numbering, Port, View};
+use bench::part::{Connector, Numbering, Port, SignalDirection, View};
 use finding::sheet::Block;
 use std::sync::Arc;
 
@@ -41,9 +41,10 @@ fn port(wiring: &Wiring<'_>, port: &Port) -> Block {
                 .find(|(at, _)| *at == pin.position)
                 .map(|(_, carries)| carries)
         });
-        let left = plug.and_then(|_| left_behind(wiring, opposite.as_deref(), plug));
+        let left =
+            plug.zip(opposite.as_deref()).and_then(|(plug, carries)| input(wiring, plug, carries, own));
         let remark = match (&left, own.map(|own| &task.problem.pins[own])) {
-            (Some(moved), _) => format!("keep it an input: {moved}"),
+            (Some(why), _) => format!("keep it an input: {why}"),
             (None, Some(entry)) if entry.reserved => "leave it alone".to_owned(),
             (None, Some(entry)) => {
                 entry.taken_by.as_ref().map(|by| format!("taken by {by}")).unwrap_or_default()
@@ -68,14 +69,24 @@ fn port(wiring: &Wiring<'_>, port: &Port) -> Block {
     super::table(&id, &format!("Port {} of the controller{seen}", port.name()), &HEADINGS, rows.collect())
 }
 
-/// What became of the line that a plug puts on a pin, where it goes elsewhere.
-fn left_behind(wiring: &Wiring<'_>, carries: Option<&str>, plug: Option<usize>) -> Option<String> {
+/// Why the firmware must never drive a pin that a plug puts a signal on; `None` where the signal goes just there.
+fn input(wiring: &Wiring<'_>, plug: usize, carries: &str, pin: Option<usize>) -> Option<String> {
     let task = &wiring.task;
-    let name = format!("{}:{}", task.plugs[plug?].name, carries?);
-    let line = task.problem.lines.iter().position(|line| *line.name == *name)?;
-    let seat = wiring.solved.plan.lines[line]?;
-    is_rerouted(task, &wiring.solved.plan, line)
-        .then(|| format!("{name} goes to {} by a wire ↷", task.pins[seat.pin].place()))
+    let board = task.plugs[plug];
+    let signal = board.signal(carries)?;
+    let name = format!("{}:{carries}", board.name);
+    let line = task.problem.lines.iter().position(|line| *line.name == *name);
+    match line.and_then(|line| Some((line, wiring.solved.plan.lines[line]?))) {
+        Some((_, seat)) if Some(seat.pin) == pin => None,
+        Some((line, seat)) => {
+            let place = task.pins[seat.pin].place();
+            Some(match is_rerouted(task, &wiring.solved.plan, line) {
+                true => format!("{name} goes to {place} by a wire ↷"),
+                false => format!("{name} stands on this contact as well, and goes to {place}"),
+            })
+        }
+        None => signal.direction().is(SignalDirection::Out).then(|| format!("{name} drives it")),
+    }
 }
 
 fn connector(wiring: &Wiring<'_>, board: &Arc<Board>, connector: &Connector) -> Block {

@@ -11,7 +11,9 @@ mod wire_list;
 pub(crate) use signals::meaning;
 
 use crate::Wiring;
+use crate::aim::Aim;
 use crate::firm::Firm;
+use crate::problem::Seat;
 use crate::wires::State;
 use bench::model::PortPin;
 use finding::sheet::{Block, Sheet, Table};
@@ -81,7 +83,10 @@ fn summary(wiring: &Wiring<'_>) -> Vec<String> {
         .price
         .iter()
         .filter(|(_, count)| *count > 0)
-        .map(|(aim, count)| format!("{count} {}", aim.words(*count)))
+        .map(|(aim, count)| match aim {
+            Aim::Served => format!("{count} {} ({})", aim.words(*count), listed(&left_out(wiring))),
+            _ => format!("{count} {}", aim.words(*count)),
+        })
         .collect();
     let costs = if costs.is_empty() { "nothing that a plan keeps few".to_owned() } else { costs.join("; ") };
     let proof = if solved.proven {
@@ -107,6 +112,7 @@ fn summary(wiring: &Wiring<'_>) -> Vec<String> {
     all.extend(wiring.newly_counted_by_program().into_iter().map(|(axis, _)| {
         format!("No counter is left for the encoder of `{axis}`: a program counts it, which `decoding = \"software\"` of axes.{axis} has to say.")
     }));
+    all.extend(twice(wiring));
     let free = wiring.newly_kept_free();
     if !free.is_empty() {
         let of =
@@ -121,6 +127,38 @@ fn summary(wiring: &Wiring<'_>) -> Vec<String> {
     }
     all.extend(Some(ties).filter(|text| !text.is_empty()));
     all
+}
+
+/// Lines that the plan leaves without a pin.
+fn left_out(wiring: &Wiring<'_>) -> Vec<String> {
+    let lines = wiring.task.problem.lines.iter().zip(&wiring.solved.plan.lines);
+    lines.filter(|(_, seat)| seat.is_none()).map(|(line, _)| format!("`{}`", line.name)).collect()
+}
+
+/// Lines that a plug carries on more than one contact: a slip of its sheet, or pins to keep inputs.
+fn twice(wiring: &Wiring<'_>) -> Vec<String> {
+    let problem = &wiring.task.problem;
+    let mut said = Vec::new();
+    for plug in &problem.plugs {
+        for (line, entry) in problem.lines.iter().enumerate() {
+            let on: Vec<String> = plug
+                .seats
+                .iter()
+                .filter(|(_, seat)| *seat == Seat::Line(line))
+                .map(|(position, _)| position.to_string())
+                .collect();
+            if on.len() > 1 {
+                said.push(format!(
+                    "`{}` stands on {} contacts of `{}`: {}. All pins opposite to them are one line.",
+                    entry.name,
+                    on.len(),
+                    plug.name,
+                    listed(&on)
+                ));
+            }
+        }
+    }
+    said
 }
 
 /// A table; a heading that begins with `#` stands over numbers.
