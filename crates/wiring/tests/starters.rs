@@ -521,6 +521,20 @@ fn a_signal_on_two_contacts_is_told() {
     assert!(summary.contains("`board:A.enc_a` stands on 2 contacts of `board.host`: 17 and 23"), "{summary}");
 }
 
+/// 0.9 A ± 15 % of 3 A leave 1 − 1.035/3 = 65.5 %: no more than 65 % is promised.
+#[test]
+fn what_is_left_of_a_rail_is_rounded_down() {
+    let bench = load(&files("seed-tray-shuttle"));
+    let sheet = plan(&bench).sheet();
+    let rails = sheet.blocks.iter().find_map(|block| match block {
+        finding::sheet::Block::Table(table) if table.id == "rail-budget" => Some(table),
+        _ => None,
+    });
+    let rows = &rails.expect("the table").rows;
+    let left = rows.iter().find(|row| row[0] == "supplies.latch").map(|row| row[3].as_str());
+    assert_eq!(left, Some("65 %"));
+}
+
 /// The row of a line in a state, of the table from power-up to a pulled cable.
 fn power_up(wiring: &Wiring<'_>, line: &str, state: &str) -> Vec<String> {
     let sheet = wiring.sheet();
