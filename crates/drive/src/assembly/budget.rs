@@ -27,6 +27,33 @@ pub fn loads_at_rest(bench: &Bench, feed: &Feed) -> Vec<(String, Worked)> {
     loads_to(bench, feed, DEEPEST, &resting)
 }
 
+/// The same while servos move freely; one whose sheet does not tell that current is left out.
+pub fn loads_moving_freely(bench: &Bench, feed: &Feed) -> Vec<(String, Worked)> {
+    loads_to(bench, feed, DEEPEST, &|consumer| moving_freely(bench, consumer))
+}
+
+/// What the controller draws from its feed with what hangs on its rails, servos moving freely.
+pub fn drawn_by_controller(bench: &Bench, feed: &Feed) -> Option<Worked> {
+    let own = bench.consumers_of(feed).into_iter().filter_map(|consumer| match &consumer {
+        Consumer::Controller => by_sheet(bench, &consumer),
+        Consumer::Rail(rail @ Feed::ControllerRail(_)) => {
+            through_rail(bench, feed, rail, (DEEPEST, &|consumer| moving_freely(bench, consumer)))
+        }
+        _ => None,
+    });
+    own.map(|(_, current)| current).reduce(|a, b| a + b)
+}
+
+fn moving_freely(bench: &Bench, consumer: &Consumer) -> Option<(String, Worked)> {
+    match consumer {
+        Consumer::Servo(name) => {
+            let part = &bench.servo(name)?.part;
+            part.has("moving_current").then(|| (format!("servo {name}, moving"), part.moving_current()))
+        }
+        other => by_sheet(bench, other),
+    }
+}
+
 /// Whether a servo hangs on a supply or rail, or on a rail that is made from it.
 pub fn feeds_servo(bench: &Bench, feed: &Feed) -> bool {
     fn below(bench: &Bench, feed: &Feed, deep: usize) -> bool {
