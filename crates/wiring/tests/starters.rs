@@ -96,6 +96,8 @@ fn the_second_encoder_is_led_to_the_counter_of_the_other_port() {
             ("board.breakout.18", "controller.J2.11"),
             ("board.breakout.20", "controller.J2.13"),
             ("latch.plug.1", "controller.J2.15"),
+            // The return of the pulse, from a ground pin of the same port.
+            ("latch.plug.3", "controller.J2.2"),
         ]
     );
 }
@@ -519,6 +521,34 @@ fn a_signal_on_two_contacts_is_told() {
     );
     let summary = wiring.sheet().summary.join(" ");
     assert!(summary.contains("`board:A.enc_a` stands on 2 contacts of `board.host`: 17 and 23"), "{summary}");
+}
+
+/// A loose board gets a wire for each ground pin of the connector that its signals are on, as far as the controller has
+/// as many, and no two on one pin.
+#[test]
+fn every_ground_pin_of_a_loose_board_gets_a_wire() {
+    let mut files = files("lead-screw-stage");
+    let bench = text(&files, "bench.toml");
+    let (before, rest) = bench.split_once("[[wires]]").expect("wires");
+    let after = rest.split_once("\n# ---").map_or(String::new(), |(_, after)| format!("\n# ---{after}"));
+    files.insert("bench.toml", format!("{before}{after}"));
+    let board = text(&files, "parts/two-bridge.toml");
+    files.insert(
+        "parts/two-bridge.toml",
+        board.replace("10 = \"B.current\"", "10 = \"B.current\", 11 = \"ground\""),
+    );
+    let part = "parts/terminal-controller.toml";
+    let controller = text(&files, part);
+    files.insert(part, format!("{controller}40 = \"ground\"\n"));
+    let bench = load(&files);
+    let wiring = plan(&bench);
+    let grounds: Vec<&str> = wiring
+        .wires
+        .iter()
+        .filter(|wire| wire.carries == "ground" && wire.from.starts_with("board."))
+        .map(|wire| wire.to.as_str())
+        .collect();
+    assert_eq!(grounds, ["controller.X1.2", "controller.X1.40"]);
 }
 
 /// 0.9 A ± 15 % of 3 A leave 1 − 1.035/3 = 65.5 %: no more than 65 % is promised.

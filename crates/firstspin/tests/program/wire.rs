@@ -65,10 +65,10 @@ fn the_plan_is_written_into_the_bench_file() {
     let before = own.read("bench.toml");
     let said = run_in(own.path(), ["wire", "--write"]);
     said.done();
-    assert!(said.out.contains("bench.toml: 3 wires added."), "{}", said.out);
+    assert!(said.out.contains("bench.toml: 4 wires added."), "{}", said.out);
     let after = own.read("bench.toml");
     let added = after.strip_prefix(&before).expect("what was there stays as it was");
-    assert_eq!(added.matches("[[wires]]").count(), 3, "{added}");
+    assert_eq!(added.matches("[[wires]]").count(), 4, "{added}");
     assert!(
         added.contains("to = \"controller.J2.11\"") && added.contains("carries = \"board:B.enc_a\""),
         "{added}"

@@ -2,7 +2,7 @@
 
 use crate::Wiring;
 use crate::wires::{PlannedWire, State, is_rerouted};
-use bench::model::Board;
+use bench::model::{Board, Feed};
 use bench::part::{Connector, Numbering, Port, SignalDirection, View};
 use finding::sheet::Block;
 use std::sync::Arc;
@@ -17,6 +17,15 @@ pub(super) fn tables(wiring: &Wiring<'_>) -> Vec<Block> {
         let connectors = board.connectors();
         tables
             .extend(connectors.iter().filter(|c| board.is_populated(c)).map(|c| connector(wiring, board, c)));
+    }
+    for servo in wiring.task.bench.servos().iter().filter(|servo| servo.output.is_none()) {
+        let own = servo.part.connectors();
+        tables.extend(own.iter().map(|c| lead(wiring, &servo.name, c, servo.feed.as_ref())));
+    }
+    for axis in wiring.task.bench.axes().iter().filter(|axis| axis.encoder_at.is_none()) {
+        let own = axis.encoder.as_ref().map(|encoder| encoder.connectors()).unwrap_or_default();
+        let device = format!("{}.encoder", axis.name);
+        tables.extend(own.iter().map(|c| lead(wiring, &device, c, axis.encoder_feed.as_ref())));
     }
     tables
 }
@@ -115,6 +124,28 @@ fn connector(wiring: &Wiring<'_>, board: &Arc<Board>, connector: &Connector) -> 
     });
     let seen = seen(connector.view().value, connector.numbering().value);
     let id = format!("connector-{}-{}", slug(&board.name), slug(connector.name()));
+    super::table(&id, &format!("Connector {name}{seen}"), &HEADINGS, rows.collect())
+}
+
+/// The connector of a servo or encoder that is wired by itself.
+fn lead(wiring: &Wiring<'_>, device: &str, connector: &Connector, feed: Option<&Feed>) -> Block {
+    let (task, plan) = (&wiring.task, &wiring.solved.plan);
+    let name = format!("{device}.{}", connector.name());
+    let rows = connector.pins().iter().map(|entry| {
+        let carries = entry.text().unwrap_or_default();
+        let line = task.problem.lines.iter().position(|line| *line.name == *format!("{device}:{carries}"));
+        let goes = line.and_then(|line| plan.lines[line]).map(|seat| task.pins[seat.pin].place());
+        let fed = feed.filter(|_| carries == "supply").map(|feed| format!("from {feed}"));
+        vec![
+            entry.key.text.to_string(),
+            carries.to_owned(),
+            String::new(),
+            wires_at(wiring, &format!("{name}.{}", entry.key.text)),
+            goes.map(|place| format!("goes to {place}")).or(fed).unwrap_or_default(),
+        ]
+    });
+    let seen = seen(connector.view().value, connector.numbering().value);
+    let id = format!("connector-{}-{}", slug(device), slug(connector.name()));
     super::table(&id, &format!("Connector {name}{seen}"), &HEADINGS, rows.collect())
 }
 

@@ -1,5 +1,6 @@
 //! The wiring as tables: what a person wires by, checks by, and buys by.
 
+mod cables;
 mod connectors;
 mod parts;
 mod power_up;
@@ -32,6 +33,7 @@ pub(crate) fn sheet(wiring: &Wiring<'_>) -> Sheet {
         wire_list::table(wiring),
         Block::Text("↷ marks a line that a single wire leads away from the pin that its plug puts it on.".to_owned()),
     ];
+    blocks.extend(cables::table(wiring));
     blocks.extend(connectors::tables(wiring));
     blocks.push(spare::table(wiring));
     blocks.extend(firm(wiring));

@@ -215,7 +215,7 @@ fn is_wanted(bench: &Bench, board: &Board, signal: &Signal) -> bool {
     is_used(bench, board, signal)
 }
 
-/// Lines that belong side by side: both channels of an encoder, pulse and direction of a channel.
+/// Lines that belong side by side: both channels of an encoder, pulse and direction or both pulses of a bridge.
 fn pairs(problem: &mut Problem, wanted: &[Wanted<'_>]) {
     for encoder in &problem.encoders {
         let of = |wanted: Input| {
@@ -233,6 +233,11 @@ fn pairs(problem: &mut Problem, wanted: &[Wanted<'_>]) {
             channel_with(&other.member, Role::Direction) == Some((board.clone(), channel.clone()))
         });
         problem.pairs.extend(direction.map(|direction| (at, direction)));
+        // A bridge that takes two pulses.
+        let second = wanted[at + 1..].iter().position(|other| {
+            channel_with(&other.member, Role::Pwm) == Some((board.clone(), channel.clone()))
+        });
+        problem.pairs.extend(second.map(|second| (at, at + 1 + second)));
     }
 }
 
