@@ -51,11 +51,16 @@ pub const FINDINGS: &[(&str, &str)] = &[
         PORT_OPEN,
         "The bench file names several ports for a board; what is judged and drawn is the one that the best plan takes.",
     ),
+    (
+        ON_NO_CONTACT,
+        "A line needs a single wire, and no connector in the part file carries it, so that nobody knows where the wire begins.",
+    ),
     (OUT_OF_TIME, "The search was given up before a plan was found, or proven impossible."),
 ];
 
 pub(crate) const NO_PLAN: &str = "no-wiring-plan";
 const NO_CONTROLLER: &str = "no-controller";
+pub(crate) const ON_NO_CONTACT: &str = "signal-on-no-contact";
 const PORT_OPEN: &str = "port-open";
 const OUT_OF_TIME: &str = "wiring-out-of-time";
 
@@ -134,6 +139,16 @@ impl<'b> Wiring<'b> {
             .collect()
     }
 
+    /// Lines that a single wire has to carry though no connector of their device carries them.
+    pub fn on_no_contact(&self) -> Vec<usize> {
+        let (task, plan) = (&self.task, &self.solved.plan);
+        let wired = |line: &usize| {
+            plan.lines[*line].is_some()
+                && (task.problem.seat_of(*line).is_none() || wires::is_rerouted(task, plan, *line))
+        };
+        (0..task.lines.len()).filter(wired).filter(|line| wires::far_ends(task, *line).is_empty()).collect()
+    }
+
     /// The edit of the bench file that keeps these pins free; `None` where its place is not found.
     pub fn keeping_free(&self, pins: &[String]) -> Option<Edit> {
         words::keeping_free(&self.task, pins)
@@ -173,7 +188,9 @@ pub fn wire<'b>(bench: &'b Bench, options: &Options) -> Checked<Wiring<'b>> {
     assert!(wrong.is_empty(), "the plan does not keep to its task: {}", wrong.join("; "));
     let wires = wires::wires(&task, &solved.plan);
     let price = price(&task.problem, &solved.plan);
-    Checked { findings: Vec::new(), value: Some(Wiring { task, solved, price, wires }) }
+    let wiring = Wiring { task, solved, price, wires };
+    let findings = wiring.on_no_contact().into_iter().map(|line| words::on_no_contact(&wiring.task, line));
+    Checked { findings: findings.collect(), value: Some(wiring) }
 }
 
 fn no_controller(bench: &Bench) -> Finding {

@@ -35,23 +35,42 @@ pub(crate) fn astray(task: &Task<'_>, astray: &Astray) -> Finding {
     let name = &task.problem.lines[*line].name;
     let label = task.bench.wires().iter().find(|(known, ..)| known.span() == *wire);
     let label = label.and_then(|(wire, ..)| wire.id().map(|id| format!(" {id}"))).unwrap_or_default();
-    Finding {
-        id: crate::NO_PLAN.to_owned(),
-        severity: Severity::Blocker,
-        harm: Harm::Parts,
-        subject: "controller".to_owned(),
-        message: format!(
+    one_line(
+        (crate::NO_PLAN, Severity::Blocker),
+        format!(
             "wire{label} is to stay and leads `{name}` to {place}, which carries {carries}: no line can go there"
         ),
-        at: Some(wire.clone()),
+        Some(wire.clone()),
+        "lead the wire to another pin, or leave out --keep: the plan then moves it",
+    )
+}
+
+/// A line whose wire has no place to begin at.
+pub(crate) fn on_no_contact(task: &Task<'_>, line: usize) -> Finding {
+    let name = &task.problem.lines[line].name;
+    one_line(
+        (crate::ON_NO_CONTACT, Severity::Weakness),
+        format!(
+            "`{name}` needs a wire, and no connector in its part file carries it: nobody knows where the wire begins"
+        ),
+        place(task, Reason::Connected(line)),
+        "add the contact to `pins` of the connector that it is on",
+    )
+}
+
+/// A finding without figures, with one thing to do.
+fn one_line((id, severity): (&str, Severity), message: String, at: Option<Span>, remedy: &str) -> Finding {
+    Finding {
+        id: id.to_owned(),
+        severity,
+        harm: Harm::Function,
+        subject: "controller".to_owned(),
+        message,
+        at,
         related: Vec::new(),
         notes: Vec::new(),
         figures: Vec::new(),
-        remedies: vec![Remedy {
-            text: "lead the wire to another pin, or leave out --keep: the plan then moves it".to_owned(),
-            edit: None,
-            trust: Trust::Manual,
-        }],
+        remedies: vec![Remedy { text: remedy.to_owned(), edit: None, trust: Trust::Manual }],
         accepted: None,
         decided: true,
     }

@@ -173,6 +173,26 @@ fn a_pin_that_must_stay_an_input_is_kept_free() {
     }
 }
 
+/// Where the plan cannot be written, it is said why, and the file stays.
+#[test]
+fn what_keeps_a_plan_from_being_written_is_said() {
+    let own = Own::new();
+    own.change("parts/twin-bridge.toml", "16 = \"enable\", ", "");
+    let before = own.read("bench.toml");
+    let said = run_in(own.path(), ["wire", "--write"]);
+    said.refused(&["no connector in the part files carries `board:enable`"]);
+    assert!(run_in(own.path(), ["wire"]).out.contains("weakness[signal-on-no-contact]"));
+    assert_eq!(own.read("bench.toml"), before);
+
+    let own = unwired();
+    let text = own.read("bench.toml");
+    let list =
+        "wires = [ { from = \"latch.plug.1\", to = \"controller.J2.15\", carries = \"latch:pulse\" } ]\n";
+    own.write("bench.toml", format!("{list}{text}"));
+    run_in(own.path(), ["wire", "--write"]).refused(&["write each as a table `[[wires]]`"]);
+    assert_eq!(own.read("bench.toml"), format!("{list}{text}"));
+}
+
 /// An encoder for which no counter is left is counted by a program; the bench file has to say so, or `check` would ask
 /// for a counter.
 #[test]

@@ -33,9 +33,10 @@ pub(super) fn save(chosen: &Chosen, wiring: &Wiring<'_>, keep: bool) -> Result<S
     let said = said.chain(counted.iter().filter_map(|(_, edit)| edit.clone()));
     let said: Vec<Edit> = said.chain(wiring.keeping_free(&free).filter(|_| !free.is_empty())).collect();
     let new = changed(&old, &added, &moved, &gone, &said);
-    if !holds_the_plan(folder, &new, wiring, keep) {
+    if let Err(why) = can_begin(wiring).and_then(|()| holds_the_plan(folder, &new, wiring, keep)) {
         return Err(Failure::Said(format!(
-            "{} was left as it is: the changed file would not hold the plan; write the wires of the list by hand",
+            "{} was left as it is, since the changed file would not hold the plan: {why}; or write the wires of the list by \
+             hand",
             path.display()
         )));
     }
@@ -141,14 +142,50 @@ fn table_at(text: &str, start: usize) -> Option<std::ops::Range<usize>> {
     text[from..to].trim_start().starts_with("[[wires]]").then_some(from..to)
 }
 
-/// Whether the changed file is a bench whose wires are just the plan.
-fn holds_the_plan(folder: &Path, text: &str, wiring: &Wiring<'_>, keep: bool) -> bool {
+/// Every wire begins at a contact that the files name; else why not.
+fn can_begin(wiring: &Wiring<'_>) -> Result<(), String> {
+    let without = wiring.on_no_contact();
+    if without.is_empty() {
+        return Ok(());
+    }
+    let names: Vec<String> =
+        without.iter().map(|line| format!("`{}`", wiring.task.problem.lines[*line].name)).collect();
+    Err(format!("no connector in the part files carries {}: add the contact to `pins` there", listed(&names)))
+}
+
+/// Whether the changed file is a bench whose wires are just the plan; else why not.
+fn holds_the_plan(folder: &Path, text: &str, wiring: &Wiring<'_>, keep: bool) -> Result<(), String> {
+    let in_a_list = |line: &str| {
+        line.trim_start().strip_prefix("wires").is_some_and(|rest| rest.trim_start().starts_with('='))
+    };
+    if text.lines().any(in_a_list) {
+        return Err(
+            "its wires stand in one list, `wires = [ … ]`: write each as a table `[[wires]]`".to_owned()
+        );
+    }
     let files = Changed { folder: Folder::new(folder), text };
-    let Some(bench) = bench::load_from(&files).value else { return false };
-    let Some(again) = rewired(&bench, keep) else { return false };
-    again.wires.iter().all(|wire| wire.state == State::Stays)
-        && again.solved.plan == wiring.solved.plan
-        && again.newly_kept_free().is_empty()
+    let loaded = bench::load_from(&files);
+    let Some(bench) = loaded.value else {
+        let first = loaded.findings.first().map(|finding| finding.message.clone());
+        return Err(first.unwrap_or_else(|| "it could not be read again".to_owned()));
+    };
+    let Some(again) = rewired(&bench, keep) else { return Err("it would leave no plan".to_owned()) };
+    if let Some(wire) = again.wires.iter().find(|wire| wire.state != State::Stays) {
+        return Err(format!(
+            "the wire from {} to {} would be one {}",
+            wire.from,
+            wire.to,
+            match wire.state {
+                State::New => "to add still",
+                State::Moves => "to move still",
+                _ => "to take away still",
+            }
+        ));
+    }
+    if again.solved.plan != wiring.solved.plan || !again.newly_kept_free().is_empty() {
+        return Err("another plan would come out of it".to_owned());
+    }
+    Ok(())
 }
 
 /// A bench folder with another bench file.
