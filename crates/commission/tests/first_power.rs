@@ -132,6 +132,23 @@ fn a_line_led_elsewhere_is_still_pulled_by_the_pin_opposite() {
     close(&reading(&sheet, "Levels that nobody drives", &["board:enable"]).0, 3.3 * 10.0 / 55.0);
 }
 
+/// A supply is measured at TP1 and a rail at TP4, in whichever step; a flag says the pin of the controller.
+#[test]
+fn a_place_has_one_test_point() {
+    for name in ["seed-tray-shuttle", "lead-screw-stage", "turntable", "lift-arm"] {
+        let sheet = sheet(name);
+        for row in tables(&sheet).into_iter().flat_map(|table| &table.rows) {
+            let (point, what) = (row[0].as_str(), row[1].as_str());
+            if what.contains("rails.") && !what.starts_with("rail of") {
+                assert_eq!(point, "TP4", "{what}");
+            } else if what.contains("supplies.") && !what.starts_with("rail of") {
+                assert_eq!(point, "TP1", "{what}");
+            }
+            assert!(point != "TP3" || what.contains(" at "), "{what}");
+        }
+    }
+}
+
 /// Cautions stand before the step that they belong to, and the axis is not turned before the stop is tried.
 #[test]
 fn steps_come_in_a_safe_order() {
