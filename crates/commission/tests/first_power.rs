@@ -149,6 +149,23 @@ fn a_place_has_one_test_point() {
     }
 }
 
+/// What is said beside the figures of a device keeps that it is not decided.
+#[test]
+fn a_finding_beside_a_device_keeps_its_standing() {
+    let bench =
+        bench::load_from(&starter("draft-bench").expect("a starter").memory()).value.expect("a bench");
+    let mut findings = check::check(&bench).findings;
+    findings.retain(|finding| !finding.decided);
+    let beside = commission::beside(&bench, None, &findings);
+    let said: Vec<&String> = beside
+        .iter()
+        .flat_map(|(_, blocks)| blocks)
+        .filter_map(|block| if let Block::List(lines) = block { Some(lines) } else { None })
+        .flatten()
+        .collect();
+    assert!(!said.is_empty() && said.iter().all(|line| line.contains(" (not decided): ")), "{said:?}");
+}
+
 /// Cautions stand before the step that they belong to, and the axis is not turned before the stop is tried.
 #[test]
 fn steps_come_in_a_safe_order() {
