@@ -40,7 +40,12 @@ pub(super) fn run(
         datum: format!("{} ({})", next.path, next.name),
     });
     let stated = bench.header().date().map(str::to_owned);
-    let marks: Vec<Mark> = judged.findings.iter().filter_map(Mark::of).collect();
+    let marks: Vec<Mark> = judged
+        .findings
+        .iter()
+        .filter_map(Mark::of)
+        .map(|mark| Mark { path: element(bench, &mark.path), ..mark })
+        .collect();
     let report = Report {
         title: "Does it fit together?".to_owned(),
         bench_name: bench.name(),
@@ -81,6 +86,20 @@ pub(super) fn run(
         text::paths(&place, env.width, &mut env.out)?;
     }
     Ok(judged.outcome())
+}
+
+/// The path of what the picture draws for a line: `board:A.pwm` belongs to `drivers.board.A`.
+fn element(bench: &Bench, subject: &str) -> String {
+    let Some((device, line)) = subject.split_once(':') else { return subject.to_owned() };
+    if bench.board(device).is_some() {
+        format!("drivers.{device}.{line}")
+    } else if bench.servo(device).is_some() {
+        format!("servos.{device}")
+    } else if device.strip_suffix(".encoder").is_some_and(|axis| bench.axis(axis).is_some()) {
+        format!("axes.{device}")
+    } else {
+        subject.to_owned()
+    }
 }
 
 /// The power along the way from supply to load, for the picture.

@@ -201,3 +201,19 @@ fn a_full_disk_leaves_what_was_there() {
     report(disk.path(), own.path(), "other").refused(&["cannot write", "No space left"]);
     assert_eq!(content(disk.path()), before);
 }
+
+/// A finding about a line sits on the bridge or board that the line belongs to, not on the bench as a whole.
+#[test]
+fn a_finding_about_a_line_sits_on_its_board() {
+    let own = Own::new();
+    let extra = "\n[[wires]]\nid = \"W9\"\nfrom = \"board.breakout.5\"\nto = \"controller.J2.17\"\ncarries = \"board:A.direction\"\n";
+    let before = own.read("bench.toml");
+    own.write("bench.toml", format!("{before}{extra}"));
+    let out = empty();
+    let folder = out.path().join("report");
+    let said = own.run(["report", "--out", folder.to_str().expect("text")]);
+    assert_eq!(said.status, Some(1), "{said:?}");
+    let page = std::fs::read_to_string(folder.join("picture.html")).expect("the picture");
+    assert!(page.contains("contention, at drivers.board.A.direction"));
+    assert!(!page.contains("board:A.direction (the bench as a whole)"));
+}
