@@ -306,12 +306,13 @@ pub(crate) fn contact(task: &Task<'_>, place: &str) -> Option<(String, Option<Ge
             let found = board.connector(&connector)?;
             let of = found.passes().and_then(|passed| board.connector(passed));
             let mates = found.mates().map(str::to_owned).or_else(|| of.as_ref()?.mates().map(str::to_owned));
-            Some((mates.unwrap_or_else(|| connector.to_string()), found.gender().value))
+            Some((mates.unwrap_or_else(|| format!("{name}.{connector}")), found.gender().value))
         }
         Device::Servo(name) => {
             let connector =
                 task.bench.servo(&name)?.part.connectors().into_iter().find(|c| *c.name() == *connector)?;
-            Some((connector.mates().unwrap_or(connector.name()).to_owned(), connector.gender().value))
+            let own = || format!("{name}.{}", connector.name());
+            Some((connector.mates().map_or_else(own, str::to_owned), connector.gender().value))
         }
         _ => None,
     }

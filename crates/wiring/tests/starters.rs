@@ -551,6 +551,38 @@ fn every_ground_pin_of_a_loose_board_gets_a_wire() {
     assert_eq!(grounds, ["controller.X1.2", "controller.X1.40"]);
 }
 
+/// Two halves that are not made for each other are told where the plan is; a break-out is counted like its connector.
+#[test]
+fn connectors_are_described_as_their_sheets_do() {
+    let bench = changed(
+        "seed-tray-shuttle",
+        &[
+            ("parts/twin-bridge.toml", "mates = \"24-pin header\"", "mates = \"26-pin header\""),
+            ("bench.toml", "plugged_into = \"J1\"", "plugs = \"host\"\nplugged_into = \"J1\""),
+        ],
+    );
+    let sheet = plan(&bench).sheet();
+    assert!(
+        sheet
+            .summary
+            .iter()
+            .any(|line| line
+                .contains("`board.host` is made for a 26-pin header, and port J1 for a 24-pin header")),
+        "{:?}",
+        sheet.summary
+    );
+    let title = |id: &str| {
+        let titles = sheet.blocks.iter().filter_map(|block| match block {
+            finding::sheet::Block::Table(table) if table.id == id => Some(table.title.clone()),
+            _ => None,
+        });
+        titles.last().expect("the table")
+    };
+    let host = title("connector-board-host");
+    assert!(host.ends_with("counted in a zigzag, seen on the mating face"), "{host}");
+    assert_eq!(title("connector-board-breakout"), host.replace("host", "breakout"));
+}
+
 /// 0.9 A ± 15 % of 3 A leave 1 − 1.035/3 = 65.5 %: no more than 65 % is promised.
 #[test]
 fn what_is_left_of_a_rail_is_rounded_down() {

@@ -256,6 +256,7 @@ fn what_cannot_be_is_refused() {
     for limit in ["-1", "NaN", "inf", "1e300"] {
         run(["wire", &format!("--limit={limit}")]).refused(&["--limit", "seconds"]);
     }
+    run(["wire", "--limit=1e308"]).refused(&["--limit 1e308 is no time"]);
     run(["wire", "nowhere"]).refused(&["nowhere"]);
     let own = Own::new();
     own.write("bench.toml", "[bench\n");

@@ -122,7 +122,12 @@ fn connector(wiring: &Wiring<'_>, board: &Arc<Board>, connector: &Connector) -> 
             remark,
         ]
     });
-    let seen = seen(connector.view().value, connector.numbering().value);
+    // A break-out is counted like the connector that it brings out again, unless it says otherwise.
+    let passed = connector.passes().and_then(|passed| board.connector(passed));
+    let seen = seen(
+        connector.view().value.or_else(|| passed.as_ref()?.view().value),
+        connector.numbering().value.or_else(|| passed.as_ref()?.numbering().value),
+    );
     let id = format!("connector-{}-{}", slug(&board.name), slug(connector.name()));
     super::table(&id, &format!("Connector {name}{seen}"), &HEADINGS, rows.collect())
 }
@@ -158,7 +163,7 @@ fn wires_at(wiring: &Wiring<'_>, place: &str) -> String {
 fn seen(view: Option<View>, numbering: Option<Numbering>) -> String {
     let mut said = Vec::new();
     said.extend(numbering.map(|numbering| format!("counted {}", numbering_word(numbering))));
-    said.extend(view.map(|view| format!("seen from the {}", view.word())));
+    said.extend(view.map(|view| format!("seen on the {}", view.word())));
     if said.is_empty() { String::new() } else { format!(", {}", said.join(", ")) }
 }
 

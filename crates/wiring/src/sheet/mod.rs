@@ -114,6 +114,7 @@ fn summary(wiring: &Wiring<'_>) -> Vec<String> {
     all.extend(wiring.newly_counted_by_program().into_iter().map(|(axis, _)| {
         format!("No counter is left for the encoder of `{axis}`: a program counts it, which `decoding = \"software\"` of axes.{axis} has to say.")
     }));
+    all.extend(unlike(wiring));
     all.extend(twice(wiring));
     let free = wiring.newly_kept_free();
     if !free.is_empty() {
@@ -135,6 +136,25 @@ fn summary(wiring: &Wiring<'_>) -> Vec<String> {
 fn left_out(wiring: &Wiring<'_>) -> Vec<String> {
     let lines = wiring.task.problem.lines.iter().zip(&wiring.solved.plan.lines);
     lines.filter(|(_, seat)| seat.is_none()).map(|(line, _)| format!("`{}`", line.name)).collect()
+}
+
+/// Plugs that are made for another port than the one that they sit on; `check` says what follows.
+fn unlike(wiring: &Wiring<'_>) -> Vec<String> {
+    let task = &wiring.task;
+    let ports = task.bench.controller().map(|controller| controller.part.ports()).unwrap_or_default();
+    let plugs = task.plugs.iter().zip(&task.problem.plugs).zip(&wiring.solved.plan.ports);
+    plugs
+        .filter_map(|((board, plug), port)| {
+            let port = ports.get(*port)?;
+            let own = board.plugged.as_ref()?.connector.mates()?.to_owned();
+            let other = port.mates().filter(|other| *other != own)?.to_owned();
+            Some(format!(
+                "`{}` is made for a {own}, and port {} for a {other}: they do not go together.",
+                plug.name,
+                port.name()
+            ))
+        })
+        .collect()
 }
 
 /// Lines that a plug carries on more than one contact: a slip of its sheet, or pins to keep inputs.
