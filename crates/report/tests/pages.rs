@@ -287,3 +287,17 @@ fn drawings_look_as_reviewed() {
         insta::assert_snapshot!(chart.id.clone(), format!("{head}{drawing}"));
     }
 }
+
+/// Words in a column of numbers break like words; a number stays on one line.
+#[test]
+fn words_among_numbers_may_break() {
+    let mut report = mine();
+    let words = "counts fall (mounted mirrored), or as the firmware turns the sign";
+    let rows =
+        vec![vec!["a".to_owned(), words.to_owned()], vec!["b".to_owned(), "11.40 V .. 12.60 V".to_owned()]];
+    let table = finding::Table::of("words", "Words", &["reading", "#expected"], rows);
+    report.sheets[0].blocks.push(finding::sheet::Block::Table(table));
+    let all: String = pages(&report).into_values().map(|(text, _)| text).collect();
+    assert!(all.contains(&format!("<td class=\"words\">{words}")));
+    assert!(all.contains("<td class=\"numeric\">11.40"));
+}

@@ -10,17 +10,22 @@ use drive::assembly::nets::{Member, Net};
 use finding::sheet::Block;
 use worked::format;
 
-const HEADINGS: [&str; 9] =
-    ["signal", "way", "pin", "other end", "pin name", "function", "level", "undriven", "meaning"];
+/// What stands over the levels of a table: those that a board asks for, or those that it gives.
+const ASKED: [&str; 3] = ["#high above", "#low below", "analogue"];
+const GIVEN: [&str; 3] = ["#high", "#low", "analogue"];
 
 /// Lines whose level the controller gives.
 pub(super) fn control(wiring: &Wiring<'_>) -> Block {
-    table("control-signals", "Control signals", &HEADINGS, rows(wiring, true))
+    table("control-signals", "Control signals, out of the controller", &headings(ASKED), rows(wiring, true))
 }
 
 /// Lines that the controller reads.
 pub(super) fn feedback(wiring: &Wiring<'_>) -> Block {
-    table("feedback-signals", "Feedback signals", &HEADINGS, rows(wiring, false))
+    table("feedback-signals", "Feedback signals, into the controller", &headings(GIVEN), rows(wiring, false))
+}
+
+fn headings([high, low, analogue]: [&'static str; 3]) -> [&'static str; 10] {
+    ["signal", "pin", "other end", "pin name", "function", high, low, analogue, "undriven", "meaning"]
 }
 
 fn rows(wiring: &Wiring<'_>, control: bool) -> Vec<Vec<String>> {
@@ -46,14 +51,17 @@ fn rows(wiring: &Wiring<'_>, control: bool) -> Vec<Vec<String>> {
                 || far_ends(task, line).into_iter().next().unwrap_or_default(),
                 |(plug, position)| format!("{}.{position}", task.problem.plugs[plug].name),
             );
+            let [high, low, analogue] =
+                member.levels().map(|levels| level(member, &levels, control)).unwrap_or_default();
             vec![
                 task.problem.lines[line].name.to_string(),
-                if control { "out" } else { "in" }.to_owned(),
                 place,
                 far,
                 name,
                 function,
-                member.levels().map(|levels| level(member, &levels, control)).unwrap_or_default(),
+                high,
+                low,
+                analogue,
                 undriven(wiring, line),
                 meaning(wiring, line),
             ]
@@ -87,41 +95,39 @@ fn function(wiring: &Wiring<'_>, line: usize) -> String {
     }
 }
 
-fn level(member: &Member<'_>, levels: &Levels, control: bool) -> String {
+/// High level, low level, and what a voltage means that is no level.
+fn level(member: &Member<'_>, levels: &Levels, control: bool) -> [String; 3] {
     if let Member::Signal(_, signal) = member
         && member.is_analogue()
     {
-        return match (signal.has("zero"), signal.has("scale")) {
+        let means = match (signal.has("zero"), signal.has("scale")) {
             (true, true) => format!("{} at zero, {}", signal.zero().text(), signal.scale().text()),
             (false, true) => signal.scale().text(),
             _ => "analogue".to_owned(),
         };
+        return [String::new(), String::new(), means];
     }
-    let text = |key: &str, worked: worked::Worked, word: &str| {
+    let text = |key: &str, worked: worked::Worked| {
         // Where the sheet gives a range, its middle would be nobody's figure.
         let band = levels.datum(key).filter(|datum| datum.limits.is_some() && !datum.band_assumed);
-        let said = match band.and_then(|_| worked.worst_case()) {
+        match band.and_then(|_| worked.worst_case()) {
+            _ if !levels.has(key) => "not given".to_owned(),
             Some((low, high)) => format::range(low, high, &worked.unit()),
             None => worked.text(),
-        };
-        levels.has(key).then(|| format!("{word} {said}"))
+        }
     };
-    let parts: Vec<String> = if control {
-        [
-            text("high_above", levels.high_above(), "high above"),
-            text("low_below", levels.low_below(), "low below"),
-        ]
-    } else {
-        [text("output_high", levels.output_high(), "high"), text("output_low", levels.output_low(), "low")]
+    if control {
+        return [
+            text("high_above", levels.high_above()),
+            text("low_below", levels.low_below()),
+            String::new(),
+        ];
     }
-    .into_iter()
-    .flatten()
-    .collect();
-    match (member.is_open_drain() && !control, parts.is_empty()) {
-        (true, _) => format!("open drain{}", parts.last().map(|low| format!(", {low}")).unwrap_or_default()),
-        (false, true) => "not given".to_owned(),
-        (false, false) => parts.join(", "),
-    }
+    let high = match member.is_open_drain() {
+        true => "open drain".to_owned(),
+        false => text("output_high", levels.output_high()),
+    };
+    [high, text("output_low", levels.output_low()), String::new()]
 }
 
 /// What the line does with nothing at the controller's end.
