@@ -158,8 +158,8 @@ fn a_finding_beside_a_device_keeps_its_standing() {
     findings.retain(|finding| !finding.decided);
     let beside = commission::beside(&bench, None, &findings);
     let said: Vec<&String> = beside
-        .iter()
-        .flat_map(|(_, blocks)| blocks)
+        .values()
+        .flatten()
         .filter_map(|block| if let Block::List(lines) = block { Some(lines) } else { None })
         .flatten()
         .collect();

@@ -482,11 +482,8 @@ fn levels_that_do_not_go_together_are_said_at_their_worst() {
 /// The remark at a pin in the table of its port.
 fn remark(wiring: &Wiring<'_>, port: &str, pin: &str) -> String {
     let sheet = wiring.sheet();
-    let table = sheet.blocks.iter().find_map(|block| match block {
-        finding::sheet::Block::Table(table) if table.id == format!("port-{port}") => Some(table),
-        _ => None,
-    });
-    table.expect("the table").rows.iter().find(|row| row[0] == pin).expect("the pin")[4].clone()
+    let table = table(&sheet, &format!("port-{port}"));
+    table.rows.iter().find(|row| row[0] == pin).expect("the pin")[4].clone()
 }
 
 /// A pin that a board drives through its plug stays an input, also where the plan leaves its line out.
@@ -571,13 +568,7 @@ fn connectors_are_described_as_their_sheets_do() {
         "{:?}",
         sheet.summary
     );
-    let title = |id: &str| {
-        let titles = sheet.blocks.iter().filter_map(|block| match block {
-            finding::sheet::Block::Table(table) if table.id == id => Some(table.title.clone()),
-            _ => None,
-        });
-        titles.last().expect("the table")
-    };
+    let title = |id: &str| table(&sheet, id).title.clone();
     let host = title("connector-board-host");
     assert!(host.ends_with("counted in a zigzag, seen on the mating face"), "{host}");
     assert_eq!(title("connector-board-breakout"), host.replace("host", "breakout"));
@@ -588,22 +579,25 @@ fn connectors_are_described_as_their_sheets_do() {
 fn what_is_left_of_a_rail_is_rounded_down() {
     let bench = load(&files("seed-tray-shuttle"));
     let sheet = plan(&bench).sheet();
-    let rails = sheet.blocks.iter().find_map(|block| match block {
-        finding::sheet::Block::Table(table) if table.id == "rail-budget" => Some(table),
-        _ => None,
-    });
-    let rows = &rails.expect("the table").rows;
+    let rails = table(&sheet, "rail-budget");
+    let rows = &rails.rows;
     let left = rows.iter().find(|row| row[0] == "supplies.latch").map(|row| row[3].as_str());
     assert_eq!(left, Some("65 %"));
+}
+
+/// A table of a sheet by its id.
+fn table<'s>(sheet: &'s finding::Sheet, id: &str) -> &'s finding::Table {
+    let mut tables = sheet.blocks.iter().filter_map(|block| match block {
+        finding::sheet::Block::Table(table) => Some(table),
+        _ => None,
+    });
+    tables.find(|table| table.id == id).unwrap_or_else(|| panic!("no table {id}"))
 }
 
 /// The row of a line in a state, of the table from power-up to a pulled cable.
 fn power_up(wiring: &Wiring<'_>, line: &str, state: &str) -> Vec<String> {
     let sheet = wiring.sheet();
-    let table = sheet.blocks.iter().find_map(|block| match block {
-        finding::sheet::Block::Table(table) if table.id == "power-up" => Some(table),
-        _ => None,
-    });
-    let mut rows = table.expect("the table").rows.iter();
+    let table = table(&sheet, "power-up");
+    let mut rows = table.rows.iter();
     rows.find(|row| row[0] == line && row[1].split(", ").any(|part| part == state)).expect("the row").clone()
 }
