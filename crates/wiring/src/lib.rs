@@ -101,6 +101,11 @@ impl Wiring<'_> {
             .collect()
     }
 
+    /// Whether a single wire leads a line away from the place that its plug gives it.
+    pub fn is_rerouted(&self, line: usize) -> bool {
+        wires::is_rerouted(&self.task, &self.solved.plan, line)
+    }
+
     /// What a line is for, in a few words.
     pub fn meaning(&self, line: usize) -> String {
         sheet::meaning(self, line)

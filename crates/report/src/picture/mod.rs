@@ -5,11 +5,11 @@
 //! second. Powers and findings come from the caller: nothing is computed here about the bench.
 //!
 //! ```
-//! use report::picture::{Power, Scene, Stage};
+//! use report::picture::{Planned, Power, Scene, Stage};
 //!
 //! let files = bench::builtin::starter("seed-tray-shuttle").expect("a starter of that name");
 //! let bench = bench::load_from(&files).value.expect("a starter has no problems");
-//! let scene = Scene::of(&bench, &Power::default(), &[]);
+//! let scene = Scene::of(&bench, &Planned::default(), &Power::default(), &[]);
 //! let drawing = scene.stage(Stage::Feedback);
 //! assert!(drawing.svg.starts_with("<svg") && drawing.words.contains("encoder"));
 //! ```
@@ -20,6 +20,7 @@ mod machines;
 mod paint;
 mod place;
 mod plan;
+mod planned;
 mod route;
 mod sides;
 mod supply;
@@ -29,6 +30,7 @@ mod words;
 mod tests;
 
 pub use connectors::{Side, connectors};
+pub use planned::{AddedWire, Planned, PlannedLine};
 
 use bench::Bench;
 use finding::{Finding, Severity};
@@ -123,9 +125,10 @@ pub struct Scene {
 }
 
 impl Scene {
-    /// Lays out the picture of a bench. Marks are numbered in their order, from 1.
-    pub fn of(bench: &Bench, power: &Power, marks: &[Mark]) -> Self {
-        let plan = plan::Plan::of(bench);
+    /// Lays out the picture of a bench, with what a plan of the wiring does to its lines. Marks are numbered in their
+    /// order, from 1.
+    pub fn of(bench: &Bench, wiring: &Planned, power: &Power, marks: &[Mark]) -> Self {
+        let plan = plan::Plan::of(bench, wiring);
         let layout = place::place(bench, &plan, power);
         let words = Stage::ALL.map(|stage| words::words(bench, &plan, stage));
         Self { layout, power: power.clone(), marks: marks.to_vec(), name: bench.name(), words }
@@ -158,8 +161,8 @@ pub struct Figure {
 }
 
 /// The picture of a bench in all its stages, and its connectors: what a report shows on a page of its own.
-pub fn figures(bench: &Bench, power: &Power, marks: &[Mark]) -> Vec<Figure> {
-    let scene = Scene::of(bench, power, marks);
+pub fn figures(bench: &Bench, wiring: &Planned, power: &Power, marks: &[Mark]) -> Vec<Figure> {
+    let scene = Scene::of(bench, wiring, power, marks);
     let stages = Stage::ALL.iter().enumerate().map(|(at, stage)| {
         let name = stage.name();
         let capital: String =
@@ -173,7 +176,7 @@ pub fn figures(bench: &Bench, power: &Power, marks: &[Mark]) -> Vec<Figure> {
     let wired = Figure {
         id: "picture-connectors".to_owned(),
         title: "Connectors".to_owned(),
-        drawing: connectors(bench, Side::Stated),
+        drawing: connectors(bench, wiring, Side::Stated),
     };
     stages.chain([wired]).collect()
 }

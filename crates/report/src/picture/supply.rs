@@ -121,7 +121,8 @@ fn row(
             stage: Stage::Protection,
             power: Vec::new(),
             arrow: Arrow::None,
-            rerouted: false,
+            signs: Vec::new(),
+            signs_at: None,
             title: format!("{kind} {hung}"),
         });
         bottom = top + HANGING[1];
@@ -165,7 +166,17 @@ fn feed(
     let power = if has_figure { vec![vec![path]] } else { fed.iter().map(|f| f.power.clone()).collect() };
     let mut wire = |points, ends, power, stage, title| {
         let (kind, arrow) = (Kind::Energy, Arrow::None);
-        placer.layout.wire(Wire { points, ends, kind, stage, power, arrow, rerouted: false, title });
+        placer.layout.wire(Wire {
+            points,
+            ends,
+            kind,
+            stage,
+            power,
+            arrow,
+            signs: Vec::new(),
+            signs_at: None,
+            title,
+        });
     };
     wire(vec![[start, y], [x, y]], ends, power, stage, format!("supply {name}"));
     // Pieces along the lane, from its ends towards the supply: each carries what lies beyond it.
@@ -199,7 +210,8 @@ fn link(placer: &mut Placer<'_>, upper: usize, lower: usize) {
         stage: Stage::Protection,
         power: Vec::new(),
         arrow: Arrow::None,
-        rerouted: false,
+        signs: Vec::new(),
+        signs_at: None,
         title: "contacts of one stop".to_owned(),
     });
 }
