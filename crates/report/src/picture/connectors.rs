@@ -37,7 +37,8 @@ pub fn connectors(bench: &Bench, wiring: &Planned, side: Side) -> Drawing {
     paint::body(&mut body, &layout, Stage::Power, &paint::Scale::of(&layout, Stage::Power));
     let [right, bottom] = layout.extent(Stage::Power);
     let width = libm::ceil((right + EDGE).max(560.0));
-    let mut y = bottom + 24.0;
+    let below = bottom + 24.0;
+    let mut y = below;
     let mut lines = vec![(None, "a filled corner marks pin 1")];
     for (sign, text) in [
         (
@@ -64,8 +65,9 @@ pub fn connectors(bench: &Bench, wiring: &Planned, side: Side) -> Drawing {
         Side::Stated => "connectors",
         Side::Behind => "connectors-behind",
     };
-    let svg = paint::frame(prefix, [width, libm::ceil(y)], (&title, &words), &body);
-    Drawing { svg, words, width: width as u32 }
+    let mut whole = layout.whole(Stage::Power);
+    whole.extend(super::paper::rows(below, y, width));
+    paint::frame(prefix, [width, y], (&title, &words), (&body, &whole))
 }
 
 /// What is drawn, and from where.

@@ -186,10 +186,13 @@ pub(super) enum Anchor {
 }
 
 impl Face {
+    /// Size of the smallest letters of a drawing.
+    pub(super) const SMALLEST: f64 = 10.5;
+
     /// Size of the letters in pixels.
     pub(super) fn size(self) -> f64 {
         match self {
-            Self::Kind => 10.5,
+            Self::Kind => Self::SMALLEST,
             Self::Name => 12.5,
             Self::Detail | Self::Figure | Self::Pin => 11.0,
         }

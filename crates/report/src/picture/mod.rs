@@ -18,6 +18,7 @@ mod connectors;
 mod layout;
 mod machines;
 mod paint;
+mod paper;
 mod place;
 mod plan;
 mod planned;
@@ -30,6 +31,7 @@ mod words;
 mod tests;
 
 pub use connectors::{Side, connectors};
+pub use paper::Paper;
 pub use planned::{AddedWire, Planned, PlannedLine};
 
 use bench::Bench;
@@ -105,14 +107,18 @@ pub struct Power {
 }
 
 /// A stage of the picture.
-#[derive(Clone, PartialEq, Eq, Debug)]
+#[derive(Clone, PartialEq, Debug)]
 pub struct Drawing {
     /// An `<svg>` element for a page with the style of the report.
     pub svg: String,
+    /// Id of the group in it that holds all of the drawing.
+    pub id: String,
     /// One paragraph that says what the stage adds.
     pub words: String,
     /// Width in pixels at a scale of 100 %: below it text becomes smaller than it should be.
     pub width: u32,
+    /// How it goes onto printed pages.
+    pub paper: Paper,
 }
 
 /// The picture of a bench, laid out once for all its stages.
@@ -136,8 +142,7 @@ impl Scene {
 
     /// The picture up to a stage. Ids inside begin with `bench-` and the name of the stage.
     pub fn stage(&self, stage: Stage) -> Drawing {
-        let (svg, width) = paint::paint(self, stage, &format!("bench-{}", stage.name()));
-        Drawing { svg, words: self.words[stage as usize].clone(), width }
+        paint::paint(self, stage, &format!("bench-{}", stage.name()))
     }
 }
 
@@ -150,7 +155,7 @@ impl Drawing {
 }
 
 /// A drawing with its heading, for the page of pictures in a report.
-#[derive(Clone, PartialEq, Eq, Debug)]
+#[derive(Clone, PartialEq, Debug)]
 pub struct Figure {
     /// Name of its file: `picture-power`.
     pub id: String,

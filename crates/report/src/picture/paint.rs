@@ -1,7 +1,8 @@
 //! A layout as SVG: lines below, boxes above them, marks of findings, legend and list.
 
 use super::layout::{Anchor, Arrow, Face, Kind, Label, Layout, Look, Node, SIGN, Sign, Wire};
-use super::{Mark, Scene, Stage};
+use super::paper::{self, Paper};
+use super::{Drawing, Mark, Scene, Stage};
 use crate::escape::escape;
 use crate::svg::geometry::{Pixel, Rect};
 use crate::svg::{coordinate as n, number};
@@ -16,8 +17,8 @@ const PLAIN: f64 = 3.0;
 const MARK: f64 = 15.0;
 const EDGE: f64 = 14.0;
 
-/// The drawing up to a stage, and its width.
-pub(super) fn paint(scene: &Scene, stage: Stage, prefix: &str) -> (String, u32) {
+/// The drawing up to a stage.
+pub(super) fn paint(scene: &Scene, stage: Stage, prefix: &str) -> Drawing {
     let layout = &scene.layout;
     let mut out = String::new();
     let scale = Scale::of(layout, stage);
@@ -26,24 +27,37 @@ pub(super) fn paint(scene: &Scene, stage: Stage, prefix: &str) -> (String, u32) 
     on_boxes(&mut out, layout, stage, &seated, &scene.marks);
     let [right, bottom] = layout.extent(stage);
     let width = (right + EDGE).max(560.0);
-    let mut y = legend(&mut out, scene, stage, &scale, (bottom + 26.0, width));
+    let below = bottom + 26.0;
+    let mut y = legend(&mut out, scene, stage, &scale, (below, width));
     y = list(&mut out, layout, stage, &seated, &scene.marks, (y, width));
     let title = format!("{}: {}", scene.name, stage.name());
     let words = scene.words.get(stage as usize).map(String::as_str).unwrap_or_default();
-    let (w, h) = (libm::ceil(width), libm::ceil(y + 8.0));
-    (frame(prefix, [w, h], (&title, words), &out), w as u32)
+    let mut whole = layout.whole(stage);
+    whole.extend(paper::rows(below, y, width));
+    frame(prefix, [width, y + 8.0], (&title, words), (&out, &whole))
 }
 
-/// The `<svg>` element round a drawing.
-pub(super) fn frame(prefix: &str, [w, h]: [f64; 2], (title, words): (&str, &str), body: &str) -> String {
-    let (title, words) = (escape(title), escape(words));
-    format!(
+/// The `<svg>` element round a drawing, with its place on paper: cuts avoid what has to stay whole.
+pub(super) fn frame(
+    prefix: &str,
+    [w, h]: [f64; 2],
+    (title, words): (&str, &str),
+    (body, whole): (&str, &[Rect]),
+) -> Drawing {
+    let (w, h) = (libm::ceil(w), libm::ceil(h));
+    let id = format!("{prefix}-drawn");
+    let (title, described) = (escape(title), escape(words));
+    let svg = format!(
         r#"<svg xmlns="http://www.w3.org/2000/svg" class="picture" viewBox="0 0 {w} {h}" width="{w}" height="{h}" role="img" aria-labelledby="{prefix}-title {prefix}-desc">
 <title id="{prefix}-title">{title}</title>
-<desc id="{prefix}-desc">{words}</desc>
-{body}</svg>
+<desc id="{prefix}-desc">{described}</desc>
+<g id="{id}" class="picture">
+{body}</g>
+</svg>
 "#
-    )
+    );
+    let paper = Paper::of([w, h], words, whole);
+    Drawing { svg, id, words: words.to_owned(), width: w as u32, paper }
 }
 
 /// Lines, boxes and labels of a layout.
@@ -290,8 +304,8 @@ fn on_boxes(out: &mut String, layout: &Layout, stage: Stage, seated: &[Option<us
 }
 
 fn mark_width(number: usize) -> f64 {
-    // Digits of a bold 10 px face, and the pointed ends.
-    12.0 + 6.6 * (number.max(1).ilog10() + 1) as f64
+    // Digits of a bold 10.5 px face, and the pointed ends.
+    12.0 + 6.9 * (number.max(1).ilog10() + 1) as f64
 }
 
 /// A mark: a filled block for a blocker, a six-sided ring for a weakness, a round one for a note, each with its

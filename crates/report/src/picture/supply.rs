@@ -41,7 +41,8 @@ pub(super) fn supplies(placer: &mut Placer<'_>, controller: Option<Controller>) 
     rows.sort_by(|a, b| first(&a.1).total_cmp(&first(&b.1)));
     let mut taken: Vec<(f64, usize)> =
         rows.iter().flat_map(|(n, fed)| fed.iter().map(|f| (f.y, *n))).collect();
-    let mut bottom = 0.0_f64;
+    // Marks of findings above the first one stay on the paper.
+    let mut bottom = 2.0_f64;
     let mut above: Option<usize> = None;
     for (lane, (number, fed)) in rows.iter().enumerate() {
         let Some(supply) = plan.supplies.get(*number) else { continue };

@@ -1,6 +1,7 @@
 //! The layout of the picture over random benches and the starters: nothing lies on anything else.
 
 mod benches;
+mod paper;
 mod rules;
 
 use super::connectors::{Shown, lay_out};
@@ -24,6 +25,9 @@ proptest! {
         for wiring in [Planned::default(), wish.planned(&bench)] {
             let scene = Scene::of(&bench, &wiring, &Power::default(), &[]);
             let wrong = violations(&scene.layout);
+            prop_assert!(wrong.is_empty(), "{}\n{wiring:?}\n{}", wrong.join("\n"), wish.text());
+            let whole = scene.layout.whole(Stage::Protection);
+            let wrong = paper::wrong_on_paper(&scene.stage(Stage::Protection), &whole);
             prop_assert!(wrong.is_empty(), "{}\n{wiring:?}\n{}", wrong.join("\n"), wish.text());
             for side in [Side::Stated, Side::Behind] {
                 let (layout, _) = lay_out(Shown { bench: &bench, wiring: &wiring, side });
@@ -143,14 +147,14 @@ fn the_same_bench_gives_the_same_bytes_and_each_stage_adds() {
 }
 
 #[test]
-fn no_text_is_smaller_than_nine_pixels() {
+fn no_text_is_smaller_than_the_smallest() {
     for face in [Face::Kind, Face::Name, Face::Detail, Face::Figure, Face::Pin] {
-        assert!(face.size() >= 9.0);
+        assert!(face.size() >= Face::SMALLEST);
     }
     let style = include_str!("../style/picture.css");
     for size in style.split("font-size:").skip(1) {
         let size: f64 = size.split("px").next().and_then(|s| s.parse().ok()).expect("a size in px");
-        assert!(size >= 9.0, "{size}");
+        assert!(size >= Face::SMALLEST, "{size}");
     }
 }
 
