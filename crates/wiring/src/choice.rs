@@ -34,6 +34,8 @@ pub enum Bar {
     Seated(usize),
     /// The last plan is to be kept.
     Kept(usize),
+    /// The bench file has an encoder counted otherwise than this way.
+    Way(usize, Way),
 }
 
 /// All choices of a line, in the order of pins; barred ones only where asked for.
@@ -61,6 +63,10 @@ pub(crate) fn choices(problem: &Problem, line: usize, barred: bool) -> Vec<Choic
         let takes_bus = pin.abilities.iter().any(|ability| matches!(ability, Ability::Serial(..)));
         for ability in &pin.abilities {
             for (way, swapped) in serves(problem, entry.need, *ability) {
+                let closed = closed(problem, entry.need, way);
+                if closed.is_some() && !barred {
+                    continue;
+                }
                 found.push(Choice {
                     pin: at,
                     ability: *ability,
@@ -68,7 +74,7 @@ pub(crate) fn choices(problem: &Problem, line: usize, barred: bool) -> Vec<Choic
                     swapped,
                     risky: entry.unsafe_at.contains(&at),
                     takes_bus,
-                    bars: bars.clone(),
+                    bars: bars.iter().copied().chain(closed).collect(),
                 });
             }
         }
@@ -76,8 +82,14 @@ pub(crate) fn choices(problem: &Problem, line: usize, barred: bool) -> Vec<Choic
     found
 }
 
-/// Every way in which an ability serves a need: how the encoder is then counted, and whether its channels change
-/// places.
+/// The bar on a way of counting, where the bench file closes it.
+fn closed(problem: &Problem, need: Need, way: Option<Way>) -> Option<Bar> {
+    let (Need::Count { encoder, .. }, Some(way)) = (need, way) else { return None };
+    problem.encoders[encoder].closed.contains(&way).then_some(Bar::Way(encoder, way))
+}
+
+/// Every way in which an ability serves a need, closed ones too: how the encoder is then counted, and whether its
+/// channels change places.
 fn serves(problem: &Problem, need: Need, ability: Ability) -> Vec<(Option<Way>, bool)> {
     let plainly = |serves: bool| if serves { vec![(None, false)] } else { Vec::new() };
     match need {
@@ -93,7 +105,7 @@ fn serves(problem: &Problem, need: Need, ability: Ability) -> Vec<(Option<Way>, 
         Need::Count { encoder, input } => {
             let encoder = &problem.encoders[encoder];
             let counted = |way: &Way| counts(problem, encoder, input, ability, *way).map(|s| (Some(*way), s));
-            encoder.ways.iter().filter_map(counted).collect()
+            encoder.ways.iter().chain(&encoder.closed).filter_map(counted).collect()
         }
     }
 }

@@ -85,18 +85,24 @@ impl Wiring<'_> {
         firm::firm(&self.task.problem, &self.solved)
     }
 
-    /// Axes whose encoders the plan counts by a program though the bench does not say so, with the edit that says it:
-    /// without it every other stage takes them as counted by a counter.
-    pub fn newly_counted_by_program(&self) -> Vec<(Arc<str>, Option<Edit>)> {
-        let by_program = |encoder: &Encoder| {
-            let seats = encoder.lines.iter().filter_map(|line| self.solved.plan.lines[*line]);
-            encoder.ways != [Way::Program] && seats.into_iter().any(|seat| seat.way == Some(Way::Program))
+    /// Axes whose encoders the plan counts otherwise than by a counter though the bench does not say so, with the edit
+    /// that says it: without it every other stage takes them as counted by a counter.
+    pub fn newly_counted(&self) -> Vec<(Arc<str>, Decoding, Option<Edit>)> {
+        let decoding = |encoder: &Encoder| {
+            let chosen = encoder.ways.len() > 1;
+            let seats =
+                encoder.lines.iter().filter(|_| chosen).filter_map(|line| self.solved.plan.lines[*line]);
+            seats.into_iter().find_map(|seat| match seat.way? {
+                Way::Counter => None,
+                Way::Stamp => Some(Decoding::Capture),
+                Way::Program => Some(Decoding::Software),
+            })
         };
-        let encoders =
-            self.task.problem.encoders.iter().enumerate().filter(|(_, encoder)| by_program(encoder));
+        let encoders = self.task.problem.encoders.iter().enumerate();
         encoders
-            .map(|(at, encoder)| {
-                (encoder.axis.clone(), words::decoded_by(&self.task, at, Decoding::Software))
+            .filter_map(|(at, encoder)| {
+                let decoding = decoding(encoder)?;
+                Some((encoder.axis.clone(), decoding, words::decoded_by(&self.task, at, decoding)))
             })
             .collect()
     }

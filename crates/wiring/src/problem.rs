@@ -148,6 +148,8 @@ pub struct Encoder {
     pub lines: Vec<usize>,
     /// Ways to count it that are open, cheapest first.
     pub ways: Vec<Way>,
+    /// Ways that the bench file closes, and a person could open.
+    pub closed: Vec<Way>,
     /// Rate of its edges at the highest speed, in hertz; zero where not known.
     pub edge_rate: f64,
     /// Part of the processor's time that its edges cost where a program counts them.

@@ -209,6 +209,7 @@ fn said(task: &Task<'_>, reason: Reason) -> String {
                 problem.plugs[plug].name
             )
         }
+        Reason::Barred(Bar::Way(encoder, way)) => not_counted(task, encoder, way),
         Reason::Barred(Bar::Kept(at)) => {
             let was =
                 problem.lines[at].was.map_or_else(String::new, |pin| format!(" on {}", problem.place(pin)));
@@ -310,6 +311,7 @@ fn given_up(task: &Task<'_>, reason: Reason) -> String {
             problem.plugs[plug].name
         ),
         Reason::Barred(Bar::Kept(at)) => format!("let {} move to another pin", line(at)),
+        Reason::Barred(Bar::Way(encoder, way)) => count_by(task, encoder, way),
         Reason::OnePlug(port) => format!(
             "wire one of {} loosely, or name another port for it in `plugged_into`",
             listed(&plugs_of(task, port))
@@ -336,8 +338,55 @@ fn external(task: &Task<'_>, encoder: usize) -> String {
     format!("count the encoder of `{}` by a counter on a serial bus", task.problem.encoders[encoder].axis)
 }
 
+/// Why an encoder is not counted in a way that would serve.
+fn not_counted(task: &Task<'_>, encoder: usize, way: Way) -> String {
+    let encoder = &task.problem.encoders[encoder];
+    let axis = &encoder.axis;
+    match encoder.ways.as_slice() {
+        [only] if !encoder.ways.contains(&way) && has_decoding(task, axis) => {
+            let how = match only {
+                Way::Counter => "by a counter",
+                Way::Stamp => "by timer stamps",
+                Way::Program => "by a program",
+            };
+            format!("the bench file has the encoder of `{axis}` counted {how}")
+        }
+        _ => format!(
+            "timer stamps give the encoder of `{axis}` no position, and the bench file does not say that its axis needs none"
+        ),
+    }
+}
+
+fn has_decoding(task: &Task<'_>, axis: &str) -> bool {
+    task.bench.axis(axis).is_some_and(|axis| axis.entry.has("decoding"))
+}
+
+/// To count an encoder in another way, with what that costs.
+fn count_by(task: &Task<'_>, encoder: usize, way: Way) -> String {
+    let encoder = &task.problem.encoders[encoder];
+    let axis = &encoder.axis;
+    match way {
+        Way::Counter => format!("count the encoder of `{axis}` by a counter of the controller"),
+        Way::Stamp => format!(
+            "let a timer stamp the edges of the encoder of `{axis}`, if its axis needs no position: that gives the speed only and takes the sense from the command"
+        ),
+        Way::Program => format!(
+            "let a program count the encoder of `{axis}`: its edges take {:.1} % of the processor",
+            encoder.interrupt_share * 100.0
+        ),
+    }
+}
+
 /// The edit of the bench file that gives a reason up, where an edit does.
 fn edit(task: &Task<'_>, reason: Reason) -> Option<Edit> {
+    if let Reason::Barred(Bar::Way(encoder, way)) = reason {
+        let decoding = match way {
+            Way::Counter => Decoding::Counter,
+            Way::Stamp => Decoding::Capture,
+            Way::Program => Decoding::Software,
+        };
+        return decoded_by(task, encoder, decoding);
+    }
     let encoder = match reason {
         Reason::OneCounter(encoder) => encoder,
         Reason::Connected(line) => match task.problem.lines[line].need {
@@ -377,6 +426,11 @@ fn place(task: &Task<'_>, reason: Reason) -> Option<Span> {
             let name = &task.problem.units[unit].name;
             let path = if counts(task, unit) { "counters" } else { "timers" };
             bench.span_of(&format!("controller.{path}.{name}"))
+        }
+        Reason::Barred(Bar::Way(encoder, _)) => {
+            let axis = bench.axis(&task.problem.encoders[encoder].axis)?;
+            let key = if axis.entry.key_span("decoding").is_some() { "decoding" } else { "encoder" };
+            Some(axis.entry.span_of(key))
         }
         Reason::OneCounter(encoder) => {
             bench.axis(&task.problem.encoders[encoder].axis).map(|axis| axis.entry.span_of("encoder"))

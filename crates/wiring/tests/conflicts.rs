@@ -15,6 +15,14 @@ fn without(problem: &Problem, reason: Reason) -> Problem {
         Reason::Barred(Bar::Unfit(line)) => eased.lines[line].unfit.clear(),
         Reason::Barred(Bar::Seated(plug)) => eased.plugs[plug].breakout = Some("breakout".into()),
         Reason::Barred(Bar::Kept(line)) => eased.lines[line].kept = false,
+        Reason::Barred(Bar::Way(encoder, way)) => {
+            // With the copies that were made of it.
+            let axis = eased.encoders[encoder].axis.clone();
+            for encoder in eased.encoders.iter_mut().filter(|encoder| encoder.axis == axis) {
+                encoder.closed.retain(|closed| *closed != way);
+                encoder.ways.push(way);
+            }
+        }
         Reason::Outputs(unit) => eased.units[unit].outputs = None,
         Reason::OneConverter(group) => eased.groups[group].lines.clear(),
         Reason::Interrupts => eased.interrupt_share = f64::INFINITY,
@@ -99,6 +107,9 @@ fn only(problem: &Problem, reasons: &[Reason]) -> Problem {
     all.extend(closed.map(|plug| Reason::Barred(Bar::Seated(plug))));
     all.extend((0..problem.units.len()).map(Reason::Outputs));
     all.extend((0..problem.groups.len()).map(Reason::OneConverter));
+    for (encoder, entry) in problem.encoders.iter().enumerate() {
+        all.extend(entry.closed.iter().map(|way| Reason::Barred(Bar::Way(encoder, *way))));
+    }
     all.push(Reason::Interrupts);
     // Units and encoders last: copies are made of what the others have eased.
     all.extend((0..problem.units.len()).map(Reason::OneJob));

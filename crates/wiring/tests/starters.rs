@@ -1,6 +1,7 @@
 //! The plans of the starters, from the files to verified pins.
 
 use bench::builtin::starter;
+use bench::file::Decoding;
 use bench::{Bench, Memory};
 use finding::Finding;
 use wiring::{Aim, Firm, Limit, Options, State, Wiring};
@@ -203,6 +204,91 @@ fn without_a_counter_a_program_counts_where_it_can() {
     let wiring = plan(&bench);
     let count = |aim| wiring.price.iter().find(|(known, _)| *known == aim).map(|(_, count)| *count);
     assert_eq!((count(Aim::Counters), count(Aim::Programs)), (Some(1), Some(1)));
+}
+
+/// The shuttle with one counter, and a timer that stamps edges at J2.11.
+const STAMPS: [(&str, &str, &str); 2] = [
+    ("parts/two-port-controller.toml", "\"quadrature:Q1.A\"", "\"capture:T3\""),
+    ("parts/two-port-controller.toml", "\"quadrature:Q1.B\"", "\"input\""),
+];
+
+/// What makes the shuttle run at one speed for ever, so that nothing asks for a place.
+const ONE_SPEED: [(&str, &str, &str); 2] = [
+    ("bench.toml", "kind = \"trapezoid\"\ndistance = \"1.8 m\"", "kind = \"constant speed\""),
+    ("bench.toml", "following_error = \"15 mm\"", "speed_error = \"5 %\""),
+];
+
+/// The speed is enough: a timer stamps the first channel, which takes one wire; the second stays on the plug.
+#[test]
+fn without_a_counter_a_timer_stamps_where_the_speed_is_enough() {
+    let bench = changed("seed-tray-shuttle", &[STAMPS, ONE_SPEED].concat());
+    let wiring = plan(&bench);
+    let count = |aim| wiring.price.iter().find(|(known, _)| *known == aim).map(|(_, count)| *count);
+    assert_eq!((count(Aim::Counters), count(Aim::Programs), count(Aim::Wires)), (Some(1), Some(0), Some(1)));
+    assert_eq!(
+        (pin_of(&wiring, "board:B.enc_a"), pin_of(&wiring, "board:B.enc_b")),
+        ("J2.11".into(), "J1.20".into())
+    );
+    let counted = wiring.newly_counted();
+    assert!(
+        matches!(&counted[..], [(axis, Decoding::Capture, Some(_))] if **axis == *"right"),
+        "{counted:?}"
+    );
+}
+
+/// A motion with a way, or a place that is asked for, needs more than stamps.
+#[test]
+fn where_a_place_is_asked_for_nothing_is_stamped() {
+    for change in ONE_SPEED {
+        let other = ONE_SPEED.into_iter().filter(|other| *other != change).collect::<Vec<_>>();
+        let bench = changed("seed-tray-shuttle", &[&STAMPS[..], &other].concat());
+        let counted = plan(&bench).newly_counted();
+        assert!(matches!(&counted[..], [(_, Decoding::Software, Some(_))]), "{change:?}: {counted:?}");
+    }
+}
+
+/// Edges too fast for a program, and nothing says whether a place is needed: a person has to decide, and is told.
+#[test]
+fn ways_to_count_that_a_person_may_open_are_told_with_their_price() {
+    let untold = [
+        ("bench.toml", "controls = \"speed\"\n", ""),
+        ("bench.toml", "moves = \"shuttle\"\n", ""),
+        ("bench.toml", "following_error = \"15 mm\"", "speed_error = \"5 %\""),
+        ("parts/two-port-controller.toml", "interrupt_time = \"2 µs\"", "interrupt_time = \"50 µs\""),
+    ];
+    let finding = refused(&changed("seed-tray-shuttle", &[&STAMPS[..], &untold].concat()));
+    let stamp =
+        finding.remedies.iter().find(|remedy| remedy.text.contains("let a timer stamp")).expect("a way out");
+    assert!(
+        stamp.text.contains("if its axis needs no position") && stamp.text.contains("no part to buy"),
+        "{stamp:?}"
+    );
+    assert!(stamp.edit.as_ref().is_some_and(|edit| edit.text.contains("timer capture")), "{stamp:?}");
+    assert!(
+        !finding.remedies.iter().any(|remedy| remedy.text.contains("let a program")),
+        "{:?}",
+        finding.remedies
+    );
+    let external =
+        finding.remedies.iter().find(|remedy| remedy.text.contains("serial bus")).expect("a counter to buy");
+    assert!(external.text.contains("part"), "{external:?}");
+}
+
+/// A bench file that asks for a counter closes the other ways; a program could do it, for its part of the processor.
+#[test]
+fn a_counter_that_is_asked_for_may_give_way_to_a_program() {
+    let asked = (
+        "bench.toml",
+        "encoder = \"parts/encoder-16.toml\"",
+        "encoder = \"parts/encoder-16.toml\"\ndecoding = \"counter\"",
+    );
+    let finding = refused(&changed("seed-tray-shuttle", &[&STAMPS[..], &[asked]].concat()));
+    let first = &finding.remedies[0];
+    assert!(
+        first.text.contains("let a program count") && first.text.contains("% of the processor"),
+        "{first:?}"
+    );
+    assert!(!finding.remedies.iter().any(|remedy| remedy.text.contains("stamp")), "{:?}", finding.remedies);
 }
 
 /// Fifty boards at a controller of 35 pins: the shortage is said at once, in one line, without a search.

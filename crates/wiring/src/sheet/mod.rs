@@ -13,6 +13,7 @@ pub(crate) use signals::meaning;
 use crate::Wiring;
 use crate::firm::Firm;
 use crate::wires::State;
+use bench::file::Decoding;
 use finding::sheet::{Block, Sheet, Table};
 use finding::words::count;
 
@@ -103,8 +104,13 @@ fn summary(wiring: &Wiring<'_>) -> Vec<String> {
         ),
     };
     let mut all = vec![first, proof];
-    all.extend(wiring.newly_counted_by_program().into_iter().map(|(axis, _)| {
-        format!("No counter is left for the encoder of `{axis}`: a program counts it, which `decoding = \"software\"` of axes.{axis} has to say.")
+    all.extend(wiring.newly_counted().into_iter().map(|(axis, decoding, _)| {
+        let how = match decoding {
+            Decoding::Capture => "a timer stamps its edges, which gives the speed only and takes the sense from the command. That",
+            _ => "a program counts it, which each edge interrupts. That",
+        };
+        let word = decoding.word();
+        format!("No counter is left for the encoder of `{axis}`: {how} `decoding = \"{word}\"` of axes.{axis} has to say.")
     }));
     all.extend(Some(ties).filter(|text| !text.is_empty()));
     all

@@ -282,7 +282,13 @@ impl Model {
 
     /// All lines of an encoder are counted in one way.
     fn ways(&mut self, encoder: &Encoder, reason: Lit) {
-        let ways: Vec<(Way, Lit)> = encoder.ways.iter().map(|way| (*way, self.clauses.literal())).collect();
+        // Closed ways have choices where a conflict is to be explained.
+        let closed = encoder.closed.iter().filter(|way| {
+            let mut choices = encoder.lines.iter().flat_map(|line| &self.choices[*line]);
+            choices.any(|choice| choice.way == Some(**way))
+        });
+        let ways: Vec<Way> = encoder.ways.iter().chain(closed).copied().collect();
+        let ways: Vec<(Way, Lit)> = ways.into_iter().map(|way| (way, self.clauses.literal())).collect();
         let literals: Vec<Lit> = ways.iter().map(|(_, literal)| *literal).collect();
         self.clauses.at_most_one(&literals, Some(reason));
         for line in &encoder.lines {

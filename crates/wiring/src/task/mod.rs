@@ -2,13 +2,14 @@
 //!
 //! | left out in the bench | taken |
 //! |---|---|
-//! | how an encoder is counted | by a counter; without one, by a program, where its edges take no more than 20 % of the processor |
+//! | how an encoder is counted | by a counter; without one by timer stamps, where its axis needs no position; else by a program, where its edges take no more than 20 % of the processor |
 //! | whether a signal is required | pulses, directions, enables and both channels of an encoder are |
 //! | rows of a port | two where the numbering is a zigzag, runs around or row by row; one where it is a line |
 //! | the last plan | the pins that wires of the bench lead to |
 
 mod fit;
 mod lines;
+mod position;
 
 pub(crate) use fit::still_level;
 

@@ -109,10 +109,13 @@ pub fn small(seed: u64) -> Problem {
         if dice.chance(40) {
             ways.push(Way::Program);
         }
+        let closed = [Way::Counter, Way::Stamp, Way::Program].into_iter();
+        let closed = closed.filter(|way| !ways.contains(way) && dice.chance(30)).collect();
         problem.encoders.push(Encoder {
             axis: "e".into(),
             lines: vec![first, first + 1],
             ways,
+            closed,
             edge_rate: 1e4,
             interrupt_share: [0.1, 0.3][dice.below(2)],
         });
@@ -195,6 +198,7 @@ pub fn bench_like(lines: usize, seed: u64) -> Problem {
             lines: vec![first + 4, first + 5],
             ways: vec![Way::Counter, Way::Program],
             edge_rate: 2e4,
+            closed: Vec::new(),
             interrupt_share: 0.04,
         });
         problem.groups.push(Group { name: format!("{axis}").into(), lines: vec![first + 2, first + 3] });

@@ -21,14 +21,14 @@ pub(super) fn save(chosen: &Chosen, wiring: &Wiring<'_>, keep: bool) -> Result<S
     let (added, moved) = (in_state(wiring, State::New), in_state(wiring, State::Moves));
     let gone = in_state(wiring, State::Goes);
     let ports = chosen_ports(wiring);
-    let counted = wiring.newly_counted_by_program();
+    let counted = wiring.newly_counted();
     if added.is_empty() && moved.is_empty() && gone.is_empty() && ports.is_empty() && counted.is_empty() {
         return Ok("bench.toml holds the plan already.".to_owned());
     }
     let old = fs::read_to_string(&path)
         .map_err(|error| Failure::Said(format!("cannot read {}: {error}", path.display())))?;
     let said = ports.iter().map(|(span, _, port)| Edit { span: span.clone(), text: quoted(port) });
-    let said: Vec<Edit> = said.chain(counted.iter().filter_map(|(_, edit)| edit.clone())).collect();
+    let said: Vec<Edit> = said.chain(counted.iter().filter_map(|(_, _, edit)| edit.clone())).collect();
     let new = changed(&old, &added, &moved, &gone, &said);
     if !holds_the_plan(folder, &new, wiring, keep) {
         return Err(Failure::Said(format!(
@@ -45,7 +45,7 @@ pub(super) fn save(chosen: &Chosen, wiring: &Wiring<'_>, keep: bool) -> Result<S
         .filter(|(n, _)| *n > 0)
         .map(|(n, what)| format!("{} {what}", count(*n, "wire", "wires")))
         .collect();
-    done.extend(counted.iter().map(|(axis, _)| format!("encoder of {axis} counted by software")));
+    done.extend(counted.iter().map(|(axis, by, _)| format!("encoder of {axis} counted by {}", by.word())));
     done.extend(ports.iter().map(|(_, board, port)| format!("{board} plugged into {port}")));
     Ok(format!("bench.toml: {}.", done.join(", ")))
 }
