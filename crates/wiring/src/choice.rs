@@ -41,17 +41,20 @@ pub enum Bar {
 /// All choices of a line, in the order of pins; barred ones only where asked for.
 pub(crate) fn choices(problem: &Problem, line: usize, barred: bool) -> Vec<Choice> {
     let entry = &problem.lines[line];
-    let fixed = problem.seat_of(line).filter(|(plug, _)| problem.plugs[*plug].breakout.is_none());
+    let seats: Vec<(usize, &std::sync::Arc<str>)> = problem.seats_of(line).collect();
+    let is_fixed = seats.iter().all(|(plug, _)| problem.plugs[*plug].breakout.is_none());
+    let fixed = seats.first().filter(|_| is_fixed);
     let mut found = Vec::new();
     for (at, pin) in problem.pins.iter().enumerate() {
-        let seated = fixed.is_none_or(|(plug, position)| {
-            problem.plugs[plug].ports.contains(&pin.port) && pin.position == *position
-        });
+        let under = |(plug, position): &(usize, &std::sync::Arc<str>)| {
+            problem.plugs[*plug].ports.contains(&pin.port) && pin.position == **position
+        };
+        let seated = fixed.is_none() || seats.iter().any(under);
         let bars: Vec<Bar> = [
             pin.reserved.then_some(Bar::Reserved(at)),
             pin.taken_by.is_some().then_some(Bar::Taken(at)),
             entry.unfit.contains(&at).then_some(Bar::Unfit(line)),
-            fixed.filter(|_| !seated).map(|(plug, _)| Bar::Seated(plug)),
+            fixed.filter(|_| !seated).map(|(plug, _)| Bar::Seated(*plug)),
             (entry.kept && entry.was.is_some_and(|was| was != at)).then_some(Bar::Kept(line)),
         ]
         .into_iter()

@@ -199,11 +199,12 @@ pub enum Seat {
 }
 
 impl Problem {
-    /// The plug that a line is on, if any, with the position of its seat.
-    pub fn seat_of(&self, line: usize) -> Option<(usize, &Arc<str>)> {
-        self.plugs.iter().enumerate().find_map(|(at, plug)| {
-            let seat = plug.seats.iter().find(|(_, seat)| *seat == Seat::Line(line));
-            seat.map(|(position, _)| (at, position))
+    /// Where plugs have a line: each plug with the position of its seat. Pins that carry one line are one conductor, so
+    /// that any of them may serve it.
+    pub fn seats_of(&self, line: usize) -> impl Iterator<Item = (usize, &Arc<str>)> {
+        self.plugs.iter().enumerate().flat_map(move |(at, plug)| {
+            let seats = plug.seats.iter().filter(move |(_, seat)| *seat == Seat::Line(line));
+            seats.map(move |(position, _)| (at, position))
         })
     }
 

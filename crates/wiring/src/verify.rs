@@ -38,10 +38,8 @@ pub fn verify(problem: &Problem, plan: &Plan) -> Vec<String> {
         if line.kept && line.was.is_some_and(|was| was != seat.pin) {
             wrong.push(format!("`{}` was to stay where it was", line.name));
         }
-        if let Some((plug, position)) = problem.seat_of(*at)
-            && problem.plugs[plug].breakout.is_none()
-            && (pin.port != plan.ports[plug] || pin.position != *position)
-        {
+        let breaks_out = problem.seats_of(*at).any(|(plug, _)| problem.plugs[plug].breakout.is_some());
+        if leaves_seat(problem, plan, *at, *seat) && !breaks_out {
             wrong.push(format!("`{}` cannot leave its place on the plug", line.name));
         }
         for (other, beside, second) in &seated {
@@ -226,10 +224,10 @@ fn count(problem: &Problem, plan: &Plan, aim: Aim) -> usize {
     }
 }
 
-/// Whether a line of a plug goes elsewhere than to the pin opposite.
+/// Whether a line of a plug goes elsewhere than to a pin opposite.
 pub(crate) fn leaves_seat(problem: &Problem, plan: &Plan, line: usize, seat: Seated) -> bool {
-    problem.seat_of(line).is_some_and(|(plug, position)| {
-        let pin = &problem.pins[seat.pin];
-        pin.port != plan.ports[plug] || pin.position != *position
-    })
+    let pin = &problem.pins[seat.pin];
+    let mut seats = problem.seats_of(line).peekable();
+    seats.peek().is_some()
+        && !seats.any(|(plug, position)| pin.port == plan.ports[plug] && pin.position == *position)
 }

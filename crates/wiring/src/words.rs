@@ -417,10 +417,10 @@ fn place(task: &Task<'_>, reason: Reason) -> Option<Span> {
             bench.span_of(&task.lines[line].path())
         }
         Reason::Barred(Bar::Reserved(pin) | Bar::Taken(pin)) => Some(task.pins[pin].span.clone()),
-        Reason::Barred(Bar::Seated(plug)) => Some(task.plugs[plug].entry.span_of("plugged_into")),
+        Reason::Barred(Bar::Seated(plug)) => Some(plugged_span(task, plug)),
         Reason::OnePlug(port) => {
             let plug = task.problem.plugs.iter().position(|plug| plug.ports.contains(&port))?;
-            Some(task.plugs[plug].entry.span_of("plugged_into"))
+            Some(plugged_span(task, plug))
         }
         Reason::OneJob(unit) | Reason::Outputs(unit) => {
             let name = &task.problem.units[unit].name;
@@ -441,6 +441,13 @@ fn place(task: &Task<'_>, reason: Reason) -> Option<Span> {
         }
         Reason::Interrupts => bench.span_of("controller.interrupt_time"),
     }
+}
+
+/// Where the bench file says that a plug sits on a port.
+fn plugged_span(task: &Task<'_>, plug: usize) -> Span {
+    let (board, plugged) = task.plugs[plug];
+    let first = board.plugged.as_ref().is_some_and(|first| std::ptr::eq(first, plugged));
+    board.entry.span_of(if first { "plugged_into" } else { "also_plugged" })
 }
 
 /// Plugs that may sit on a port.

@@ -353,6 +353,59 @@ fn of_two_ports_the_plan_takes_the_one_with_fewer_wires() {
     );
 }
 
+/// The shuttle without wires, whose board has a second connector on J2: the lines of the right encoder once more, on the
+/// pins of the counter there, and a break-out.
+fn with_two_plugs() -> Bench {
+    let mut files = unwired_shuttle();
+    let part = "parts/twin-bridge.toml";
+    let board = text(&files, part);
+    let more = "\n[[connectors]]\nname = \"second\"\ngender = \"pins\"\nkeyed = true\nmates = \"24-pin header\"\n\
+                numbering = \"zigzag\"\nview = \"mating face\"\npins = { 2 = \"ground\", 11 = \"B.enc_a\", 13 = \"B.enc_b\" }\n\
+                [[connectors]]\nname = \"second breakout\"\npasses = \"second\"\n";
+    files.insert(part, format!("{board}{more}"));
+    let bench = text(&files, "bench.toml");
+    let plugs = "plugged_into = \"J1\"\nplugs = \"host\"\nalso_plugged = { second = \"J2\" }";
+    files.insert("bench.toml", bench.replace("plugged_into = \"J1\"", plugs));
+    load(&files)
+}
+
+/// A line on two plugs may be served at either: the counter is reached without a wire, and the other pin stays an input.
+#[test]
+fn of_two_plugs_that_carry_a_line_either_may_serve_it() {
+    let bench = with_two_plugs();
+    let wiring = plan(&bench);
+    assert!(wiring.solved.proven);
+    for (line, pin) in [("board:B.enc_a", "J2.11"), ("board:B.enc_b", "J2.13"), ("board:A.enc_a", "J1.17")] {
+        assert_eq!(pin_of(&wiring, line), pin, "{line}");
+    }
+    let count = |aim| wiring.price.iter().find(|(known, _)| *known == aim).map(|(_, count)| *count);
+    assert_eq!((count(Aim::Wires), count(Aim::Counters)), (Some(0), Some(0)));
+    assert_eq!(wiring.price, wiring.solved.least);
+    let new: Vec<&str> = wiring.wires.iter().map(|wire| wire.carries.as_str()).collect();
+    assert_eq!(new, ["latch:pulse"]);
+    let rows = wiring.sheet().blocks.into_iter().find_map(|block| match block {
+        finding::sheet::Block::Table(table) if table.id == "port-j1" => Some(table.rows),
+        _ => None,
+    });
+    let rows = rows.expect("the table of J1");
+    let row = rows.iter().find(|row| row[0] == "18").expect("pin 18");
+    assert_eq!(row[4], "keep it an input: board:B.enc_a is served by J2.11, which a plug joins to this pin");
+}
+
+/// Nothing else goes onto a pin that a plug joins to a line, though another pin serves that line.
+#[test]
+fn the_other_pin_of_a_line_on_two_plugs_stays_free() {
+    let bench = with_two_plugs();
+    let wiring = plan(&bench);
+    let pin = wiring.task.pins.iter().position(|pin| pin.place() == "J1.18").expect("J1.18");
+    let mut plan = wiring.solved.plan.clone();
+    let line = wiring.task.problem.lines.iter().position(|l| *l.name == *"board:fault").expect("a line");
+    plan.lines[line] =
+        Some(wiring::Seated { pin, ability: wiring::Ability::Read, way: None, swapped: false });
+    let wrong = wiring::verify(&wiring.task.problem, &plan);
+    assert!(wrong.iter().any(|wrong| wrong.contains("J1.18 lies under plug")), "{wrong:?}");
+}
+
 /// With `keep` a wire that the best plan would not take stays, and where it cannot, that is the conflict.
 #[test]
 fn a_kept_wire_that_leads_nowhere_is_named() {

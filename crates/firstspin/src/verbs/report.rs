@@ -114,14 +114,13 @@ fn planned(wiring: &Wiring<'_>) -> Planned {
         to: wire.to.clone(),
         carries: wire.carries.clone(),
     });
-    let boards = wiring.task.plugs.iter().zip(&plan.ports);
+    let ports = problem.plugs.iter().zip(&plan.ports);
+    let ports = ports.map(|(plug, port)| (plug.name.to_string(), problem.ports[*port].to_string()));
     Planned {
         lines: lines.collect(),
         gone: gone.map(|(number, _)| number).collect(),
         added: added.collect(),
-        ports: boards
-            .map(|(board, port)| (board.name.to_string(), problem.ports[*port].to_string()))
-            .collect(),
+        ports: ports.collect(),
     }
 }
 

@@ -7,7 +7,7 @@ mod block;
 mod grid;
 
 use super::layout::{Anchor, Arrow, Face, Kind, Layout, SIGN, Sign, Wire};
-use super::planned::Planned;
+use super::planned::{Planned, Plug};
 use super::{Drawing, Stage, paint};
 use crate::svg::geometry::Pixel;
 use bench::{Bench, Device, Place};
@@ -222,14 +222,11 @@ fn words(Shown { bench, wiring, side }: Shown<'_>, wires: &[Joined]) -> String {
             "Connectors seen from behind: against the part files the columns are mirrored.".to_owned()
         }
     };
-    for board in bench.boards() {
-        if let (Some(plugged), Some(port)) = (&board.plugged, wiring.port_of(board)) {
-            let connector = plugged.connector.name();
-            text.push_str(&format!(
-                " {}.{connector} sits on controller.{port}: pins of equal numbers meet.",
-                board.name
-            ));
-        }
+    for Plug { board, connector, port, .. } in wiring.plugs(bench) {
+        text.push_str(&format!(
+            " {}.{connector} sits on controller.{port}: pins of equal numbers meet.",
+            board.name
+        ));
     }
     let with = |sign: Sign| wires.iter().filter(|wire| wire.signs.contains(&sign)).count();
     let (left, planned, gone) = (with(Sign::Leaves), with(Sign::Planned), with(Sign::Goes));

@@ -1,7 +1,7 @@
 //! What a plan of the wiring does to the lines and wires that the bench file holds, as the picture shows it.
 
 use super::layout::Sign;
-use bench::{Board, Connection, Place, Via};
+use bench::{Bench, Board, Connection, Place, Plugged, Via};
 use std::collections::BTreeMap;
 
 /// A plan of the wiring, as far as the picture shows it. Without one, only what the bench file holds is drawn.
@@ -14,7 +14,7 @@ pub struct Planned {
     pub gone: Vec<usize>,
     /// Wires where none lies now.
     pub added: Vec<AddedWire>,
-    /// Port that each plugged board sits on, by the board's name.
+    /// Port that each plug sits on, by board and connector: `board.host`.
     pub ports: BTreeMap<String, String>,
 }
 
@@ -40,6 +40,14 @@ pub struct AddedWire {
     pub carries: String,
 }
 
+/// A connector of a board on a port.
+pub(super) struct Plug<'b> {
+    pub(super) board: &'b Board,
+    pub(super) connector: &'b str,
+    pub(super) plugged: &'b Plugged,
+    pub(super) port: String,
+}
+
 /// A line as the picture shows it: where it goes, and the signs that it bears.
 #[derive(Default)]
 pub(super) struct Lead {
@@ -50,7 +58,7 @@ pub(super) struct Lead {
 impl Planned {
     /// A line that lies on these pins now; of several the last one counts.
     pub(super) fn lead(&self, name: &str, now: &[Connection], board: Option<&Board>) -> Lead {
-        let plugged = board.filter(|board| board.plugged.is_some());
+        let plugged = board.filter(|board| board.plugs().next().is_some());
         // Of several ports none is settled yet: where the board sits, only a plan says.
         let open = plugged.is_some_and(|board| board.entry.plugged_into().len() > 1);
         let last = now.last().filter(|last| last.via != Via::Plug || !open || self.ports.is_empty());
@@ -63,7 +71,10 @@ impl Planned {
             signs
         };
         let Some(planned) = self.lines.get(name) else { return Lead { signs: as_now(None), to: pin } };
+        // Pins that plugs join are one: any of them may serve the line.
+        let joined = |new: &String| !wired && now.iter().any(|connection| connection.pin.place() == *new);
         match (&pin, &planned.pin) {
+            (Some(_), Some(new)) if joined(new) => Lead { to: Some(new.clone()), signs: as_now(None) },
             (Some(pin), Some(new)) if pin == new => Lead { to: Some(pin.clone()), signs: as_now(None) },
             (Some(pin), Some(new)) => {
                 let mut signs = leaves(planned.rerouted);
@@ -80,15 +91,24 @@ impl Planned {
         }
     }
 
-    /// The port that a board sits on: by the plan, else as the bench file says.
-    pub(super) fn port_of(&self, board: &Board) -> Option<String> {
-        let plugged = board.plugged.as_ref()?;
-        let planned = self.ports.get(&*board.name).cloned();
-        Some(planned.unwrap_or_else(|| plugged.port.name().to_owned()))
+    /// Every plug with the port that it sits on: by the plan, else as the bench file says.
+    pub(super) fn plugs<'b>(&self, bench: &'b Bench) -> Vec<Plug<'b>> {
+        let plug = |board: &'b Board, plugged: &'b Plugged| {
+            let connector = plugged.connector.name();
+            let planned = self.ports.get(&format!("{}.{connector}", board.name)).cloned();
+            Plug {
+                board,
+                connector,
+                plugged,
+                port: planned.unwrap_or_else(|| plugged.port.name().to_owned()),
+            }
+        };
+        let boards = bench.boards().iter();
+        boards.flat_map(|board| board.plugs().map(move |plugged| plug(board, plugged))).collect()
     }
 
     /// Wires that lie in the end, those of the bench file first: their ends and what they carry.
-    pub(super) fn wires<'w>(&'w self, bench: &'w bench::Bench) -> Vec<(Place, Place, Option<&'w str>)> {
+    pub(super) fn wires<'w>(&'w self, bench: &'w Bench) -> Vec<(Place, Place, Option<&'w str>)> {
         let stays = |(at, _): &(usize, &(bench::file::Wire, Place, Place))| !self.gone.contains(at);
         let laid = bench.wires().iter().enumerate().filter(stays);
         let laid = laid.map(|(_, (wire, from, to))| (from.clone(), to.clone(), wire.carries()));

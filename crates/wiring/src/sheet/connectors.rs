@@ -33,15 +33,14 @@ fn port(wiring: &Wiring<'_>, port: &Port) -> Block {
             wiring.solved.plan.lines.iter().position(|seat| seat.is_some_and(|seat| seat.pin == own))
         });
         let opposite = plug.and_then(|plug| {
-            let board = task.plugs[plug];
-            let connector = board.plugged.as_ref().map(|plugged| &plugged.connector)?;
+            let (board, plugged) = task.plugs[plug];
             board
-                .pins_of(connector)
+                .pins_of(&plugged.connector)
                 .into_iter()
                 .find(|(at, _)| *at == pin.position)
                 .map(|(_, carries)| carries)
         });
-        let left = plug.and_then(|_| left_behind(wiring, opposite.as_deref(), plug));
+        let left = plug.and_then(|_| left_behind(wiring, opposite.as_deref(), plug, &place));
         let remark = match (&left, own.map(|own| &task.problem.pins[own])) {
             (Some(moved), _) => format!("keep it an input: {moved}"),
             (None, Some(entry)) if entry.reserved => "leave it alone".to_owned(),
@@ -68,18 +67,25 @@ fn port(wiring: &Wiring<'_>, port: &Port) -> Block {
     super::table(&id, &format!("Port {} of the controller{seen}", port.name()), &HEADINGS, rows.collect())
 }
 
-/// What became of the line that a plug puts on a pin, where it goes elsewhere.
-fn left_behind(wiring: &Wiring<'_>, carries: Option<&str>, plug: Option<usize>) -> Option<String> {
+/// What became of the line that a plug puts on a pin, where another pin serves it.
+fn left_behind(
+    wiring: &Wiring<'_>,
+    carries: Option<&str>,
+    plug: Option<usize>,
+    place: &str,
+) -> Option<String> {
     let task = &wiring.task;
-    let name = format!("{}:{}", task.plugs[plug?].name, carries?);
+    let name = format!("{}:{}", task.plugs[plug?].0.name, carries?);
     let line = task.problem.lines.iter().position(|line| *line.name == *name)?;
-    let seat = wiring.solved.plan.lines[line]?;
-    is_rerouted(task, &wiring.solved.plan, line)
-        .then(|| format!("{name} goes to {} by a wire ↷", task.pins[seat.pin].place()))
+    let serves = task.pins[wiring.solved.plan.lines[line]?.pin].place();
+    if is_rerouted(task, &wiring.solved.plan, line) {
+        return Some(format!("{name} goes to {serves} by a wire ↷"));
+    }
+    (serves != place).then(|| format!("{name} is served by {serves}, which a plug joins to this pin"))
 }
 
 fn connector(wiring: &Wiring<'_>, board: &Arc<Board>, connector: &Connector) -> Block {
-    let plugged = board.plugged.as_ref().is_some_and(|plugged| plugged.connector.name() == connector.name());
+    let plugged = board.is_plugged(connector.name());
     let name = format!("{}.{}", board.name, connector.name());
     let port = wiring.task.problem.plugs.iter().position(|plug| plugged && *plug.name == *name);
     let port = port.map(|plug| &wiring.task.problem.ports[wiring.solved.plan.ports[plug]]);

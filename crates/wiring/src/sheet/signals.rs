@@ -41,7 +41,7 @@ fn rows(wiring: &Wiring<'_>, control: bool) -> Vec<Vec<String>> {
                 None => ("left out".to_owned(), String::new(), String::new()),
             };
             let member = &task.lines[line];
-            let far = task.problem.seat_of(line).map_or_else(
+            let far = seat(wiring, line).map_or_else(
                 || far_ends(task, line).into_iter().next().unwrap_or_default(),
                 |(plug, position)| format!("{}.{position}", task.problem.plugs[plug].name),
             );
@@ -58,6 +58,16 @@ fn rows(wiring: &Wiring<'_>, control: bool) -> Vec<Vec<String>> {
             ]
         })
         .collect()
+}
+
+/// The seat of a line that lies opposite its pin, else its first one.
+fn seat<'w>(wiring: &'w Wiring<'_>, line: usize) -> Option<(usize, &'w std::sync::Arc<str>)> {
+    let (problem, plan) = (&wiring.task.problem, &wiring.solved.plan);
+    let pin = plan.lines[line].map(|seat| &problem.pins[seat.pin]);
+    let opposite = |(plug, position): &(usize, &std::sync::Arc<str>)| {
+        pin.is_some_and(|pin| pin.port == plan.ports[*plug] && pin.position == **position)
+    };
+    problem.seats_of(line).find(opposite).or_else(|| problem.seats_of(line).next())
 }
 
 /// What the pin does: `pulse T1`, `counter Q0, input A`.

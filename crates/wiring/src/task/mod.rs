@@ -15,7 +15,7 @@ pub(crate) use fit::still_level;
 
 use crate::problem::{Ability, Input, Pin, Plug, Problem, Seat, Unit};
 use bench::Bench;
-use bench::model::{Board, CounterInput, Device, Function, Place, PortPin};
+use bench::model::{Board, CounterInput, Device, Function, Place, Plugged, PortPin};
 use drive::assembly::nets::{Member, Net, is_kept_free};
 use lines::Wanted;
 use std::sync::Arc;
@@ -30,8 +30,8 @@ pub struct Task<'b> {
     pub lines: Vec<Member<'b>>,
     /// The pin behind each number.
     pub pins: Vec<&'b PortPin>,
-    /// The board behind each plug.
-    pub plugs: Vec<&'b Arc<Board>>,
+    /// Board and connector behind each plug.
+    pub plugs: Vec<(&'b Arc<Board>, &'b Plugged)>,
     /// For each line why levels of some pins do not go with it, with the figures; `None` where all do.
     pub unfit_because: Vec<Option<String>>,
 }
@@ -106,11 +106,12 @@ impl<'b> Task<'b> {
 
     /// Connectors that sit on a port, with what each of their pins carries.
     fn plugs(&mut self) {
-        for board in self.bench.boards() {
-            let Some(plugged) = &board.plugged else { continue };
-            let ports: Vec<usize> = board
-                .entry
-                .plugged_into()
+        let boards = self.bench.boards().iter();
+        for (board, plugged) in boards.flat_map(|board| board.plugs().map(move |plugged| (board, plugged))) {
+            // Only the first plug of a board may be left to choose among ports.
+            let first = board.plugged.as_ref().is_some_and(|first| std::ptr::eq(first, plugged));
+            let named = if first { board.entry.plugged_into() } else { vec![plugged.port.name()] };
+            let ports: Vec<usize> = named
                 .iter()
                 .filter_map(|name| self.problem.ports.iter().position(|port| **port == **name))
                 .collect();
@@ -129,7 +130,7 @@ impl<'b> Task<'b> {
                 breakout: breakout.map(|c| format!("{}.{}", board.name, c.name()).into()),
             };
             self.problem.plugs.push(plug);
-            self.plugs.push(board);
+            self.plugs.push((board, plugged));
         }
     }
 }

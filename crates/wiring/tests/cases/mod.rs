@@ -165,8 +165,28 @@ pub fn small(seed: u64) -> Problem {
             seats,
             breakout: dice.chance(60).then(|| "board.breakout".into()),
         });
+        if ports == 2 && dice.chance(50) {
+            second_plug(&mut problem, &mut dice);
+        }
     }
     problem
+}
+
+/// A second connector of the board on the other port, which carries some lines of the first once more, and others.
+fn second_plug(problem: &mut Problem, dice: &mut Dice) {
+    let first = &mut problem.plugs[0];
+    first.ports = vec![0];
+    let mut seats: Vec<(Arc<str>, Seat)> = Vec::new();
+    for line in 0..problem.lines.len() {
+        let again = first.seats.iter().any(|(_, seat)| *seat == Seat::Line(line));
+        // Which of several optional lines is left out may depend on how many seats each has.
+        if problem.lines[line].required && dice.chance(if again { 50 } else { 20 }) {
+            seats.push(((seats.len() + 1).to_string().into(), Seat::Line(line)));
+        }
+    }
+    let free = first.breakout.is_none() || dice.chance(50);
+    let breakout = free.then(|| "board.other breakout".into());
+    problem.plugs.push(Plug { name: "board.second".into(), ports: vec![1], seats, breakout });
 }
 
 /// A bench as people have them, of about so many lines: axes with pulse, direction, two analogue lines, an encoder,

@@ -57,9 +57,9 @@ fn in_state<'w>(wiring: &'w Wiring<'_>, state: State) -> Vec<&'w PlannedWire> {
 /// Boards for which the plan chose among several ports: where that is said, the board, the port.
 fn chosen_ports(wiring: &Wiring<'_>) -> Vec<(Span, String, String)> {
     let problem = &wiring.task.problem;
-    let boards = wiring.task.plugs.iter().zip(&wiring.solved.plan.ports);
-    let open = boards.filter(|(board, _)| board.entry.plugged_into().len() > 1);
-    open.map(|(board, port)| {
+    let plugs = wiring.task.plugs.iter().zip(&problem.plugs).zip(&wiring.solved.plan.ports);
+    let open = plugs.filter(|((_, plug), _)| plug.ports.len() > 1);
+    open.map(|(((board, _), _), port)| {
         (board.entry.span_of("plugged_into"), board.name.to_string(), problem.ports[*port].to_string())
     })
     .collect()

@@ -3,7 +3,7 @@
 use super::super::Stage;
 use super::super::layout::{Anchor, Face, Label, Layout, Look, Node};
 use super::grid::{cells, opposite};
-use super::{Shown, Side, Way, called};
+use super::{Plug, Shown, Side, Way, called};
 use crate::svg::geometry::{Pixel, Rect};
 use bench::part::{Connector, Numbering, View};
 use bench::{Bench, Board, Device, Place};
@@ -56,17 +56,16 @@ pub(super) struct End {
 /// Ports in use and connectors that are plugged in; those of wires are added as wires ask for them.
 pub(super) fn blocks(shown: Shown<'_>) -> Vec<Block> {
     let mut blocks = Vec::new();
-    for board in shown.bench.boards() {
-        if let (Some(plugged), Some(port)) = (&board.plugged, shown.wiring.port_of(board)) {
-            let place = Place::Pin {
-                device: Device::Board(board.name.clone()),
-                connector: plugged.connector.name().into(),
-                pin: "".into(),
-            };
-            find(&mut blocks, shown, &place);
-            let place = Place::Pin { device: Device::Controller, connector: port.into(), pin: "".into() };
-            find(&mut blocks, shown, &place);
-        }
+    for Plug { board, connector, port, .. } in shown.wiring.plugs(shown.bench) {
+        let place = Place::Pin {
+            device: Device::Board(board.name.clone()),
+            connector: connector.into(),
+            pin: "".into(),
+        };
+        find(&mut blocks, shown, &place);
+        let place =
+            Place::Pin { device: Device::Controller, connector: port.as_str().into(), pin: "".into() };
+        find(&mut blocks, shown, &place);
     }
     blocks
 }
@@ -100,16 +99,15 @@ fn find(blocks: &mut Vec<Block>, shown: Shown<'_>, place: &Place) -> usize {
     blocks.len() - 1
 }
 
-/// Where the plug has the signal that a place on a breakout leads elsewhere: board and pin.
-pub(super) fn leaves_plug<'b>(bench: &'b Bench, place: &Place) -> Option<(&'b Board, String)> {
+/// Where a plug has the signal that a place on a breakout leads elsewhere: board, connector and pin.
+pub(super) fn leaves_plug<'b>(bench: &'b Bench, place: &Place) -> Option<(&'b Board, String, String)> {
     let Place::Pin { device: Device::Board(name), connector, pin } = place else { return None };
     let board = bench.board(name)?;
-    let plug = &board.plugged.as_ref()?.connector;
     let from = board.connector(connector)?;
-    let passes = from.passes().or(from.same_as());
+    let passes = from.passes().or(from.same_as()).filter(|passed| board.is_plugged(passed))?.to_owned();
     let is_signal =
         board.pins_of(&from).iter().any(|(at, carries)| at == pin && board.signal(carries).is_some());
-    (passes == Some(plug.name()) && is_signal).then(|| (&**board, pin.to_string()))
+    is_signal.then(|| (&**board, passes, pin.to_string()))
 }
 
 impl Block {
@@ -136,12 +134,10 @@ impl Block {
                 pins = own
                     .map(|pin| (pin.position.to_string(), on_port(shown, connector, &pin.position)))
                     .collect();
-                let sits = bench
-                    .boards()
-                    .iter()
-                    .find(|b| wiring.port_of(b).is_some_and(|port| *port == **connector));
-                if let Some(board) = sits {
-                    remark = format!("{} sits on it", board.name);
+                let plugs = wiring.plugs(bench);
+                let sits = plugs.iter().find(|plug| *plug.port == **connector);
+                if let Some(plug) = sits {
+                    remark = format!("{} sits on it", plug.board.name);
                 }
             }
             Place::Pin { device: Device::Board(name), connector, .. } => {
@@ -162,10 +158,12 @@ impl Block {
                         .iter()
                         .map(|(at, what)| (at.to_string(), what.to_string()))
                         .collect();
-                    let plugged =
-                        board.plugged.as_ref().is_some_and(|p| p.connector.name() == connector.name());
-                    if let (true, Some(port)) = (plugged, wiring.port_of(board)) {
-                        remark = format!("sits on controller.{port}");
+                    let plugs = wiring.plugs(bench);
+                    let own = |plug: &&Plug<'_>| {
+                        plug.board.name == board.name && plug.connector == connector.name()
+                    };
+                    if let Some(plug) = plugs.iter().find(own) {
+                        remark = format!("sits on controller.{}", plug.port);
                     }
                 }
             }
@@ -407,12 +405,8 @@ fn snap(y: f64, column: Column) -> f64 {
 
 /// What a pin of a port carries: the signal of the board that sits on the port, what a wire brings, or its rail.
 fn on_port(Shown { bench, wiring, .. }: Shown<'_>, port: &str, pin: &str) -> String {
-    for board in bench.boards() {
-        let Some(plugged) = board.plugged.as_ref().filter(|_| wiring.port_of(board).as_deref() == Some(port))
-        else {
-            continue;
-        };
-        let of_plug = board.pins_of(&plugged.connector);
+    for plug in wiring.plugs(bench).into_iter().filter(|plug| plug.port == port) {
+        let of_plug = plug.board.pins_of(&plug.plugged.connector);
         if let Some((_, carries)) = of_plug.iter().find(|(at, _)| **at == *pin) {
             return carries.to_string();
         }
@@ -433,11 +427,13 @@ fn replaced(Shown { bench, wiring, .. }: Shown<'_>, place: &Place) -> Vec<String
     let Place::Pin { device, connector, .. } = place else { return Vec::new() };
     let mut pins = Vec::new();
     for (from, to, _) in wiring.wires(bench) {
-        for (board, pin) in [from, to].iter().filter_map(|end| leaves_plug(bench, end)) {
-            let Some(plugged) = &board.plugged else { continue };
+        for (board, passed, pin) in [from, to].iter().filter_map(|end| leaves_plug(bench, end)) {
+            let own = |plug: &&Plug<'_>| plug.board.name == board.name && plug.connector == passed;
+            let plugs = wiring.plugs(bench);
+            let Some(plug) = plugs.iter().find(own) else { continue };
             let here = match device {
-                Device::Controller => wiring.port_of(board).is_some_and(|port| *port == **connector),
-                Device::Board(name) => *name == board.name && plugged.connector.name() == &**connector,
+                Device::Controller => *plug.port == **connector,
+                Device::Board(name) => *name == board.name && *passed == **connector,
                 _ => false,
             };
             if here {

@@ -131,7 +131,11 @@ impl Wish {
             lines: lines.collect(),
             gone: (0..bench.wires().len()).filter(|at| self.leads[at % self.leads.len()] == 0).collect(),
             added: added.collect(),
-            ports: bench.boards().iter().map(|board| (board.name.to_string(), "J2".to_owned())).collect(),
+            ports: bench
+                .boards()
+                .iter()
+                .map(|board| (format!("{}.host", board.name), "J2".to_owned()))
+                .collect(),
         }
     }
 
@@ -198,7 +202,11 @@ impl Wish {
                 fed.join(", ")
             ));
             if board.plugged && !self.without_controller {
-                add(format!("plugged_into = \"J{}\"", at + 1));
+                add(format!("plugged_into = \"J{}\"\nplugs = \"host\"", at + 1));
+                // A board that is alone may sit on both ports at once.
+                if self.boards.len() == 1 && board.servo_output {
+                    add("also_plugged = { strip = \"J2\" }".to_owned());
+                }
             }
             if let Some(supply) = self.supply(board.motor_feed) {
                 let feed = self.name(&format!("feed{at}"));
