@@ -99,6 +99,8 @@ fn serves(problem: &Problem, need: Need, ability: Ability) -> Vec<(Option<Way>, 
         Need::Read => plainly(ability == Ability::Read),
         Need::Drive => plainly(ability == Ability::Drive),
         Need::Measure => plainly(matches!(ability, Ability::Measure(_))),
+        // Pulses through a filter are another circuit, which nobody takes without being asked.
+        Need::Give => plainly(matches!(ability, Ability::Give(_))),
         Need::Pulse { rate } => plainly(match ability {
             Ability::Pulse(timer) => {
                 problem.units[timer].fastest.is_none_or(|most| problem.rates[rate].hertz <= most)

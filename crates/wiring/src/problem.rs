@@ -56,6 +56,8 @@ pub enum Ability {
     Pulse(usize),
     /// Read a voltage by a converter.
     Measure(usize),
+    /// Give a voltage by a digital-to-analogue converter.
+    Give(usize),
     /// Count edges: a counter and its input.
     Count(usize, Input),
     /// Stamp edges with the time: a timer.
@@ -130,6 +132,8 @@ pub enum Need {
     },
     /// To be read as a voltage.
     Measure,
+    /// To be given a voltage.
+    Give,
     /// To be counted as a line of an encoder.
     Count {
         /// Number of the encoder.

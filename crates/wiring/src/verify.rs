@@ -85,6 +85,7 @@ fn answers(problem: &Problem, line: &Line, seat: Seated) -> bool {
         Need::Read => seat.ability == Ability::Read,
         Need::Drive => seat.ability == Ability::Drive,
         Need::Measure => matches!(seat.ability, Ability::Measure(_)),
+        Need::Give => matches!(seat.ability, Ability::Give(_)),
         Need::Pulse { rate } => match seat.ability {
             Ability::Pulse(timer) => {
                 problem.units[timer].fastest.is_none_or(|most| problem.rates[rate].hertz <= most)
@@ -128,6 +129,7 @@ fn units(problem: &Problem, seated: &[(usize, &Line, Seated)], wrong: &mut Vec<S
                     format!("counts `{}`", problem.encoders[encoder].axis)
                 }
                 (Ability::Stamp(at), _) if at == number => "stamps edges".to_owned(),
+                (Ability::Give(at), _) if at == number => format!("gives `{}` its voltage", line.name),
                 _ => continue,
             };
             if !jobs.contains(&job) {

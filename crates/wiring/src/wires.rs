@@ -283,5 +283,5 @@ pub(crate) fn contact(task: &Task<'_>, place: &str) -> Option<(String, Option<Ge
 
 /// Whether the controller is the one that gives a line's level.
 pub(crate) fn is_control(need: Need) -> bool {
-    matches!(need, Need::Drive | Need::Pulse { .. })
+    matches!(need, Need::Drive | Need::Pulse { .. } | Need::Give)
 }

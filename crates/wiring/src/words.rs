@@ -174,6 +174,7 @@ pub(crate) fn pin_word(need: Need) -> &'static str {
         Need::Drive => "a digital output",
         Need::Pulse { .. } => "a pulse output of a timer",
         Need::Measure => "an analogue input",
+        Need::Give => "an analogue output",
         Need::Count { .. } => "an input of a counter",
     }
 }
@@ -221,6 +222,9 @@ fn said(task: &Task<'_>, reason: Reason) -> String {
         Reason::OneJob(unit) if counts(task, unit) => {
             format!("the counter `{}` serves one encoder", problem.units[unit].name)
         }
+        Reason::OneJob(unit) if gives(task, unit) => {
+            format!("the digital-to-analogue converter `{}` gives one voltage", problem.units[unit].name)
+        }
         Reason::OneJob(unit) => format!("the timer `{}` runs at one frequency", problem.units[unit].name),
         Reason::Outputs(unit) => format!(
             "the timer `{}` has {} with a duty of their own",
@@ -259,8 +263,8 @@ fn remedy(task: &Task<'_>, way: &[Reason]) -> Remedy {
 /// Whether it takes a part to do without a reason.
 fn is_part(task: &Task<'_>, reason: Reason) -> bool {
     match reason {
-        Reason::Connected(line) => matches!(task.problem.lines[line].need, Need::Count { .. }),
-        Reason::OneJob(unit) => counts(task, unit),
+        Reason::Connected(line) => matches!(task.problem.lines[line].need, Need::Count { .. } | Need::Give),
+        Reason::OneJob(unit) => counts(task, unit) || gives(task, unit),
         Reason::Barred(Bar::Seated(_) | Bar::Unfit(_)) | Reason::OneCounter(_) => true,
         _ => false,
     }
@@ -296,6 +300,10 @@ fn given_up(task: &Task<'_>, reason: Reason) -> String {
     match reason {
         Reason::Connected(at) => match problem.lines[at].need {
             Need::Count { encoder, .. } => external(task, encoder),
+            Need::Give => format!(
+                "give {} its voltage from a digital-to-analogue converter on a serial bus, or from a fixed divider",
+                line(at)
+            ),
             _ => format!("do without {}", line(at)),
         },
         Reason::Barred(Bar::Reserved(pin)) => {
@@ -322,6 +330,10 @@ fn given_up(task: &Task<'_>, reason: Reason) -> String {
                 problem.units[unit].name
             )
         }
+        Reason::OneJob(unit) if gives(task, unit) => format!(
+            "add a digital-to-analogue converter on a serial bus beside `{}`",
+            problem.units[unit].name
+        ),
         Reason::OneJob(unit) => format!("run all pulses of `{}` at one frequency", problem.units[unit].name),
         Reason::Outputs(unit) => {
             format!("use a controller whose timer `{}` has more outputs", problem.units[unit].name)
@@ -460,6 +472,11 @@ fn plugs_of(task: &Task<'_>, port: usize) -> Vec<String> {
 fn counts(task: &Task<'_>, unit: usize) -> bool {
     let mut abilities = task.problem.pins.iter().flat_map(|pin| &pin.abilities);
     abilities.any(|ability| matches!(ability, Ability::Count(of, _) if *of == unit))
+}
+
+/// Whether a unit gives a voltage on some pin.
+fn gives(task: &Task<'_>, unit: usize) -> bool {
+    task.problem.pins.iter().any(|pin| pin.abilities.contains(&Ability::Give(unit)))
 }
 
 fn quoted(names: &[String]) -> Vec<String> {

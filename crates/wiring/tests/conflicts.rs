@@ -35,7 +35,7 @@ fn without(problem: &Problem, reason: Reason) -> Problem {
 
 /// As many units in place of one as it may be asked to do jobs.
 fn many_jobs(problem: &mut Problem, unit: usize) {
-    for _ in 0..(problem.rates.len() + problem.encoders.len() + 1) {
+    for _ in 0..(problem.rates.len() + problem.encoders.len() + problem.lines.len() + 1) {
         let copy = problem.units.len();
         problem.units.push(problem.units[unit].clone());
         for pin in &mut problem.pins {
@@ -51,6 +51,7 @@ fn on(ability: Ability, unit: usize, copy: usize) -> Option<Ability> {
         Ability::Pulse(of) if of == unit => Some(Ability::Pulse(copy)),
         Ability::Count(of, input) if of == unit => Some(Ability::Count(copy, input)),
         Ability::Stamp(of) if of == unit => Some(Ability::Stamp(copy)),
+        Ability::Give(of) if of == unit => Some(Ability::Give(copy)),
         _ => None,
     }
 }

@@ -353,6 +353,63 @@ fn of_two_ports_the_plan_takes_the_one_with_fewer_wires() {
     );
 }
 
+/// The shuttle whose board takes a voltage for its limit, in place of a level.
+const LIMIT_BY_VOLTAGE: (&str, &str, &str) =
+    ("parts/twin-bridge.toml", "role = \"limit-select\"", "role = \"limit-set\"");
+
+/// The plug puts it on J1.15, where the controller has no converter; a wire leads it to the one that there is.
+#[test]
+fn a_limit_that_a_voltage_sets_goes_to_an_analogue_output() {
+    let part = "parts/two-port-controller.toml";
+    let bench = changed(
+        "seed-tray-shuttle",
+        &[
+            LIMIT_BY_VOLTAGE,
+            (part, "7 = [\"digital\", \"analog-in\"]", "7 = [\"digital\", \"analog-out:D0\"]"),
+        ],
+    );
+    let wiring = plan(&bench);
+    assert_eq!(pin_of(&wiring, "board:limit_select"), "J2.7");
+    let control = wiring.sheet().blocks.into_iter().find_map(|block| match block {
+        finding::sheet::Block::Table(table) if table.id == "control-signals" => Some(table.rows),
+        _ => None,
+    });
+    let row = control.and_then(|rows| rows.into_iter().find(|row| row[0] == "board:limit_select"));
+    assert_eq!(row.map(|row| row[5].clone()).as_deref(), Some("analogue out D0"));
+}
+
+/// J2.16 pulses, and pulses through a filter would make a voltage: that is a circuit which nobody has asked for.
+#[test]
+fn pulses_are_not_taken_for_a_voltage() {
+    let bench = changed("seed-tray-shuttle", &[LIMIT_BY_VOLTAGE]);
+    let wiring = plan(&bench);
+    assert_eq!(pin_of(&wiring, "board:limit_select"), "");
+    let left_out = wiring.price.iter().find(|(aim, _)| *aim == Aim::Served).map(|(_, count)| *count);
+    assert_eq!(left_out, Some(1));
+    // A line that is required is a conflict, with parts to buy as a way out.
+    let required = "role = \"limit-set\"\nrequired = true";
+    let needed = (LIMIT_BY_VOLTAGE.0, LIMIT_BY_VOLTAGE.1, required);
+    let finding = refused(&changed("seed-tray-shuttle", &[needed]));
+    assert_eq!(finding.message, "no pin is left for `board:limit_select`, which needs an analogue output");
+    let buys =
+        |remedy: &finding::Remedy| remedy.text.contains("digital-to-analogue converter on a serial bus");
+    assert!(
+        finding.remedies.iter().any(|remedy| buys(remedy) && remedy.text.contains("1 part to buy")),
+        "{finding:?}"
+    );
+}
+
+/// A wire to a pin that pulses is somebody's own circuit with a filter in it: the plan neither takes it away nor needs it.
+#[test]
+fn a_filter_that_somebody_made_stays() {
+    let wire = "[[wires]]\nid = \"W9\"\nfrom = \"board.breakout.15\"\nto = \"controller.J2.16\"\ncarries = \"board:limit_select\"\n\n[adapters.pulse]";
+    let bench = changed("seed-tray-shuttle", &[LIMIT_BY_VOLTAGE, ("bench.toml", "[adapters.pulse]", wire)]);
+    let wiring = plan(&bench);
+    assert!(wiring.wires.iter().all(|wire| wire.state == State::Stays), "{:?}", wiring.wires);
+    let taken = wiring.task.pins.iter().position(|pin| pin.place() == "J2.16").expect("J2.16");
+    assert_eq!(wiring.task.problem.pins[taken].taken_by.as_deref(), Some("board:limit_select"));
+}
+
 /// The shuttle without wires, whose board has a second connector on J2: the lines of the right encoder once more, on the
 /// pins of the counter there, and a break-out.
 fn with_two_plugs() -> Bench {

@@ -4,6 +4,7 @@ use super::table;
 use crate::Wiring;
 use crate::levels::{Rest, rest};
 use crate::problem::{Ability, Input, Need, Way};
+use crate::task::OUTPUT_CONVERTER;
 use crate::wires::{far_ends, is_control, is_rerouted};
 use bench::part::{Level, Levels, Role, Signal};
 use drive::assembly::nets::{Member, Net};
@@ -82,6 +83,8 @@ fn function(wiring: &Wiring<'_>, line: usize) -> String {
         Ability::Pulse(timer) => format!("pulse {}", unit(timer)),
         Ability::Measure(converter) if **unit(converter) == *"converter" => "analogue in".to_owned(),
         Ability::Measure(converter) => format!("analogue in {}", unit(converter)),
+        Ability::Give(converter) if **unit(converter) == *OUTPUT_CONVERTER => "analogue out".to_owned(),
+        Ability::Give(converter) => format!("analogue out {}", unit(converter)),
         Ability::Count(counter, input) => {
             let input = match input {
                 Input::A => "A",

@@ -47,6 +47,7 @@ pub(super) struct Model {
 enum Job {
     Rate(usize),
     Encoder(usize),
+    Gives(usize),
     Stamps,
 }
 
@@ -189,7 +190,8 @@ impl Model {
         }
     }
 
-    /// A timer runs at one frequency, a counter serves one encoder, and an encoder keeps to one counter.
+    /// A timer runs at one frequency, a counter serves one encoder, an output converter one line, and an encoder keeps to
+    /// one counter.
     fn units(&mut self, problem: &Problem) {
         let mut jobs: BTreeMap<(usize, Job), Lit> = BTreeMap::new();
         let mut pulses: BTreeMap<usize, Vec<Lit>> = BTreeMap::new();
@@ -202,6 +204,7 @@ impl Model {
                         (unit, Job::Rate(rate))
                     }
                     (Ability::Count(unit, _), Need::Count { encoder, .. }) => (unit, Job::Encoder(encoder)),
+                    (Ability::Give(unit), _) => (unit, Job::Gives(line)),
                     (Ability::Stamp(unit), _) => (unit, Job::Stamps),
                     _ => continue,
                 };

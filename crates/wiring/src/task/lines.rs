@@ -4,7 +4,7 @@ use super::position::Position;
 use crate::problem::{Encoder, Group, Input, Line, Need, Problem, Rate, Way};
 use bench::Bench;
 use bench::file::Decoding;
-use bench::model::{Axis, Board, Connection};
+use bench::model::{Axis, Board, Connection, Function, Via};
 use bench::part::{Role, Signal, SignalDirection};
 use drive::assembly::nets::{Member, is_used};
 use drive::assembly::{DcAxis, EncoderPath};
@@ -119,11 +119,20 @@ impl<'b> Lines<'b, '_> {
             Role::EncoderA => self.count(board, signal, Input::A)?,
             Role::EncoderB => self.count(board, signal, Input::B)?,
             Role::EncoderIndex => self.count(board, signal, Input::Index)?,
-            // A level that a voltage sets asks for an output that no pin of the bench file describes.
-            Role::LimitSet => return None,
+            // A wire to a pin that gives no voltage is somebody's own circuit, such as pulses through a filter: it stays.
+            Role::LimitSet if self.is_fed_otherwise(board, signal) => return None,
+            Role::LimitSet => Need::Give,
             _ if signal.direction().is(SignalDirection::In) => Need::Drive,
             _ => Need::Read,
         })
+    }
+
+    /// Whether a wire of the bench file leads a line to a pin that gives no voltage.
+    fn is_fed_otherwise(&self, board: &Board, signal: &Signal) -> bool {
+        let gives = |function: &Function| matches!(function, Function::AnalogOut(_));
+        let connections = self.bench.connections(board, signal.name());
+        let mut wired = connections.iter().filter(|connection| connection.via != Via::Plug);
+        wired.any(|connection| !connection.pin.functions.iter().any(gives))
     }
 
     /// The need of a board's encoder line, of the axis whose encoder is plugged in there.

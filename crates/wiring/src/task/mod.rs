@@ -182,12 +182,17 @@ fn units(bench: &Bench) -> Vec<Unit> {
     units
 }
 
+/// Name of the digital-to-analogue converter that no pin names.
+pub(crate) const OUTPUT_CONVERTER: &str = "output converter";
+
 /// Name of the unit behind a function.
 fn unit_name(function: &Function) -> Option<Arc<str>> {
     match function {
         Function::Pwm(unit) | Function::Quadrature { counter: unit, .. } => Some(unit.clone()),
         Function::AnalogIn(Some(unit)) => Some(unit.clone()),
         Function::AnalogIn(None) => Some("converter".into()),
+        Function::AnalogOut(Some(unit)) => Some(unit.clone()),
+        Function::AnalogOut(None) => Some(OUTPUT_CONVERTER.into()),
         Function::Other(text) => {
             text.split_once(':').map(|(_, unit)| unit.split('.').next().unwrap_or(unit).into())
         }
@@ -210,6 +215,7 @@ fn pin(bench: &Bench, problem: &Problem, pin: &PortPin) -> Pin {
             (Function::Input, _) => abilities.push(Ability::Read),
             (Function::Pwm(_), Some(unit)) if !pin.input_only => abilities.push(Ability::Pulse(unit)),
             (Function::AnalogIn(_), Some(unit)) => abilities.push(Ability::Measure(unit)),
+            (Function::AnalogOut(_), Some(unit)) if !pin.input_only => abilities.push(Ability::Give(unit)),
             (Function::Quadrature { input, .. }, Some(unit)) => {
                 let input = match input {
                     CounterInput::A => Input::A,

@@ -52,7 +52,7 @@ pub fn small(seed: u64) -> Problem {
     let mut dice = Dice(seed);
     let ports = 1 + dice.below(2);
     // Units: two timers, two counters of which one may be the first timer under another hat, two converters.
-    let mut units: Vec<Unit> = ["T0", "T1", "Q0", "A0", "A1"].iter().map(|name| unit(*name)).collect();
+    let mut units: Vec<Unit> = ["T0", "T1", "Q0", "A0", "A1", "D0"].iter().map(|name| unit(*name)).collect();
     if dice.chance(30) {
         units[0].fastest = Some(1000.0);
     }
@@ -78,6 +78,7 @@ pub fn small(seed: u64) -> Problem {
             offer(&mut dice, 15, Ability::Stamp(1));
             let converter = 3 + dice.below(2);
             offer(&mut dice, 40, Ability::Measure(converter));
+            offer(&mut dice, 50, Ability::Give(5));
             offer(&mut dice, 15, Ability::Serial(0, 0));
             pins.push(Pin {
                 port,
@@ -122,10 +123,11 @@ pub fn small(seed: u64) -> Problem {
         problem.pairs.push((first, first + 1));
     }
     for at in 0..(1 + dice.below(4)) {
-        let need = match dice.below(4) {
-            0 => Need::Read,
-            1 => Need::Drive,
-            2 => Need::Measure,
+        let need = match dice.below(9) {
+            0 | 1 => Need::Read,
+            2 | 3 => Need::Drive,
+            4 | 5 => Need::Measure,
+            6 => Need::Give,
             _ => Need::Pulse { rate: dice.below(2) },
         };
         problem.lines.push(line(format!("l{at}"), need));
@@ -375,6 +377,7 @@ pub fn with_boards(lines: usize, seed: u64) -> Problem {
                     Need::Read => *ability == Ability::Read,
                     Need::Drive => *ability == Ability::Drive,
                     Need::Measure => matches!(ability, Ability::Measure(_)),
+                    Need::Give => matches!(ability, Ability::Give(_)),
                     Need::Pulse { .. } => matches!(ability, Ability::Pulse(_)),
                     Need::Count { input, .. } => matches!(ability, Ability::Count(_, at) if *at == input),
                 })
