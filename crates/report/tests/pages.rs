@@ -200,7 +200,7 @@ fn pages_ask_nothing_of_the_network_and_run_nothing() {
     let known = "html head meta title style body header p a nav ul li main footer b i sub span div h1 h2 h3 \
                  details summary ol table caption thead tbody tr th td small article code pre mark label input \
                  figure figcaption br svg desc defs pattern g line path rect circle polygon text math mrow mi mn \
-                 mo mtext mspace mfrac msub";
+                 mo mtext mspace mfrac msub use";
     let known: BTreeSet<&str> = known.split_whitespace().collect();
     for report in [fixture::report(), hostile()] {
         for (name, bytes) in files(&report) {
@@ -211,6 +211,11 @@ fn pages_ask_nothing_of_the_network_and_run_nothing() {
             let elements = markup::read(&text).unwrap_or_else(|e| panic!("{name}: {e}"));
             for e in &elements {
                 assert!(known.contains(e.name.as_str()), "{name}: <{}>", e.name);
+                if e.name == "use" {
+                    let id =
+                        e.attribute("href").and_then(|href| href.strip_prefix('#')).expect("a place here");
+                    assert!(elements.iter().any(|e| e.attribute("id") == Some(id)), "{name}: #{id}");
+                }
                 for (attribute, value) in &e.attributes {
                     assert!(!attribute.starts_with("on") && attribute != "src", "{name}: {attribute}");
                     let namespace = attribute == "xmlns" && value == "http://www.w3.org/2000/svg";

@@ -103,18 +103,24 @@ impl<'b> Wiring<'b> {
         firm::firm(&self.task.problem, &self.solved)
     }
 
-    /// Axes whose encoders the plan counts by a program though the bench does not say so, with the edit that says it:
-    /// without it every other stage takes them as counted by a counter.
-    pub fn newly_counted_by_program(&self) -> Vec<(Arc<str>, Option<Edit>)> {
-        let by_program = |encoder: &Encoder| {
-            let seats = encoder.lines.iter().filter_map(|line| self.solved.plan.lines[*line]);
-            encoder.ways != [Way::Program] && seats.into_iter().any(|seat| seat.way == Some(Way::Program))
+    /// Axes whose encoders the plan counts otherwise than by a counter though the bench does not say so, with the edit
+    /// that says it: without it every other stage takes them as counted by a counter.
+    pub fn newly_counted(&self) -> Vec<(Arc<str>, Decoding, Option<Edit>)> {
+        let decoding = |encoder: &Encoder| {
+            let chosen = encoder.ways.len() > 1;
+            let seats =
+                encoder.lines.iter().filter(|_| chosen).filter_map(|line| self.solved.plan.lines[*line]);
+            seats.into_iter().find_map(|seat| match seat.way? {
+                Way::Counter => None,
+                Way::Stamp => Some(Decoding::Capture),
+                Way::Program => Some(Decoding::Software),
+            })
         };
-        let encoders =
-            self.task.problem.encoders.iter().enumerate().filter(|(_, encoder)| by_program(encoder));
+        let encoders = self.task.problem.encoders.iter().enumerate();
         encoders
-            .map(|(at, encoder)| {
-                (encoder.axis.clone(), words::decoded_by(&self.task, at, Decoding::Software))
+            .filter_map(|(at, encoder)| {
+                let decoding = decoding(encoder)?;
+                Some((encoder.axis.clone(), decoding, words::decoded_by(&self.task, at, decoding)))
             })
             .collect()
     }
@@ -128,8 +134,7 @@ impl<'b> Wiring<'b> {
         control
             .flat_map(|line| {
                 let own = plan.lines[line].map(|seat| task.pins[seat.pin].place());
-                let port = task.problem.seat_of(line).map(|(plug, _)| plan.ports[plug]);
-                let opposite = port.map(|port| task.opposite(line, port)).unwrap_or_default();
+                let opposite = task.opposite(line, &plan.ports);
                 let free = |pin: &&PortPin| {
                     Some(pin.place()) != own && !pin.input_only && !is_kept_free(task.bench, pin)
                 };
@@ -144,7 +149,7 @@ impl<'b> Wiring<'b> {
         let (task, plan) = (&self.task, &self.solved.plan);
         let wired = |line: &usize| {
             plan.lines[*line].is_some()
-                && (task.problem.seat_of(*line).is_none() || wires::is_rerouted(task, plan, *line))
+                && (task.problem.seats_of(*line).next().is_none() || wires::is_rerouted(task, plan, *line))
         };
         (0..task.lines.len()).filter(wired).filter(|line| wires::far_ends(task, *line).is_empty()).collect()
     }
@@ -152,6 +157,11 @@ impl<'b> Wiring<'b> {
     /// The edit of the bench file that keeps these pins free; `None` where its place is not found.
     pub fn keeping_free(&self, pins: &[String]) -> Option<Edit> {
         words::keeping_free(&self.task, pins)
+    }
+
+    /// Whether a single wire leads a line away from the place that its plug gives it.
+    pub fn is_rerouted(&self, line: usize) -> bool {
+        wires::is_rerouted(&self.task, &self.solved.plan, line)
     }
 
     /// What a line is for, in a few words.

@@ -68,8 +68,8 @@ pub fn settle_ports(bench: &mut Bench) -> Option<Finding> {
     })
 }
 
-/// Boards of the plugs, each with its port by name.
+/// Boards that are plugged in, each with the port of the plug that `plugged_into` is about.
 fn boards_on(task: &Task<'_>, ports: &[usize]) -> Vec<(Arc<str>, Arc<str>)> {
-    let named = task.plugs.iter().zip(ports);
-    named.map(|(board, port)| (board.name.clone(), task.problem.ports[*port].clone())).collect()
+    let plugs = ports.iter().enumerate().filter(|(plug, _)| task.is_first(*plug));
+    plugs.map(|(plug, port)| (task.plugs[plug].0.name.clone(), task.problem.ports[*port].clone())).collect()
 }

@@ -87,9 +87,7 @@ pub(crate) fn ways(problem: &Problem) -> Vec<Problem> {
     }
     for way in &mut all {
         for risk in std::mem::take(&mut way.risks) {
-            let sits =
-                problem.seat_of(risk.line).is_some_and(|(plug, _)| way.plugs[plug].ports == [risk.port]);
-            if sits {
+            if way.plugs[risk.plug].ports == [risk.port] {
                 way.lines[risk.line].unsafe_at.push(risk.pin);
             }
         }

@@ -100,7 +100,7 @@ pub(crate) fn wires(task: &Task<'_>, plan: &Plan) -> Vec<PlannedWire> {
     };
     for (line, seat) in plan.lines.iter().enumerate() {
         let Some(seat) = seat.filter(|_| !served.contains(&line)) else { continue };
-        let seated = task.problem.seat_of(line).is_some();
+        let seated = task.problem.seats_of(line).next().is_some();
         if seated && !is_rerouted(task, plan, line) {
             continue;
         }
@@ -125,7 +125,7 @@ pub(crate) fn wires(task: &Task<'_>, plan: &Plan) -> Vec<PlannedWire> {
 /// What becomes of a wire of the bench file that leads a line to a pin of the controller.
 fn state(task: &Task<'_>, plan: &Plan, line: usize, pin: &str, served: bool) -> State {
     let Some(seat) = plan.lines[line] else { return State::Goes };
-    let needs_wire = task.problem.seat_of(line).is_none() || is_rerouted(task, plan, line);
+    let needs_wire = task.problem.seats_of(line).next().is_none() || is_rerouted(task, plan, line);
     match (task.pins[seat.pin].place() == *pin, needs_wire && !served) {
         (true, true) => State::Stays,
         (false, true) => State::Moves,
@@ -188,13 +188,10 @@ pub(crate) fn far_ends(task: &Task<'_>, line: usize) -> Vec<String> {
 
 /// Pins of a board that carry a signal: of a break-out first, of the plugged connector and of terminals last.
 fn board_pins(board: &Arc<Board>, signal: &str) -> Vec<String> {
-    let plugged = board.plugged.as_ref().map(|plugged| plugged.connector.name().to_owned());
     let mut pins = board.pins_carrying(signal);
-    pins.retain(|(connector, _)| {
-        Some(connector.name()) != plugged.as_deref() && board.is_populated(connector)
-    });
+    pins.retain(|(connector, _)| !board.is_plugged(connector.name()) && board.is_populated(connector));
     let rank = |connector: &Connector| {
-        let passes = connector.passes().is_some() && connector.passes() == plugged.as_deref();
+        let passes = connector.passes().is_some_and(|passed| board.is_plugged(passed));
         (!passes, connector.same_as().is_some())
     };
     pins.sort_by_key(|(connector, _)| rank(connector));
@@ -224,7 +221,7 @@ fn carried_by_rail(task: &Task<'_>, from: &Place, to: &Place) -> Option<String> 
 /// Wires for the rails that boards without a plug take from the controller, for their return, and for that of servos.
 fn supplies(task: &Task<'_>, plan: &Plan, known: &[PlannedWire]) -> Vec<(String, String, String)> {
     let mut found = Vec::new();
-    for board in task.bench.boards().iter().filter(|board| board.plugged.is_none()) {
+    for board in task.bench.boards().iter().filter(|board| board.plugs().next().is_none()) {
         let wired =
             |pins: &[String]| known.iter().any(|wire| pins.contains(&wire.from) || pins.contains(&wire.to));
         let mut from_controller = false;
@@ -320,5 +317,5 @@ pub(crate) fn contact(task: &Task<'_>, place: &str) -> Option<(String, Option<Ge
 
 /// Whether the controller is the one that gives a line's level.
 pub(crate) fn is_control(need: Need) -> bool {
-    matches!(need, Need::Drive | Need::Pulse { .. })
+    matches!(need, Need::Drive | Need::Pulse { .. } | Need::Give)
 }

@@ -135,7 +135,7 @@ impl<'n, 'b> Stage<'n, 'b> {
 
     /// Whether the line carries a voltage that means a quantity, no level.
     pub fn carries_a_quantity(&self) -> bool {
-        matches!(&self.from, Side::Member(member) if member.is_analogue())
+        [&self.from, &self.to].iter().any(|end| matches!(end, Side::Member(member) if member.is_analogue()))
     }
 
     fn at_input(&self, output: Worked, leakage: Worked) -> Worked {

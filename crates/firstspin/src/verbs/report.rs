@@ -11,11 +11,12 @@ use check::Judgement;
 use commission::FirstPower;
 use drive::assembly::{DcAxis, flow};
 use finding::sheet::Block;
-use finding::{Finding, Sheet};
-use report::picture::{Mark, Power};
+use finding::{Checked, Finding, Sheet};
+use report::picture::{AddedWire, Mark, Planned, PlannedLine, Power};
 use report::{Next, Report, Verdict};
 use serde_json::json;
 use std::path::Path;
+use wiring::{State, Wiring};
 
 pub(super) fn run(
     named: Option<&Path>,
@@ -46,6 +47,8 @@ pub(super) fn run(
         .filter_map(Mark::of)
         .map(|mark| Mark { path: element(bench, &mark.path), ..mark })
         .collect();
+    let wired = wiring::wire(bench, &wiring::Options::default());
+    let planned = wired.value.as_ref().map(planned).unwrap_or_default();
     let report = Report {
         title: "Does it fit together?".to_owned(),
         bench_name: bench.name(),
@@ -57,9 +60,9 @@ pub(super) fn run(
             rules_undecided: summary.undecided,
             next,
         },
-        sheets: sheets(bench, judgement, &judged.findings),
+        sheets: sheets(bench, judgement, &judged.findings, wired),
         sources: chosen.loaded.sources.clone(),
-        drawings: report::picture::figures(bench, &power(bench), &marks),
+        drawings: report::picture::figures(bench, &planned, &power(bench), &marks),
         data: vec![("check.json".to_owned(), format!("{:#}\n", judged.json(&chosen)).into_bytes())],
     };
     let written =
@@ -114,9 +117,40 @@ fn power(bench: &Bench) -> Power {
     Power { moment, watts }
 }
 
+/// What the plan of the wiring does to lines and wires, for the picture.
+fn planned(wiring: &Wiring<'_>) -> Planned {
+    let (problem, plan) = (&wiring.task.problem, &wiring.solved.plan);
+    let lines = problem.lines.iter().enumerate().map(|(line, entry)| {
+        let pin = plan.lines[line].map(|seat| problem.place(seat.pin));
+        (entry.name.to_string(), PlannedLine { pin, rerouted: wiring.is_rerouted(line) })
+    });
+    // Those of the bench file come first.
+    let laid = wiring.wires.iter().take_while(|wire| wire.entry.is_some());
+    let gone = laid.enumerate().filter(|(_, wire)| matches!(wire.state, State::Goes | State::Moves));
+    let added = wiring.wires.iter().filter(|wire| matches!(wire.state, State::New | State::Moves));
+    let added = added.map(|wire| AddedWire {
+        id: wire.id.clone(),
+        from: wire.from.clone(),
+        to: wire.to.clone(),
+        carries: wire.carries.clone(),
+    });
+    let ports = problem.plugs.iter().zip(&plan.ports);
+    let ports = ports.map(|(plug, port)| (plug.name.to_string(), problem.ports[*port].to_string()));
+    Planned {
+        lines: lines.collect(),
+        gone: gone.map(|(number, _)| number).collect(),
+        added: added.collect(),
+        ports: ports.collect(),
+    }
+}
+
 /// All sheets in reading order: the wiring and the first power come after what can hurt.
-fn sheets(bench: &Bench, judgement: &Judgement, findings: &[Finding]) -> Vec<Sheet> {
-    let wired = wiring::wire(bench, &wiring::Options::default());
+fn sheets(
+    bench: &Bench,
+    judgement: &Judgement,
+    findings: &[Finding],
+    wired: Checked<Wiring<'_>>,
+) -> Vec<Sheet> {
     let planned = wired.value.map(|wiring| (FirstPower::of(&wiring), wiring));
     let beside = commission::beside(bench, planned.as_ref().map(|(first, wiring)| (wiring, first)), findings);
     let mut sheets = check::sheets(bench, judgement, findings, &beside);

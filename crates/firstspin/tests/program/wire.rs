@@ -209,6 +209,24 @@ fn counting_by_a_program_is_written_down() {
     assert!(run_in(own.path(), ["wire", "--write"]).out.contains("holds the plan already"));
 }
 
+/// The same by time stamps, of an axis that runs at one speed.
+#[test]
+fn counting_by_time_stamps_is_written_down() {
+    let own = Own::new();
+    let part = "parts/two-port-controller.toml";
+    own.change(part, "\"quadrature:Q1.A\"", "\"capture:T3\"");
+    own.change(part, "\"quadrature:Q1.B\"", "\"input\"");
+    own.change("bench.toml", "kind = \"trapezoid\"\ndistance = \"1.8 m\"", "kind = \"constant speed\"");
+    own.change("bench.toml", "following_error = \"15 mm\"", "speed_error = \"5 %\"");
+    let said = run_in(own.path(), ["wire", "--write"]);
+    said.done();
+    assert!(said.out.contains("encoder of right counted by timer capture"), "{}", said.out);
+    assert!(own.read("bench.toml").contains("decoding = \"timer capture\"\ndriver = \"board.B\""));
+    let checked = run_in(own.path(), ["check"]).out;
+    assert!(!checked.contains("encoder-needs-counter") && !checked.contains("reaches no pin"), "{checked}");
+    assert!(run_in(own.path(), ["wire", "--write"]).out.contains("holds the plan already"));
+}
+
 #[test]
 fn carriage_returns_and_the_mark_stay() {
     let own = unwired();

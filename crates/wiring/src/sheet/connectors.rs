@@ -42,10 +42,9 @@ fn port(wiring: &Wiring<'_>, port: &Port) -> Block {
             wiring.solved.plan.lines.iter().position(|seat| seat.is_some_and(|seat| seat.pin == own))
         });
         let opposite = plug.and_then(|plug| {
-            let board = task.plugs[plug];
-            let connector = board.plugged.as_ref().map(|plugged| &plugged.connector)?;
+            let (board, plugged) = task.plugs[plug];
             board
-                .pins_of(connector)
+                .pins_of(&plugged.connector)
                 .into_iter()
                 .find(|(at, _)| *at == pin.position)
                 .map(|(_, carries)| carries)
@@ -81,7 +80,7 @@ fn port(wiring: &Wiring<'_>, port: &Port) -> Block {
 /// Why the firmware must never drive a pin that a plug puts a signal on; `None` where the signal goes just there.
 fn input(wiring: &Wiring<'_>, plug: usize, carries: &str, pin: Option<usize>) -> Option<String> {
     let task = &wiring.task;
-    let board = task.plugs[plug];
+    let (board, _) = task.plugs[plug];
     let signal = board.signal(carries)?;
     let name = format!("{}:{carries}", board.name);
     let line = task.problem.lines.iter().position(|line| *line.name == *name);
@@ -99,7 +98,7 @@ fn input(wiring: &Wiring<'_>, plug: usize, carries: &str, pin: Option<usize>) ->
 }
 
 fn connector(wiring: &Wiring<'_>, board: &Arc<Board>, connector: &Connector) -> Block {
-    let plugged = board.plugged.as_ref().is_some_and(|plugged| plugged.connector.name() == connector.name());
+    let plugged = board.is_plugged(connector.name());
     let name = format!("{}.{}", board.name, connector.name());
     let port = wiring.task.problem.plugs.iter().position(|plug| plugged && *plug.name == *name);
     let port = port.map(|plug| &wiring.task.problem.ports[wiring.solved.plan.ports[plug]]);

@@ -14,8 +14,8 @@ pub(crate) use signals::meaning;
 use crate::Wiring;
 use crate::aim::Aim;
 use crate::firm::Firm;
-use crate::problem::Seat;
 use crate::wires::State;
+use bench::file::Decoding;
 use bench::model::PortPin;
 use finding::sheet::{Block, Sheet, Table};
 use finding::words::{count, listed};
@@ -111,8 +111,13 @@ fn summary(wiring: &Wiring<'_>) -> Vec<String> {
         ),
     };
     let mut all = vec![first, proof];
-    all.extend(wiring.newly_counted_by_program().into_iter().map(|(axis, _)| {
-        format!("No counter is left for the encoder of `{axis}`: a program counts it, which `decoding = \"software\"` of axes.{axis} has to say.")
+    all.extend(wiring.newly_counted().into_iter().map(|(axis, decoding, _)| {
+        let how = match decoding {
+            Decoding::Capture => "a timer stamps its edges, which gives the speed only and takes the sense from the command. That",
+            _ => "a program counts it, which each edge interrupts. That",
+        };
+        let word = decoding.word();
+        format!("No counter is left for the encoder of `{axis}`: {how} `decoding = \"{word}\"` of axes.{axis} has to say.")
     }));
     all.extend(unlike(wiring));
     all.extend(twice(wiring));
@@ -144,9 +149,9 @@ fn unlike(wiring: &Wiring<'_>) -> Vec<String> {
     let ports = task.bench.controller().map(|controller| controller.part.ports()).unwrap_or_default();
     let plugs = task.plugs.iter().zip(&task.problem.plugs).zip(&wiring.solved.plan.ports);
     plugs
-        .filter_map(|((board, plug), port)| {
+        .filter_map(|(((_, plugged), plug), port)| {
             let port = ports.get(*port)?;
-            let own = board.plugged.as_ref()?.connector.mates()?.to_owned();
+            let own = plugged.connector.mates()?.to_owned();
             let other = port.mates().filter(|other| *other != own)?.to_owned();
             Some(format!(
                 "`{}` is made for a {own}, and port {} for a {other}: they do not go together.",
@@ -157,28 +162,35 @@ fn unlike(wiring: &Wiring<'_>) -> Vec<String> {
         .collect()
 }
 
-/// Lines that a plug carries on more than one contact: a slip of its sheet, or pins to keep inputs.
+/// Lines that plugs carry on more than one contact: a slip of a sheet, or pins to keep inputs.
 fn twice(wiring: &Wiring<'_>) -> Vec<String> {
     let problem = &wiring.task.problem;
     let mut said = Vec::new();
-    for plug in &problem.plugs {
-        for (line, entry) in problem.lines.iter().enumerate() {
-            let on: Vec<String> = plug
-                .seats
-                .iter()
-                .filter(|(_, seat)| *seat == Seat::Line(line))
-                .map(|(position, _)| position.to_string())
-                .collect();
-            if on.len() > 1 {
-                said.push(format!(
-                    "`{}` stands on {} contacts of `{}`: {}. All pins opposite to them are one line.",
-                    entry.name,
-                    on.len(),
-                    plug.name,
-                    listed(&on)
-                ));
+    for (line, entry) in problem.lines.iter().enumerate() {
+        let mut on: Vec<(usize, Vec<String>)> = Vec::new();
+        for (plug, position) in problem.seats_of(line) {
+            match on.last_mut().filter(|(last, _)| *last == plug) {
+                Some((_, positions)) => positions.push(position.to_string()),
+                None => on.push((plug, vec![position.to_string()])),
             }
         }
+        let contacts: usize = on.iter().map(|(_, positions)| positions.len()).sum();
+        if contacts < 2 {
+            continue;
+        }
+        let name = |plug: usize| &problem.plugs[plug].name;
+        let which = match on.as_slice() {
+            [(plug, positions)] => format!("of `{}`: {}", name(*plug), listed(positions)),
+            plugs => {
+                let each = plugs.iter().map(|(plug, at)| format!("{} of `{}`", listed(at), name(*plug)));
+                listed(&each.collect::<Vec<_>>())
+            }
+        };
+        said.push(format!(
+            "`{}` stands on {contacts} contacts{}{which}. All pins opposite to them are one line.",
+            entry.name,
+            if on.len() == 1 { " " } else { ": " },
+        ));
     }
     said
 }

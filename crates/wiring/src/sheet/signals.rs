@@ -4,6 +4,7 @@ use super::table;
 use crate::Wiring;
 use crate::levels::{Rest, rest};
 use crate::problem::{Ability, Input, Need, Way};
+use crate::task::OUTPUT_CONVERTER;
 use crate::wires::{far_ends, is_control, is_rerouted};
 use bench::part::{Level, Levels, Role, Signal};
 use drive::assembly::nets::{Member, Net};
@@ -47,7 +48,7 @@ fn rows(wiring: &Wiring<'_>, control: bool) -> Vec<Vec<String>> {
                 None => ("left out".to_owned(), String::new(), String::new()),
             };
             let member = &task.lines[line];
-            let far = task.problem.seat_of(line).map_or_else(
+            let far = seat(wiring, line).map_or_else(
                 || far_ends(task, line).into_iter().next().unwrap_or_default(),
                 |(plug, position)| format!("{}.{position}", task.problem.plugs[plug].name),
             );
@@ -69,6 +70,16 @@ fn rows(wiring: &Wiring<'_>, control: bool) -> Vec<Vec<String>> {
         .collect()
 }
 
+/// The seat of a line that lies opposite its pin, else its first one.
+fn seat<'w>(wiring: &'w Wiring<'_>, line: usize) -> Option<(usize, &'w std::sync::Arc<str>)> {
+    let (problem, plan) = (&wiring.task.problem, &wiring.solved.plan);
+    let pin = plan.lines[line].map(|seat| &problem.pins[seat.pin]);
+    let opposite = |(plug, position): &(usize, &std::sync::Arc<str>)| {
+        pin.is_some_and(|pin| pin.port == plan.ports[*plug] && pin.position == **position)
+    };
+    problem.seats_of(line).find(opposite).or_else(|| problem.seats_of(line).next())
+}
+
 /// What the pin does: `pulse T1`, `counter Q0, input A`.
 fn function(wiring: &Wiring<'_>, line: usize) -> String {
     let problem = &wiring.task.problem;
@@ -81,6 +92,8 @@ fn function(wiring: &Wiring<'_>, line: usize) -> String {
         Ability::Pulse(timer) => format!("pulse {}", unit(timer)),
         Ability::Measure(converter) if **unit(converter) == *"converter" => "analogue in".to_owned(),
         Ability::Measure(converter) => format!("analogue in {}", unit(converter)),
+        Ability::Give(converter) if **unit(converter) == *OUTPUT_CONVERTER => "analogue out".to_owned(),
+        Ability::Give(converter) => format!("analogue out {}", unit(converter)),
         Ability::Count(counter, input) => {
             let input = match input {
                 Input::A => "A",

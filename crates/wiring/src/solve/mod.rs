@@ -70,7 +70,7 @@ pub(crate) fn best_price(problem: &Problem, limit: Limit) -> Result<Option<Vec<(
     let mut model = Model::new(problem, false, limit.end());
     let firm = firm(problem, &model);
     match model.cheapest(problem, &firm) {
-        Ended::Best(found) => Ok(Some(found.least)),
+        Ended::Best(found) => Ok(Some(least(problem, &found))),
         Ended::Conflict => Ok(None),
         Ended::OutOfTime(_) => Err(GivenUp),
     }
@@ -86,6 +86,19 @@ fn firm(problem: &Problem, model: &Model) -> Vec<Lit> {
     reasons.chain(required.map(|line| !model.left_out[line])).collect()
 }
 
+/// What was proven, in wires that are laid. The search counts every seat that a line leaves; of several seats that plugs
+/// give one line it leaves all but one without a wire.
+fn least(problem: &Problem, found: &Found) -> Vec<(Aim, usize)> {
+    let idle = |line: usize| problem.seats_of(line).count().saturating_sub(1);
+    let placed = (0..problem.lines.len()).filter(|line| found.taken[*line].is_some());
+    let idle: usize = placed.map(idle).sum();
+    let in_wires = |(aim, count): &(Aim, usize)| match aim {
+        Aim::Wires => (*aim, count.saturating_sub(idle)),
+        _ => (*aim, *count),
+    };
+    found.least.iter().map(in_wires).collect()
+}
+
 fn solved(problem: &Problem, model: &Model, found: Found, proven: bool) -> Solved {
     let seated = |(line, taken): (usize, &Option<usize>)| {
         let choice = &model.choices[line][(*taken)?];
@@ -93,10 +106,6 @@ fn solved(problem: &Problem, model: &Model, found: Found, proven: bool) -> Solve
     };
     let lines = found.taken.iter().enumerate().map(seated).collect();
     let ports = found.ports.iter().zip(&problem.plugs).map(|(at, plug)| plug.ports[*at]).collect();
-    Solved {
-        plan: Plan { lines, ports },
-        least: found.least,
-        proven: proven && found.settled,
-        free: found.free,
-    }
+    let least = least(problem, &found);
+    Solved { plan: Plan { lines, ports }, least, proven: proven && found.settled, free: found.free }
 }

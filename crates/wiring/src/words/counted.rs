@@ -1,7 +1,8 @@
 //! Encoders that neither counters nor a program can count, told by a sum: what the search names beside it is then true,
 //! but no help.
 
-use super::{external, quoted};
+use super::quoted;
+use super::ways_out::{decoded_by, external};
 use crate::problem::{Ability, Input, Need, Way};
 use crate::reason::Reason;
 use crate::task::Task;
@@ -23,6 +24,8 @@ pub(super) fn too_many(task: &Task<'_>) -> Option<TooMany> {
     let all: Vec<usize> = (0..problem.encoders.len())
         .filter(|encoder| problem.encoders[*encoder].lines.iter().any(|line| problem.lines[*line].required))
         .filter(|encoder| problem.encoders[*encoder].ways.contains(&Way::Counter))
+        // Those that a timer may stamp need neither.
+        .filter(|encoder| !may_be_stamped(task, *encoder))
         .collect();
     let (mut by_program, only_counted): (Vec<usize>, Vec<usize>) =
         all.iter().partition(|encoder| problem.encoders[**encoder].ways.contains(&Way::Program));
@@ -122,10 +125,30 @@ pub(super) fn program_would_help(task: &Task<'_>, encoders: &[usize]) -> Option<
 pub(super) fn external_counters(task: &Task<'_>, encoders: &[usize]) -> Vec<Remedy> {
     let one = |encoder: &usize| Remedy {
         text: format!("a first step: {} (1 part to buy)", external(task, *encoder)),
-        edit: super::decoded_by(task, *encoder, bench::file::Decoding::External),
+        edit: decoded_by(task, *encoder, bench::file::Decoding::External),
         trust: Trust::Ask,
     };
     encoders.iter().take(1).map(one).collect()
+}
+
+/// Whether nothing but a counter may count an encoder.
+pub(super) fn only_by_counter(task: &Task<'_>, encoder: usize) -> bool {
+    let ways = &task.problem.encoders[encoder].ways;
+    ways.contains(&Way::Counter) && !ways.contains(&Way::Program) && !may_be_stamped(task, encoder)
+}
+
+/// Whether time stamps are open to an encoder, and some timer has pins for them.
+fn may_be_stamped(task: &Task<'_>, encoder: usize) -> bool {
+    channels(task, encoder).all(|line| {
+        let choices = crate::choice::choices(&task.problem, line, false);
+        choices.iter().any(|choice| choice.way == Some(Way::Stamp))
+    })
+}
+
+/// Lines of an encoder without the mark of a turn.
+fn channels<'t>(task: &'t Task<'_>, encoder: usize) -> impl Iterator<Item = usize> + 't {
+    let lines = task.problem.encoders[encoder].lines.iter().copied();
+    lines.filter(|line| !matches!(task.problem.lines[*line].need, Need::Count { input: Input::Index, .. }))
 }
 
 /// Encoders that the bench says a program counts.
@@ -140,10 +163,6 @@ fn counters(task: &Task<'_>, encoders: &[usize]) -> Vec<usize> {
         let choices = crate::choice::choices(problem, line, false);
         choices.iter().any(|choice| matches!(choice.ability, Ability::Count(of, _) if of == unit))
     };
-    let channels = |encoder: usize| {
-        let lines = problem.encoders[encoder].lines.iter().copied();
-        lines.filter(|line| !matches!(problem.lines[*line].need, Need::Count { input: Input::Index, .. }))
-    };
-    let counts = |unit: &usize| encoders.iter().any(|e| channels(*e).all(|line| reaches(line, *unit)));
+    let counts = |unit: &usize| encoders.iter().any(|e| channels(task, *e).all(|line| reaches(line, *unit)));
     (0..problem.units.len()).filter(counts).collect()
 }

@@ -82,14 +82,23 @@ fn alternatives(ruling: &mut Ruling<'_>, board: &Board) {
 }
 
 fn shared_port(view: &View<'_>, ruling: &mut Ruling<'_>, board: &Board) {
-    let port = |board: &Board| board.plugged.as_ref().map(|plugged| plugged.port.name().to_owned());
-    let Some(own) = port(board) else { return };
-    let others = view.bench.boards().iter().take_while(|other| other.name != board.name);
-    for other in others.filter(|other| port(other).as_deref() == Some(&own)) {
+    let plugs: Vec<(&Board, &str)> = view
+        .bench
+        .boards()
+        .iter()
+        .flat_map(|board| board.plugs().map(move |plugged| (&**board, plugged.port.name())))
+        .collect();
+    for (at, (_, own)) in plugs.iter().enumerate().filter(|(_, (of, _))| of.name == board.name) {
+        let Some((other, _)) = plugs[..at].iter().find(|(_, port)| port == own) else { continue };
+        let says = if other.name == board.name {
+            format!("two connectors of board `{}` sit on the same port {own}", board.name)
+        } else {
+            format!("boards `{}` and `{}` sit on the same port {own}", other.name, board.name)
+        };
         ruling
             .fact(&format!("drivers.{}", board.name), false)
             .blocker(Harm::Parts)
-            .says(format!("boards `{}` and `{}` sit on the same port {own}", other.name, board.name))
+            .says(says)
             .at(board.entry.path_of("plugged_into"))
             .or_do("give one of them another port, or loose wires")
             .done();

@@ -21,7 +21,7 @@ pub(super) fn save(chosen: &Chosen, wiring: &Wiring<'_>, keep: bool) -> Result<S
     let (added, moved) = (in_state(wiring, State::New), in_state(wiring, State::Moves));
     let gone = in_state(wiring, State::Goes);
     let ports = chosen_ports(wiring);
-    let counted = wiring.newly_counted_by_program();
+    let counted = wiring.newly_counted();
     let free: Vec<String> = wiring.newly_kept_free().iter().map(|(pin, _)| pin.place()).collect();
     let nothing_said = ports.is_empty() && counted.is_empty() && free.is_empty();
     if added.is_empty() && moved.is_empty() && gone.is_empty() && nothing_said {
@@ -30,7 +30,7 @@ pub(super) fn save(chosen: &Chosen, wiring: &Wiring<'_>, keep: bool) -> Result<S
     let old = fs::read_to_string(&path)
         .map_err(|error| Failure::Said(format!("cannot read {}: {error}", path.display())))?;
     let said = ports.iter().map(|(span, _, port)| Edit { span: span.clone(), text: quoted(port) });
-    let said = said.chain(counted.iter().filter_map(|(_, edit)| edit.clone()));
+    let said = said.chain(counted.iter().filter_map(|(_, _, edit)| edit.clone()));
     let said: Vec<Edit> = said.chain(wiring.keeping_free(&free).filter(|_| !free.is_empty())).collect();
     let new = changed(&old, &added, &moved, &gone, &said);
     if let Err(why) = can_begin(wiring).and_then(|()| holds_the_plan(folder, &new, wiring, keep)) {
@@ -49,7 +49,7 @@ pub(super) fn save(chosen: &Chosen, wiring: &Wiring<'_>, keep: bool) -> Result<S
         .filter(|(n, _)| *n > 0)
         .map(|(n, what)| format!("{} {what}", count(*n, "wire", "wires")))
         .collect();
-    done.extend(counted.iter().map(|(axis, _)| format!("encoder of {axis} counted by software")));
+    done.extend(counted.iter().map(|(axis, by, _)| format!("encoder of {axis} counted by {}", by.word())));
     done.extend(Some(format!("{} kept free", listed(&free))).filter(|_| !free.is_empty()));
     done.extend(ports.iter().map(|(_, board, port)| format!("{board} plugged into {port}")));
     Ok(format!("bench.toml: {}.", done.join(", ")))
@@ -62,9 +62,9 @@ fn in_state<'w>(wiring: &'w Wiring<'_>, state: State) -> Vec<&'w PlannedWire> {
 /// Boards for which the plan chose among several ports: where that is said, the board, the port.
 fn chosen_ports(wiring: &Wiring<'_>) -> Vec<(Span, String, String)> {
     let problem = &wiring.task.problem;
-    let boards = wiring.task.plugs.iter().zip(&wiring.solved.plan.ports);
-    let open = boards.filter(|(board, _)| board.entry.plugged_into().len() > 1);
-    open.map(|(board, port)| {
+    let plugs = wiring.task.plugs.iter().zip(&problem.plugs).zip(&wiring.solved.plan.ports);
+    let open = plugs.filter(|((_, plug), _)| plug.ports.len() > 1);
+    open.map(|(((board, _), _), port)| {
         (board.entry.span_of("plugged_into"), board.name.to_string(), problem.ports[*port].to_string())
     })
     .collect()
