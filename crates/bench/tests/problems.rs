@@ -169,6 +169,24 @@ fn cases() -> Vec<(&'static str, &'static str, Memory)> {
             "",
             swap_motor("inertia", "connectors = [{ name = \"plug\" }, { name = \"plug\" }]\ninertia"),
         ),
+        (
+            "name-unknown",
+            "plug",
+            swap("plugged_into = \"J1\"", "plugged_into = \"J1\"\nalso_plugged = { brakeout = \"J9\" }"),
+        ),
+        (
+            "name-twice",
+            "plug",
+            swap("plugged_into = \"J1\"", "plugged_into = \"J1\"\nalso_plugged = { host = \"J2\" }"),
+        ),
+        (
+            "wrong-type",
+            "ports",
+            swap(
+                "plugged_into = \"J1\"",
+                "plugged_into = \"J1\"\nalso_plugged = { breakout = [\"J1\", \"J2\"] }",
+            ),
+        ),
         ("name-circular", "", more("like = \"right\"\n[axes.right]\nlike = \"left\"\n")),
         ("part-of-wrong-kind", "", swap("parts/motor.toml", "builtin:encoder-16")),
         ("source-circular", "", {

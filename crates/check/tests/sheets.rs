@@ -113,6 +113,19 @@ fn levels_of_the_shuttle_are_those_of_its_page() {
 /// The shuttle's motor on 0.9 · 24 V, cold, gear 27.04 at 78 %, worked by hand:
 /// loop 3.9 + 0.31 Ω and 0.6 m of 0.5 mm² pair (0.041 Ω) = 4.251 Ω; I = (21.6 − 0.6)/4.251 = 4.940 A;
 /// M = 38.5·4.940 − 3.2 − 0.6 = 186.4 mN·m; at the output 186.4 · 27.04 · 0.78 = 3.93 N·m.
+/// A limit that a sheet states without a band is no exact figure.
+#[test]
+fn what_a_part_promises_without_a_band_is_taken_as_stated() {
+    let all = sheets("seed-tray-shuttle");
+    let parts = all.iter().find(|sheet| sheet.id == "parts").expect("the parts");
+    let tables =
+        parts.blocks.iter().filter_map(|block| if let Block::Table(t) = block { Some(t) } else { None });
+    let rows: Vec<&Vec<String>> = tables.flat_map(|table| &table.rows).collect();
+    let band =
+        |key: &str| rows.iter().find(|row| row[1] == key).unwrap_or_else(|| panic!("{key}"))[3].clone();
+    assert_eq!((band("survives").as_str(), band("ratio").as_str()), ("taken as stated", "exact"));
+}
+
 #[test]
 fn the_torque_line_of_the_shuttle_is_worked_by_hand() {
     let all = sheets("seed-tray-shuttle");

@@ -4,8 +4,9 @@
 use crate::first_power::{FirstPower, Reading, readings_table};
 use bench::Bench;
 use drive::assembly::nets::Member;
+use finding::Finding;
+use finding::render::{standing, word};
 use finding::sheet::{Block, Table};
-use finding::{Finding, Severity};
 use wiring::Wiring;
 
 /// Blocks for every device that has any, by its path in the bench: `drivers.board`, `axes.left.motor`. Without a plan
@@ -98,12 +99,8 @@ fn found(findings: &[Finding], device: &Device) -> Vec<Block> {
         .iter()
         .filter(|finding| concerns(finding, device))
         .map(|finding| {
-            let weight = match finding.severity {
-                Severity::Blocker => "blocker",
-                Severity::Weakness => "weakness",
-                Severity::Note => "note",
-            };
-            format!("{weight} {}: {}", finding.id, finding.message)
+            let (weight, standing) = (word(finding.severity), standing(finding));
+            format!("{weight} {}{standing}: {}", finding.id, finding.message)
         })
         .collect();
     if own.is_empty() {

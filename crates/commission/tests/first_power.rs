@@ -6,7 +6,19 @@ use finding::sheet::{Block, Table};
 use wiring::Options;
 
 fn sheet(name: &str) -> Sheet {
-    let bench = bench::load_from(&starter(name).expect("a starter").memory()).value.expect("a bench");
+    changed(name, &[])
+}
+
+/// The sheet of a starter with pieces of its files changed.
+fn changed(name: &str, changes: &[(&str, &str, &str)]) -> Sheet {
+    let mut files = starter(name).expect("a starter").memory();
+    for (path, old, new) in changes {
+        let before = String::from_utf8(bench::Files::read(&files, path).expect("the file is there"));
+        let before = before.expect("text");
+        assert!(before.contains(old), "{path} holds {old}");
+        files.insert(path, before.replace(old, new));
+    }
+    let bench = bench::load_from(&files).value.expect("a bench");
     let wiring = wiring::wire(&bench, &Options::default()).value.expect("a plan");
     commission::FirstPower::of(&wiring).sheet()
 }
@@ -95,12 +107,63 @@ fn rails_currents_and_flags_are_listed() {
     let sheet = sheet("seed-tray-shuttle");
     let logic = "Logic on, motor supplies off";
     assert_eq!(reading(&sheet, logic, &["rails.5V"]), ("5 V".to_owned(), "4.85 V .. 5.15 V".to_owned()));
+    // The servo rests at 8 mA, stalled it would draw 0.9 A; no other supply has one.
+    assert_eq!(reading(&sheet, logic, &["current out of latch", "servos at rest"]).0, "8 mA");
+    assert_eq!(tables(&sheet)[1].rows.iter().filter(|row| row[1].contains("servos at rest")).count(), 1);
     let motor = "Motor supplies on, motors unplugged";
     assert_eq!(reading(&sheet, motor, &["current out of supplies.drive"]).0, "20 mA");
     assert!(reading(&sheet, motor, &["power_good"]).0.contains("green indicator on"));
     assert!(reading(&sheet, motor, &["fault"]).0.contains("red indicator off"));
     // 4.7 kΩ discharges 330 µF from 24 V to 1 V.
     close(&reading(&sheet, "The stop", &["bleed"]).0, 4.7e3 * 330e-6 * libm::log(24.0));
+}
+
+/// The pin opposite in the plug pulls on a line that a wire leads to another pin: 45 kΩ up from 3.3 V against 10 kΩ
+/// down on the board.
+#[test]
+fn a_line_led_elsewhere_is_still_pulled_by_the_pin_opposite() {
+    let sheet = changed(
+        "seed-tray-shuttle",
+        &[
+            ("parts/two-port-controller.toml", "\"J2.3\" = \"up\"", "\"J2.3\" = \"up\", \"J1.16\" = \"up\""),
+            ("bench.toml", "supply = \"logic\"\n", "supply = \"logic\"\nkeep_free = [\"J1.16\"]\n"),
+        ],
+    );
+    close(&reading(&sheet, "Levels that nobody drives", &["board:enable"]).0, 3.3 * 10.0 / 55.0);
+}
+
+/// A supply is measured at TP1 and a rail at TP4, in whichever step; a flag says the pin of the controller.
+#[test]
+fn a_place_has_one_test_point() {
+    for name in ["seed-tray-shuttle", "lead-screw-stage", "turntable", "lift-arm"] {
+        let sheet = sheet(name);
+        for row in tables(&sheet).into_iter().flat_map(|table| &table.rows) {
+            let (point, what) = (row[0].as_str(), row[1].as_str());
+            if what.contains("rails.") && !what.starts_with("rail of") {
+                assert_eq!(point, "TP4", "{what}");
+            } else if what.contains("supplies.") && !what.starts_with("rail of") {
+                assert_eq!(point, "TP1", "{what}");
+            }
+            assert!(point != "TP3" || what.contains(" at "), "{what}");
+        }
+    }
+}
+
+/// What is said beside the figures of a device keeps that it is not decided.
+#[test]
+fn a_finding_beside_a_device_keeps_its_standing() {
+    let bench =
+        bench::load_from(&starter("draft-bench").expect("a starter").memory()).value.expect("a bench");
+    let mut findings = check::check(&bench).findings;
+    findings.retain(|finding| !finding.decided);
+    let beside = commission::beside(&bench, None, &findings);
+    let said: Vec<&String> = beside
+        .values()
+        .flatten()
+        .filter_map(|block| if let Block::List(lines) = block { Some(lines) } else { None })
+        .flatten()
+        .collect();
+    assert!(!said.is_empty() && said.iter().all(|line| line.contains(" (not decided): ")), "{said:?}");
 }
 
 /// Cautions stand before the step that they belong to, and the axis is not turned before the stop is tried.

@@ -92,8 +92,8 @@ pub fn short(finding: &Finding, sources: &SourceMap) -> String {
     format!("{}{word}[{}]{standing}: {}", visible(&place), finding.id, visible(&finding.message))
 }
 
-/// What has to be known before the message is read.
-fn standing(finding: &Finding) -> &'static str {
+/// What has to be known before the message is read: that it is accepted, or not decided.
+pub fn standing(finding: &Finding) -> &'static str {
     match (&finding.accepted, finding.decided) {
         (Some(_), _) => " (accepted)",
         (None, false) => " (not decided)",

@@ -20,6 +20,13 @@ pub(crate) struct Chosen {
 }
 
 impl Chosen {
+    /// Puts boards whose port the file leaves open on the ports of the best plan, and says so among what was found.
+    pub(crate) fn settle_ports(&mut self) {
+        let checked = &mut self.loaded.checked;
+        let finding = checked.value.as_mut().and_then(wiring::settle_ports);
+        checked.findings.extend(finding);
+    }
+
     /// First line of every output about the built-in example.
     pub(crate) fn notice(&self) -> Option<String> {
         self.is_example.then(|| {

@@ -26,6 +26,6 @@ fn written_to_disk(bencher: divan::Bencher<'_, '_>) {
 fn picture(bencher: divan::Bencher<'_, '_>, name: &str) {
     let files = bench::builtin::starter(name).expect("a starter of that name");
     let bench = bench::load_from(&files).value.expect("a starter has no problems");
-    let power = report::picture::Power::default();
-    bencher.bench_local(|| report::picture::figures(divan::black_box(&bench), &power, &[]));
+    let (planned, power) = (report::picture::Planned::default(), report::picture::Power::default());
+    bencher.bench_local(|| report::picture::figures(divan::black_box(&bench), &planned, &power, &[]));
 }

@@ -3,7 +3,7 @@
 //! `cargo run -p firstspin-report --example pictures -- FOLDER`
 
 use finding::Severity;
-use report::picture::{Figure, Mark, Power, Side, connectors, figures};
+use report::picture::{Figure, Mark, Planned, Power, Side, connectors, figures};
 use std::path::PathBuf;
 
 fn main() -> std::io::Result<()> {
@@ -11,8 +11,8 @@ fn main() -> std::io::Result<()> {
     std::fs::create_dir_all(&folder)?;
     for starter in bench::builtin::starters() {
         let Some(bench) = bench::load_from(&starter).value else { continue };
-        let mut figures = figures(&bench, &power(&bench), &marks(&bench));
-        let drawing = connectors(&bench, Side::Behind);
+        let mut figures = figures(&bench, &Planned::default(), &power(&bench), &marks(&bench));
+        let drawing = connectors(&bench, &Planned::default(), Side::Behind);
         figures.push(Figure { id: "picture-connectors-behind".to_owned(), title: String::new(), drawing });
         for figure in figures {
             let file = folder.join(format!("{}-{}", starter.name(), figure.id));

@@ -9,6 +9,9 @@ use finding::sheet::{Block, Column};
 use finding::{SourceMap, Table};
 use maud::{Markup, PreEscaped, html};
 
+/// Characters of the longest number with its unit that a column keeps on one line, such as `11.40 V .. 12.60 V`.
+const LONGEST_NUMBER: usize = 24;
+
 /// Draws blocks in reading order.
 pub(crate) fn all(blocks: &[Planned<'_>], sources: &SourceMap) -> Markup {
     // Findings head themselves: one level below the last heading.
@@ -66,7 +69,12 @@ fn table(table: &Table, number: usize, file: &str) -> Markup {
     let name = format!("Table {number}");
     // A column in which nothing stands is left to the CSV; one of a table without rows is not.
     let shown = if table.rows.is_empty() { (0..table.columns.len()).collect() } else { table.filled() };
-    let class = |i: usize| table.columns.get(i).is_some_and(|c: &Column| c.numeric).then_some("numeric");
+    let numeric = |i: usize| table.columns.get(i).is_some_and(|c: &Column| c.numeric);
+    let class = |i: usize| numeric(i).then_some("numeric");
+    // Words among numbers break like words.
+    let class_of = |i: usize, cell: &str| {
+        numeric(i).then_some(if cell.chars().count() > LONGEST_NUMBER { "words" } else { "numeric" })
+    };
     html! {
         div.aside {
             div.number { (name) br; a href=(file) aria-label={ (name) " as CSV" } { "CSV" } }
@@ -85,8 +93,8 @@ fn table(table: &Table, number: usize, file: &str) -> Markup {
                             tr {
                                 @for i in &shown {
                                     @let cell = units_bound(row.get(*i).map_or("", String::as_str));
-                                    @if *i == 0 { th scope="row" class=[class(*i)] { (cell) } }
-                                    @else { td class=[class(*i)] { (cell) } }
+                                    @if *i == 0 { th scope="row" class=[class_of(*i, &cell)] { (cell) } }
+                                    @else { td class=[class_of(*i, &cell)] { (cell) } }
                                 }
                             }
                         }

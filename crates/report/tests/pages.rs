@@ -200,7 +200,7 @@ fn pages_ask_nothing_of_the_network_and_run_nothing() {
     let known = "html head meta title style body header p a nav ul li main footer b i sub span div h1 h2 h3 \
                  details summary ol table caption thead tbody tr th td small article code pre mark label input \
                  figure figcaption br svg desc defs pattern g line path rect circle polygon text math mrow mi mn \
-                 mo mtext mspace mfrac msub";
+                 mo mtext mspace mfrac msub use";
     let known: BTreeSet<&str> = known.split_whitespace().collect();
     for report in [fixture::report(), hostile()] {
         for (name, bytes) in files(&report) {
@@ -211,6 +211,11 @@ fn pages_ask_nothing_of_the_network_and_run_nothing() {
             let elements = markup::read(&text).unwrap_or_else(|e| panic!("{name}: {e}"));
             for e in &elements {
                 assert!(known.contains(e.name.as_str()), "{name}: <{}>", e.name);
+                if e.name == "use" {
+                    let id =
+                        e.attribute("href").and_then(|href| href.strip_prefix('#')).expect("a place here");
+                    assert!(elements.iter().any(|e| e.attribute("id") == Some(id)), "{name}: #{id}");
+                }
                 for (attribute, value) in &e.attributes {
                     assert!(!attribute.starts_with("on") && attribute != "src", "{name}: {attribute}");
                     let namespace = attribute == "xmlns" && value == "http://www.w3.org/2000/svg";
@@ -286,4 +291,18 @@ fn drawings_look_as_reviewed() {
         let (_, drawing) = rest.split_once("</style>\n").expect("its end");
         insta::assert_snapshot!(chart.id.clone(), format!("{head}{drawing}"));
     }
+}
+
+/// Words in a column of numbers break like words; a number stays on one line.
+#[test]
+fn words_among_numbers_may_break() {
+    let mut report = mine();
+    let words = "counts fall (mounted mirrored), or as the firmware turns the sign";
+    let rows =
+        vec![vec!["a".to_owned(), words.to_owned()], vec!["b".to_owned(), "11.40 V .. 12.60 V".to_owned()]];
+    let table = finding::Table::of("words", "Words", &["reading", "#expected"], rows);
+    report.sheets[0].blocks.push(finding::sheet::Block::Table(table));
+    let all: String = pages(&report).into_values().map(|(text, _)| text).collect();
+    assert!(all.contains(&format!("<td class=\"words\">{words}")));
+    assert!(all.contains("<td class=\"numeric\">11.40"));
 }

@@ -34,22 +34,27 @@ pub enum Bar {
     Seated(usize),
     /// The last plan is to be kept.
     Kept(usize),
+    /// The bench file has an encoder counted otherwise than this way.
+    Way(usize, Way),
 }
 
 /// All choices of a line, in the order of pins; barred ones only where asked for.
 pub(crate) fn choices(problem: &Problem, line: usize, barred: bool) -> Vec<Choice> {
     let entry = &problem.lines[line];
-    let fixed = problem.seat_of(line).filter(|(plug, _)| problem.plugs[*plug].breakout.is_none());
+    let seats: Vec<(usize, &std::sync::Arc<str>)> = problem.seats_of(line).collect();
+    let is_fixed = seats.iter().all(|(plug, _)| problem.plugs[*plug].breakout.is_none());
+    let fixed = seats.first().filter(|_| is_fixed);
     let mut found = Vec::new();
     for (at, pin) in problem.pins.iter().enumerate() {
-        let seated = fixed.is_none_or(|(plug, position)| {
-            problem.plugs[plug].ports.contains(&pin.port) && pin.position == *position
-        });
+        let under = |(plug, position): &(usize, &std::sync::Arc<str>)| {
+            problem.plugs[*plug].ports.contains(&pin.port) && pin.position == **position
+        };
+        let seated = fixed.is_none() || seats.iter().any(under);
         let bars: Vec<Bar> = [
             pin.reserved.then_some(Bar::Reserved(at)),
             pin.taken_by.is_some().then_some(Bar::Taken(at)),
             entry.unfit.contains(&at).then_some(Bar::Unfit(line)),
-            fixed.filter(|_| !seated).map(|(plug, _)| Bar::Seated(plug)),
+            fixed.filter(|_| !seated).map(|(plug, _)| Bar::Seated(*plug)),
             (entry.kept && entry.was.is_some_and(|was| was != at)).then_some(Bar::Kept(line)),
         ]
         .into_iter()
@@ -61,6 +66,10 @@ pub(crate) fn choices(problem: &Problem, line: usize, barred: bool) -> Vec<Choic
         let takes_bus = pin.abilities.iter().any(|ability| matches!(ability, Ability::Serial(..)));
         for ability in &pin.abilities {
             for (way, swapped) in serves(problem, entry.need, *ability) {
+                let closed = closed(problem, entry.need, way);
+                if closed.is_some() && !barred {
+                    continue;
+                }
                 found.push(Choice {
                     pin: at,
                     ability: *ability,
@@ -68,7 +77,7 @@ pub(crate) fn choices(problem: &Problem, line: usize, barred: bool) -> Vec<Choic
                     swapped,
                     risky: entry.unsafe_at.contains(&at),
                     takes_bus,
-                    bars: bars.clone(),
+                    bars: bars.iter().copied().chain(closed).collect(),
                 });
             }
         }
@@ -76,14 +85,22 @@ pub(crate) fn choices(problem: &Problem, line: usize, barred: bool) -> Vec<Choic
     found
 }
 
-/// Every way in which an ability serves a need: how the encoder is then counted, and whether its channels change
-/// places.
+/// The bar on a way of counting, where the bench file closes it.
+fn closed(problem: &Problem, need: Need, way: Option<Way>) -> Option<Bar> {
+    let (Need::Count { encoder, .. }, Some(way)) = (need, way) else { return None };
+    problem.encoders[encoder].closed.contains(&way).then_some(Bar::Way(encoder, way))
+}
+
+/// Every way in which an ability serves a need, closed ones too: how the encoder is then counted, and whether its
+/// channels change places.
 fn serves(problem: &Problem, need: Need, ability: Ability) -> Vec<(Option<Way>, bool)> {
     let plainly = |serves: bool| if serves { vec![(None, false)] } else { Vec::new() };
     match need {
         Need::Read => plainly(ability == Ability::Read),
         Need::Drive => plainly(ability == Ability::Drive),
         Need::Measure => plainly(matches!(ability, Ability::Measure(_))),
+        // Pulses through a filter are another circuit, which nobody takes without being asked.
+        Need::Give => plainly(matches!(ability, Ability::Give(_))),
         Need::Pulse { rate } => plainly(match ability {
             Ability::Pulse(timer) => {
                 problem.units[timer].fastest.is_none_or(|most| problem.rates[rate].hertz <= most)
@@ -93,7 +110,7 @@ fn serves(problem: &Problem, need: Need, ability: Ability) -> Vec<(Option<Way>, 
         Need::Count { encoder, input } => {
             let encoder = &problem.encoders[encoder];
             let counted = |way: &Way| counts(problem, encoder, input, ability, *way).map(|s| (Some(*way), s));
-            encoder.ways.iter().filter_map(counted).collect()
+            encoder.ways.iter().chain(&encoder.closed).filter_map(counted).collect()
         }
     }
 }

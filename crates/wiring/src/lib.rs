@@ -6,6 +6,7 @@ mod aim;
 mod choice;
 mod firm;
 mod levels;
+mod open_ports;
 mod plan;
 mod problem;
 mod reason;
@@ -19,8 +20,11 @@ mod words;
 pub use aim::Aim;
 pub use choice::Bar;
 pub use firm::Firm;
+pub use open_ports::settle_ports;
 pub use plan::{Conflict, Outcome, Plan, Seated, Solved};
-pub use problem::{Ability, Encoder, Group, Input, Line, Need, Pin, Plug, Problem, Rate, Seat, Unit, Way};
+pub use problem::{
+    Ability, Encoder, Group, Input, Line, Need, Pin, Plug, Problem, Rate, Risk, Seat, Unit, Way,
+};
 pub use reason::Reason;
 pub use solve::{Limit, solve};
 pub use task::Task;
@@ -29,6 +33,8 @@ pub use wires::{PlannedWire, State};
 
 use bench::Bench;
 use bench::file::Decoding;
+use bench::model::PortPin;
+use drive::assembly::nets::is_kept_free;
 use finding::{Checked, Edit, Finding, Harm, Severity, Sheet};
 use std::sync::Arc;
 
@@ -39,11 +45,21 @@ pub const FINDINGS: &[(&str, &str)] = &[
         "Not every line that needs one can have a pin; the finding names what cannot be together, and what leads out.",
     ),
     (NO_CONTROLLER, "The bench has no controller, so there are no pins to wire to."),
+    (
+        PORT_OPEN,
+        "The bench file names several ports for a board; what is judged and drawn is the one that the best plan takes.",
+    ),
+    (
+        ON_NO_CONTACT,
+        "A line needs a single wire, and no connector in the part file carries it, so that nobody knows where the wire begins.",
+    ),
     (OUT_OF_TIME, "The search was given up before a plan was found, or proven impossible."),
 ];
 
 pub(crate) const NO_PLAN: &str = "no-wiring-plan";
 const NO_CONTROLLER: &str = "no-controller";
+pub(crate) const ON_NO_CONTACT: &str = "signal-on-no-contact";
+const PORT_OPEN: &str = "port-open";
 const OUT_OF_TIME: &str = "wiring-out-of-time";
 
 /// How a wiring is to be found.
@@ -78,27 +94,72 @@ pub struct Wiring<'b> {
     pub wires: Vec<PlannedWire>,
 }
 
-impl Wiring<'_> {
+impl<'b> Wiring<'b> {
     /// How firm the pin of each line is, `None` for lines that are left out; nothing for benches of more than forty
     /// lines, or where the plan is not proven.
     pub fn firm(&self) -> Option<Vec<Option<Firm>>> {
         firm::firm(&self.task.problem, &self.solved)
     }
 
-    /// Axes whose encoders the plan counts by a program though the bench does not say so, with the edit that says it:
-    /// without it every other stage takes them as counted by a counter.
-    pub fn newly_counted_by_program(&self) -> Vec<(Arc<str>, Option<Edit>)> {
-        let by_program = |encoder: &Encoder| {
-            let seats = encoder.lines.iter().filter_map(|line| self.solved.plan.lines[*line]);
-            encoder.ways != [Way::Program] && seats.into_iter().any(|seat| seat.way == Some(Way::Program))
+    /// Axes whose encoders the plan counts otherwise than by a counter though the bench does not say so, with the edit
+    /// that says it: without it every other stage takes them as counted by a counter.
+    pub fn newly_counted(&self) -> Vec<(Arc<str>, Decoding, Option<Edit>)> {
+        let decoding = |encoder: &Encoder| {
+            let chosen = encoder.ways.len() > 1;
+            let seats =
+                encoder.lines.iter().filter(|_| chosen).filter_map(|line| self.solved.plan.lines[*line]);
+            seats.into_iter().find_map(|seat| match seat.way? {
+                Way::Counter => None,
+                Way::Stamp => Some(Decoding::Capture),
+                Way::Program => Some(Decoding::Software),
+            })
         };
-        let encoders =
-            self.task.problem.encoders.iter().enumerate().filter(|(_, encoder)| by_program(encoder));
+        let encoders = self.task.problem.encoders.iter().enumerate();
         encoders
-            .map(|(at, encoder)| {
-                (encoder.axis.clone(), words::decoded_by(&self.task, at, Decoding::Software))
+            .filter_map(|(at, encoder)| {
+                let decoding = decoding(encoder)?;
+                Some((encoder.axis.clone(), decoding, words::decoded_by(&self.task, at, decoding)))
             })
             .collect()
+    }
+
+    /// Pins that the firmware must never drive and that the bench does not keep free yet, each with its line: they lie
+    /// opposite to control lines that go elsewhere, and would drive the line from its other end.
+    pub fn newly_kept_free(&self) -> Vec<(&'b PortPin, String)> {
+        let (task, plan) = (&self.task, &self.solved.plan);
+        let control = (0..task.lines.len())
+            .filter(|line| wires::is_control(task.problem.lines[*line].need) && plan.lines[*line].is_some());
+        control
+            .flat_map(|line| {
+                let own = plan.lines[line].map(|seat| task.pins[seat.pin].place());
+                let opposite = task.opposite(line, &plan.ports);
+                let free = |pin: &&PortPin| {
+                    Some(pin.place()) != own && !pin.input_only && !is_kept_free(task.bench, pin)
+                };
+                let name = task.problem.lines[line].name.to_string();
+                opposite.into_iter().filter(free).map(|pin| (pin, name.clone())).collect::<Vec<_>>()
+            })
+            .collect()
+    }
+
+    /// Lines that a single wire has to carry though no connector of their device carries them.
+    pub fn on_no_contact(&self) -> Vec<usize> {
+        let (task, plan) = (&self.task, &self.solved.plan);
+        let wired = |line: &usize| {
+            plan.lines[*line].is_some()
+                && (task.problem.seats_of(*line).next().is_none() || wires::is_rerouted(task, plan, *line))
+        };
+        (0..task.lines.len()).filter(wired).filter(|line| wires::far_ends(task, *line).is_empty()).collect()
+    }
+
+    /// The edit of the bench file that keeps these pins free; `None` where its place is not found.
+    pub fn keeping_free(&self, pins: &[String]) -> Option<Edit> {
+        words::keeping_free(&self.task, pins)
+    }
+
+    /// Whether a single wire leads a line away from the place that its plug gives it.
+    pub fn is_rerouted(&self, line: usize) -> bool {
+        wires::is_rerouted(&self.task, &self.solved.plan, line)
     }
 
     /// What a line is for, in a few words.
@@ -118,6 +179,12 @@ pub fn wire<'b>(bench: &'b Bench, options: &Options) -> Checked<Wiring<'b>> {
     let Some(task) = Task::of(bench, options.keep) else {
         return Checked { value: None, findings: vec![no_controller(bench)] };
     };
+    if options.keep && !task.astray.is_empty() {
+        return Checked {
+            value: None,
+            findings: task.astray.iter().map(|a| words::astray(&task, a)).collect(),
+        };
+    }
     let solved = match solve(&task.problem, options.limit) {
         Outcome::Plan(solved) => *solved,
         Outcome::Conflict(conflict) => {
@@ -129,7 +196,9 @@ pub fn wire<'b>(bench: &'b Bench, options: &Options) -> Checked<Wiring<'b>> {
     assert!(wrong.is_empty(), "the plan does not keep to its task: {}", wrong.join("; "));
     let wires = wires::wires(&task, &solved.plan);
     let price = price(&task.problem, &solved.plan);
-    Checked { findings: Vec::new(), value: Some(Wiring { task, solved, price, wires }) }
+    let wiring = Wiring { task, solved, price, wires };
+    let findings = wiring.on_no_contact().into_iter().map(|line| words::on_no_contact(&wiring.task, line));
+    Checked { findings: findings.collect(), value: Some(wiring) }
 }
 
 fn no_controller(bench: &Bench) -> Finding {

@@ -24,6 +24,8 @@ pub struct Problem {
     pub groups: Vec<Group>,
     /// Lines that should lie side by side.
     pub pairs: Vec<(usize, usize)>,
+    /// Pins that are unsafe for a line only while a plug of it sits on a certain port.
+    pub risks: Vec<Risk>,
     /// Part of the processor's time that counting edges may take.
     pub interrupt_share: f64,
 }
@@ -56,6 +58,8 @@ pub enum Ability {
     Pulse(usize),
     /// Read a voltage by a converter.
     Measure(usize),
+    /// Give a voltage by a digital-to-analogue converter.
+    Give(usize),
     /// Count edges: a counter and its input.
     Count(usize, Input),
     /// Stamp edges with the time: a timer.
@@ -108,7 +112,8 @@ pub struct Line {
     pub required: bool,
     /// Pins whose levels do not go with it.
     pub unfit: Vec<usize>,
-    /// Pins that hold it, until the firmware runs, on the side where something moves.
+    /// Pins that hold it, until the firmware runs, on the side where something moves. The pin opposite in its plug
+    /// holds it as well wherever a wire leads it: where that one is too strong, all pins are unsafe.
     pub unsafe_at: Vec<usize>,
     /// Pin of the last plan.
     pub was: Option<usize>,
@@ -130,6 +135,8 @@ pub enum Need {
     },
     /// To be read as a voltage.
     Measure,
+    /// To be given a voltage.
+    Give,
     /// To be counted as a line of an encoder.
     Count {
         /// Number of the encoder.
@@ -148,6 +155,8 @@ pub struct Encoder {
     pub lines: Vec<usize>,
     /// Ways to count it that are open, cheapest first.
     pub ways: Vec<Way>,
+    /// Ways that the bench file closes, and a person could open.
+    pub closed: Vec<Way>,
     /// Rate of its edges at the highest speed, in hertz; zero where not known.
     pub edge_rate: f64,
     /// Part of the processor's time that its edges cost where a program counts them.
@@ -196,12 +205,27 @@ pub enum Seat {
     Other,
 }
 
+/// A pin that is unsafe for a line while a plug of the line sits on a port, because of the pin that then lies opposite;
+/// on another of the plug's ports it is not.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub struct Risk {
+    /// The line.
+    pub line: usize,
+    /// The plug.
+    pub plug: usize,
+    /// Port that the plug sits on.
+    pub port: usize,
+    /// Pin that it goes to.
+    pub pin: usize,
+}
+
 impl Problem {
-    /// The plug that a line is on, if any, with the position of its seat.
-    pub fn seat_of(&self, line: usize) -> Option<(usize, &Arc<str>)> {
-        self.plugs.iter().enumerate().find_map(|(at, plug)| {
-            let seat = plug.seats.iter().find(|(_, seat)| *seat == Seat::Line(line));
-            seat.map(|(position, _)| (at, position))
+    /// Where plugs have a line: each plug with the position of its seat. Pins that carry one line are one conductor, so
+    /// that any of them may serve it.
+    pub fn seats_of(&self, line: usize) -> impl Iterator<Item = (usize, &Arc<str>)> {
+        self.plugs.iter().enumerate().flat_map(move |(at, plug)| {
+            let seats = plug.seats.iter().filter(move |(_, seat)| *seat == Seat::Line(line));
+            seats.map(move |(position, _)| (at, position))
         })
     }
 

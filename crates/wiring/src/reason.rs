@@ -1,6 +1,7 @@
 //! What a person could give up to get out of a conflict.
 
 use crate::choice::Bar;
+use crate::problem::Way;
 
 /// One thing that takes part in a conflict, and that a person could change.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Debug)]
@@ -32,6 +33,9 @@ impl Reason {
             Self::Barred(Bar::Taken(_)) => 3,
             Self::OnePlug(_) => 4,
             Self::Barred(Bar::Reserved(_)) => 5,
+            Self::Barred(Bar::Way(_, Way::Counter)) => 6,
+            Self::Barred(Bar::Way(_, Way::Stamp)) => 7,
+            Self::Barred(Bar::Way(_, Way::Program)) => 8,
             Self::Barred(Bar::Seated(_)) => 10,
             Self::Barred(Bar::Unfit(_)) => 11,
             Self::OneJob(_) => 15,

@@ -3,7 +3,7 @@
 
 use crate::aim::Aim;
 use crate::plan::{Plan, Seated};
-use crate::problem::{Ability, Input, Line, Need, Problem, Seat, Way};
+use crate::problem::{Ability, Input, Line, Need, Problem, Risk, Seat, Way};
 
 /// What a plan does wrong; empty where it can be built.
 pub fn verify(problem: &Problem, plan: &Plan) -> Vec<String> {
@@ -38,10 +38,8 @@ pub fn verify(problem: &Problem, plan: &Plan) -> Vec<String> {
         if line.kept && line.was.is_some_and(|was| was != seat.pin) {
             wrong.push(format!("`{}` was to stay where it was", line.name));
         }
-        if let Some((plug, position)) = problem.seat_of(*at)
-            && problem.plugs[plug].breakout.is_none()
-            && (pin.port != plan.ports[plug] || pin.position != *position)
-        {
+        let breaks_out = problem.seats_of(*at).any(|(plug, _)| problem.plugs[plug].breakout.is_some());
+        if leaves_seat(problem, plan, *at, *seat) && !breaks_out {
             wrong.push(format!("`{}` cannot leave its place on the plug", line.name));
         }
         for (other, beside, second) in &seated {
@@ -87,6 +85,7 @@ fn answers(problem: &Problem, line: &Line, seat: Seated) -> bool {
         Need::Read => seat.ability == Ability::Read,
         Need::Drive => seat.ability == Ability::Drive,
         Need::Measure => matches!(seat.ability, Ability::Measure(_)),
+        Need::Give => matches!(seat.ability, Ability::Give(_)),
         Need::Pulse { rate } => match seat.ability {
             Ability::Pulse(timer) => {
                 problem.units[timer].fastest.is_none_or(|most| problem.rates[rate].hertz <= most)
@@ -130,6 +129,7 @@ fn units(problem: &Problem, seated: &[(usize, &Line, Seated)], wrong: &mut Vec<S
                     format!("counts `{}`", problem.encoders[encoder].axis)
                 }
                 (Ability::Stamp(at), _) if at == number => "stamps edges".to_owned(),
+                (Ability::Give(at), _) if at == number => format!("gives `{}` its voltage", line.name),
                 _ => continue,
             };
             if !jobs.contains(&job) {
@@ -184,9 +184,7 @@ fn count(problem: &Problem, plan: &Plan, aim: Aim) -> usize {
         problem.encoders.iter().filter_map(|encoder| dearest(&encoder.lines)).sum()
     };
     match aim {
-        Aim::Safety => {
-            seated().filter(|(line, seat)| problem.lines[*line].unsafe_at.contains(&seat.pin)).count()
-        }
+        Aim::Safety => seated().filter(|(line, seat)| is_at_risk(problem, plan, *line, seat.pin)).count(),
         Aim::Served => problem
             .lines
             .iter()
@@ -226,10 +224,16 @@ fn count(problem: &Problem, plan: &Plan, aim: Aim) -> usize {
     }
 }
 
-/// Whether a line of a plug goes elsewhere than to the pin opposite.
+/// Whether a line on a pin is held where something moves: by that pin, or by those opposite in its plugs.
+fn is_at_risk(problem: &Problem, plan: &Plan, line: usize, pin: usize) -> bool {
+    let there = |risk: &Risk| risk.line == line && risk.pin == pin && plan.ports[risk.plug] == risk.port;
+    problem.lines[line].unsafe_at.contains(&pin) || problem.risks.iter().any(there)
+}
+
+/// Whether a line of a plug goes elsewhere than to a pin opposite.
 pub(crate) fn leaves_seat(problem: &Problem, plan: &Plan, line: usize, seat: Seated) -> bool {
-    problem.seat_of(line).is_some_and(|(plug, position)| {
-        let pin = &problem.pins[seat.pin];
-        pin.port != plan.ports[plug] || pin.position != *position
-    })
+    let pin = &problem.pins[seat.pin];
+    let mut seats = problem.seats_of(line).peekable();
+    seats.peek().is_some()
+        && !seats.any(|(plug, position)| pin.port == plan.ports[plug] && pin.position == *position)
 }

@@ -100,7 +100,7 @@ pub(crate) fn wires(task: &Task<'_>, plan: &Plan) -> Vec<PlannedWire> {
     };
     for (line, seat) in plan.lines.iter().enumerate() {
         let Some(seat) = seat.filter(|_| !served.contains(&line)) else { continue };
-        let seated = task.problem.seat_of(line).is_some();
+        let seated = task.problem.seats_of(line).next().is_some();
         if seated && !is_rerouted(task, plan, line) {
             continue;
         }
@@ -115,7 +115,7 @@ pub(crate) fn wires(task: &Task<'_>, plan: &Plan) -> Vec<PlannedWire> {
             rerouted: seated,
         });
     }
-    for (from, to, carries) in supplies(task, &found) {
+    for (from, to, carries) in supplies(task, plan, &found) {
         let id = next(&found);
         found.push(PlannedWire { id, from, to, carries, state: State::New, entry: None, rerouted: false });
     }
@@ -125,7 +125,7 @@ pub(crate) fn wires(task: &Task<'_>, plan: &Plan) -> Vec<PlannedWire> {
 /// What becomes of a wire of the bench file that leads a line to a pin of the controller.
 fn state(task: &Task<'_>, plan: &Plan, line: usize, pin: &str, served: bool) -> State {
     let Some(seat) = plan.lines[line] else { return State::Goes };
-    let needs_wire = task.problem.seat_of(line).is_none() || is_rerouted(task, plan, line);
+    let needs_wire = task.problem.seats_of(line).next().is_none() || is_rerouted(task, plan, line);
     match (task.pins[seat.pin].place() == *pin, needs_wire && !served) {
         (true, true) => State::Stays,
         (false, true) => State::Moves,
@@ -188,13 +188,10 @@ pub(crate) fn far_ends(task: &Task<'_>, line: usize) -> Vec<String> {
 
 /// Pins of a board that carry a signal: of a break-out first, of the plugged connector and of terminals last.
 fn board_pins(board: &Arc<Board>, signal: &str) -> Vec<String> {
-    let plugged = board.plugged.as_ref().map(|plugged| plugged.connector.name().to_owned());
     let mut pins = board.pins_carrying(signal);
-    pins.retain(|(connector, _)| {
-        Some(connector.name()) != plugged.as_deref() && board.is_populated(connector)
-    });
+    pins.retain(|(connector, _)| !board.is_plugged(connector.name()) && board.is_populated(connector));
     let rank = |connector: &Connector| {
-        let passes = connector.passes().is_some() && connector.passes() == plugged.as_deref();
+        let passes = connector.passes().is_some_and(|passed| board.is_plugged(passed));
         (!passes, connector.same_as().is_some())
     };
     pins.sort_by_key(|(connector, _)| rank(connector));
@@ -221,40 +218,73 @@ fn carried_by_rail(task: &Task<'_>, from: &Place, to: &Place) -> Option<String> 
         .find_map(|place| controller.pin(&pin_place(place)?)?.carries.as_deref().map(str::to_owned))
 }
 
-/// Wires for the rails that boards without a plug take from the controller, and for their return.
-fn supplies(task: &Task<'_>, known: &[PlannedWire]) -> Vec<(String, String, String)> {
+/// Wires for the rails that boards without a plug take from the controller, for their return, and for that of servos.
+fn supplies(task: &Task<'_>, plan: &Plan, known: &[PlannedWire]) -> Vec<(String, String, String)> {
     let mut found = Vec::new();
-    let Some(controller) = task.bench.controller() else { return found };
-    let rail_pin = |rail: &str| {
-        controller.pins.iter().find(|pin| pin.carries.as_deref() == Some(rail)).map(|pin| pin.place())
-    };
-    for board in task.bench.boards().iter().filter(|board| board.plugged.is_none()) {
-        let wired = |what: &str| {
-            let pins = board_pins(board, what);
-            known.iter().any(|wire| pins.contains(&wire.from) || pins.contains(&wire.to))
-        };
+    for board in task.bench.boards().iter().filter(|board| board.plugs().next().is_none()) {
+        let wired =
+            |pins: &[String]| known.iter().any(|wire| pins.contains(&wire.from) || pins.contains(&wire.to));
         let mut from_controller = false;
         for fed in &board.inputs {
             let Some(Feed::ControllerRail(rail)) = &fed.feed else { continue };
             from_controller = true;
             let name = fed.input.name();
+            let pins = board_pins(board, name);
             if let (false, Some(from), Some(pin)) =
-                (wired(name), board_pins(board, name).into_iter().next(), rail_pin(rail))
+                (wired(&pins), pins.first(), rail_pins(task, plan, rail, None).first())
             {
-                found.push((from, format!("controller.{pin}"), format!("{}:{name}", board.name)));
+                found.push((from.clone(), format!("controller.{pin}"), format!("{}:{name}", board.name)));
             }
         }
         let signals = known.iter().any(|wire| wire.from.starts_with(&format!("{}.", board.name)));
-        if let (true, false, Some(from), Some(pin)) = (
-            from_controller || signals,
-            wired("ground"),
-            board_pins(board, "ground").into_iter().next(),
-            rail_pin("ground"),
+        let grounds = board_pins(board, "ground");
+        if (from_controller || signals) && !wired(&grounds) {
+            // Every ground pin of the connector that the signals are on, as far as the controller has as many.
+            let connector = |pin: &String| pin.rsplit_once('.').map(|(connector, _)| connector.to_owned());
+            let own = grounds.iter().filter(|pin| connector(pin) == grounds.first().and_then(connector));
+            for (from, pin) in own.zip(rail_pins(task, plan, "ground", None)) {
+                found.push((from.clone(), format!("controller.{pin}"), "ground".to_owned()));
+            }
+        }
+    }
+    found.extend(returns_of_servos(task, plan, known));
+    found
+}
+
+/// The pulse of a servo needs its return beside it, unless a wire or a cable brings one.
+fn returns_of_servos(task: &Task<'_>, plan: &Plan, known: &[PlannedWire]) -> Vec<(String, String, String)> {
+    let mut found = Vec::new();
+    for (line, member) in task.lines.iter().enumerate() {
+        let (Member::Pulse(servo), Some(seat)) = (member, plan.lines[line]) else { continue };
+        let ground = part_pins(&servo.name, &servo.part.connectors(), "ground");
+        let device = Device::Servo(servo.name.clone());
+        let wired = known.iter().any(|wire| ground.contains(&wire.from) || ground.contains(&wire.to));
+        let cabled =
+            |run: &bench::model::CableRun| Place::join((&run.from, &run.to), &device, &Device::Controller);
+        let port = task.problem.pins[seat.pin].port;
+        if let (false, false, Some(from), Some(pin)) = (
+            wired,
+            task.bench.cables().iter().any(cabled),
+            ground.first(),
+            rail_pins(task, plan, "ground", Some(port)).first(),
         ) {
-            found.push((from, format!("controller.{pin}"), "ground".to_owned()));
+            found.push((from.clone(), format!("controller.{pin}"), "ground".to_owned()));
         }
     }
     found
+}
+
+/// Pins of the controller that carry a rail or ground: of a given port first, those under a plug last.
+fn rail_pins(task: &Task<'_>, plan: &Plan, rail: &str, port: Option<usize>) -> Vec<String> {
+    let Some(controller) = task.bench.controller() else { return Vec::new() };
+    let number = |name: &str| task.problem.ports.iter().position(|known| **known == *name);
+    let rank =
+        |at: Option<usize>| (at.is_some_and(|at| plan.ports.contains(&at)), port.is_some() && at != port);
+    let carrying = controller.pins.iter().filter(|pin| pin.carries.as_deref() == Some(rail));
+    let mut pins: Vec<((bool, bool), String)> =
+        carrying.map(|pin| (rank(number(&pin.port)), pin.place())).collect();
+    pins.sort_by_key(|(rank, _)| *rank);
+    pins.into_iter().map(|(_, place)| place).collect()
 }
 
 /// Kind of the contacts of a connector at a place of a wire, for the list of things to crimp; `None` where the place
@@ -273,12 +303,13 @@ pub(crate) fn contact(task: &Task<'_>, place: &str) -> Option<(String, Option<Ge
             let found = board.connector(&connector)?;
             let of = found.passes().and_then(|passed| board.connector(passed));
             let mates = found.mates().map(str::to_owned).or_else(|| of.as_ref()?.mates().map(str::to_owned));
-            Some((mates.unwrap_or_else(|| connector.to_string()), found.gender().value))
+            Some((mates.unwrap_or_else(|| format!("{name}.{connector}")), found.gender().value))
         }
         Device::Servo(name) => {
             let connector =
                 task.bench.servo(&name)?.part.connectors().into_iter().find(|c| *c.name() == *connector)?;
-            Some((connector.mates().unwrap_or(connector.name()).to_owned(), connector.gender().value))
+            let own = || format!("{name}.{}", connector.name());
+            Some((connector.mates().map_or_else(own, str::to_owned), connector.gender().value))
         }
         _ => None,
     }
@@ -286,5 +317,5 @@ pub(crate) fn contact(task: &Task<'_>, place: &str) -> Option<(String, Option<Ge
 
 /// Whether the controller is the one that gives a line's level.
 pub(crate) fn is_control(need: Need) -> bool {
-    matches!(need, Need::Drive | Need::Pulse { .. })
+    matches!(need, Need::Drive | Need::Pulse { .. } | Need::Give)
 }

@@ -1,22 +1,82 @@
-//! A conflict in words: what stands in each other's way, where each of it is in the files, and what leads out.
+//! A conflict in words: what stands in each other's way, and where each of it is in the files.
+
+mod counted;
+mod ways_out;
+
+pub(crate) use ways_out::{decoded_by, keeping_free};
 
 use crate::choice::Bar;
 use crate::plan::Conflict;
 use crate::problem::{Ability, Input, Need, Seat, Way};
 use crate::reason::Reason;
-use crate::task::Task;
-use bench::file::Decoding;
+use crate::task::{Astray, Task};
 use finding::words::{count, listed};
-use finding::{Edit, Finding, Harm, Remedy, Severity, Span, Trust};
+use finding::{Finding, Harm, Remedy, Severity, Span, Trust};
 
-/// Ways out that are said; more only bury the cheap ones.
-const MOST_WAYS: usize = 5;
+/// Things in the way that one line names.
+const MOST_SAID: usize = 4;
 
 /// Members of a conflict that are shown with their places.
 const MOST_SHOWN: usize = 12;
 
 /// The finding of a conflict.
 pub(crate) fn conflict(task: &Task<'_>, conflict: &Conflict) -> Finding {
+    if let Some(counted) = counted::too_many(task) {
+        let told = Conflict { reasons: counted.reasons, minimal: true, ways_out: Vec::new() };
+        let remedies = ways_out::counted_otherwise(task, conflict).chain(counted.remedies).collect();
+        return told_as(task, &told, counted.headline, remedies);
+    }
+    told_as(task, conflict, headline(task, conflict), ways_out::remedies(task, conflict))
+}
+
+/// A wire that is to stay and leads its line to where no line can go.
+pub(crate) fn astray(task: &Task<'_>, astray: &Astray) -> Finding {
+    let Astray { line, wire, place, carries } = astray;
+    let name = &task.problem.lines[*line].name;
+    let label = task.bench.wires().iter().find(|(known, ..)| known.span() == *wire);
+    let label = label.and_then(|(wire, ..)| wire.id().map(|id| format!(" {id}"))).unwrap_or_default();
+    one_line(
+        (crate::NO_PLAN, Severity::Blocker),
+        format!(
+            "wire{label} is to stay and leads `{name}` to {place}, which carries {carries}: no line can go there"
+        ),
+        Some(wire.clone()),
+        "lead the wire to another pin, or leave out --keep: the plan then moves it",
+    )
+}
+
+/// A line whose wire has no place to begin at.
+pub(crate) fn on_no_contact(task: &Task<'_>, line: usize) -> Finding {
+    let name = &task.problem.lines[line].name;
+    one_line(
+        (crate::ON_NO_CONTACT, Severity::Weakness),
+        format!(
+            "`{name}` needs a wire, and no connector in its part file carries it: nobody knows where the wire begins"
+        ),
+        place(task, Reason::Connected(line)),
+        "add the contact to `pins` of the connector that it is on",
+    )
+}
+
+/// A finding without figures, with one thing to do.
+fn one_line((id, severity): (&str, Severity), message: String, at: Option<Span>, remedy: &str) -> Finding {
+    Finding {
+        id: id.to_owned(),
+        severity,
+        harm: Harm::Function,
+        subject: "controller".to_owned(),
+        message,
+        at,
+        related: Vec::new(),
+        notes: Vec::new(),
+        figures: Vec::new(),
+        remedies: vec![Remedy { text: remedy.to_owned(), edit: None, trust: Trust::Manual }],
+        accepted: None,
+        decided: true,
+    }
+}
+
+fn told_as(task: &Task<'_>, conflict: &Conflict, message: String, remedies: Vec<Remedy>) -> Finding {
     let related: Vec<(Span, String)> = conflict
         .reasons
         .iter()
@@ -37,47 +97,45 @@ pub(crate) fn conflict(task: &Task<'_>, conflict: &Conflict) -> Finding {
         severity: Severity::Blocker,
         harm: Harm::Function,
         subject: "controller".to_owned(),
-        message: headline(task, conflict),
+        message,
         at: related.first().map(|(span, _)| span.clone()),
         related: related.into_iter().take(MOST_SHOWN).skip(1).collect(),
         notes,
         figures: Vec::new(),
-        remedies: remedies(task, conflict),
+        remedies,
         accepted: None,
         decided: true,
     }
 }
 
-/// The ways out; where none was looked for, what always helps.
-fn remedies(task: &Task<'_>, conflict: &Conflict) -> Vec<Remedy> {
-    if conflict.ways_out.is_empty() {
-        let text =
-            "use a controller with more such pins, or a second one, or fewer lines on this one".to_owned();
-        return vec![Remedy { text, edit: None, trust: Trust::Manual }];
-    }
-    conflict.ways_out.iter().take(MOST_WAYS).map(|way| remedy(task, way)).collect()
+/// Lines that a conflict says have to be connected.
+fn lines_of(conflict: &Conflict) -> Vec<usize> {
+    let connected = |reason: &Reason| match reason {
+        Reason::Connected(line) => Some(*line),
+        _ => None,
+    };
+    conflict.reasons.iter().filter_map(connected).collect()
 }
 
-/// One line: a count where counting is enough, otherwise what cannot be together.
-fn headline(task: &Task<'_>, conflict: &Conflict) -> String {
-    let problem = &task.problem;
-    let lines: Vec<usize> = conflict
-        .reasons
-        .iter()
-        .filter_map(|reason| match reason {
-            Reason::Connected(line) => Some(*line),
-            _ => None,
-        })
-        .collect();
+/// Encoders that lines belong to.
+fn encoders_of(task: &Task<'_>, lines: &[usize]) -> Vec<usize> {
     let mut encoders: Vec<usize> = Vec::new();
-    for line in &lines {
-        if let Need::Count { encoder, .. } = problem.lines[*line].need
+    for line in lines {
+        if let Need::Count { encoder, .. } = task.problem.lines[*line].need
             && !encoders.contains(&encoder)
         {
             encoders.push(encoder);
         }
     }
-    let counts_only = |encoder: &usize| problem.encoders[*encoder].ways == [Way::Counter];
+    encoders
+}
+
+/// One line: a count where counting is enough, otherwise what cannot be together.
+fn headline(task: &Task<'_>, conflict: &Conflict) -> String {
+    let problem = &task.problem;
+    let lines = lines_of(conflict);
+    let encoders = encoders_of(task, &lines);
+    let counts_only = |encoder: &usize| counted::only_by_counter(task, *encoder);
     let all_counted = lines.iter().all(|line| matches!(problem.lines[*line].need, Need::Count { .. }));
     if all_counted && !encoders.is_empty() && encoders.iter().all(counts_only) {
         let names: Vec<String> =
@@ -110,20 +168,76 @@ fn headline(task: &Task<'_>, conflict: &Conflict) -> String {
             format!("{shown} needs {need}, and none goes with it: {because}")
         }
         ([_], [need]) => format!("no pin is left for {shown}, which needs {need}"),
-        (_, [need]) => {
-            let open = open_pins(task, &lines);
-            format!(
-                "{} need {need}, and {} can take them: {shown}",
-                count(lines.len(), "line", "lines"),
-                count(open, "pin", "pins")
-            )
-        }
+        (_, [need]) if open_pins(task, &lines) < lines.len() => format!(
+            "{} need {need}, and {} can take them: {shown}",
+            count(lines.len(), "line", "lines"),
+            count(open_pins(task, &lines), "pin", "pins")
+        ),
         ([], _) => {
             let said: Vec<String> = conflict.reasons.iter().map(|reason| said(task, *reason)).collect();
             said.join(", and ")
         }
-        _ => format!("{shown} cannot all be connected"),
+        _ => {
+            let because = in_the_way(task, conflict);
+            let because =
+                if because.is_empty() { String::new() } else { format!(": {}", because.join("; ")) };
+            format!("{shown} cannot all be connected{because}")
+        }
     }
+}
+
+/// What keeps lines of a conflict apart, beside that they want to be connected: rates that differ first.
+fn in_the_way(task: &Task<'_>, conflict: &Conflict) -> Vec<String> {
+    let problem = &task.problem;
+    let mut rates: Vec<(usize, Vec<String>)> = Vec::new();
+    for line in lines_of(conflict) {
+        let Need::Pulse { rate } = problem.lines[line].need else { continue };
+        let name = format!("`{}`", problem.lines[line].name);
+        match rates.iter_mut().find(|(known, _)| *known == rate) {
+            Some((_, lines)) => lines.push(name),
+            None => rates.push((rate, vec![name])),
+        }
+    }
+    let mut said: Vec<String> = Vec::new();
+    if rates.len() > 1 {
+        let each =
+            rates.iter().map(|(rate, lines)| format!("{} for {}", problem.rates[*rate].name, listed(lines)));
+        said.push(format!("pulses of {}", listed(&each.collect::<Vec<_>>())));
+    }
+    for reason in &conflict.reasons {
+        let one = match reason {
+            Reason::Connected(_) => continue,
+            Reason::Barred(Bar::Kept(line)) => match covering(task, *line) {
+                Some(plug) => format!("{}, and {plug}", self::said(task, *reason)),
+                None => self::said(task, *reason),
+            },
+            _ => self::said(task, *reason),
+        };
+        if !said.contains(&one) {
+            said.push(one);
+        }
+    }
+    said.truncate(MOST_SAID);
+    said
+}
+
+/// A plug that puts something else on the pin that a line is to stay on, where it may sit there.
+fn covering(task: &Task<'_>, line: usize) -> Option<String> {
+    let problem = &task.problem;
+    let was = problem.lines[line].was?;
+    let pin = &problem.pins[was];
+    let covers = |plug: &&crate::problem::Plug| {
+        let other = |(position, seat): &(std::sync::Arc<str>, Seat)| {
+            *position == pin.position && *seat != Seat::Line(line)
+        };
+        plug.ports.contains(&pin.port) && plug.seats.iter().any(other)
+    };
+    let plugs: Vec<String> =
+        problem.plugs.iter().filter(covers).map(|plug| format!("`{}`", plug.name)).collect();
+    let place = problem.place(was);
+    (!plugs.is_empty()).then(|| {
+        format!("{} lies on {place} where it sits on {}", plugs.join(" or "), problem.ports[pin.port])
+    })
 }
 
 /// Counters that the pins open to these encoders lead to; and those of which a plug puts other lines on all such pins.
@@ -156,12 +270,12 @@ fn is_covered(task: &Task<'_>, line: usize, pin: usize) -> bool {
     })
 }
 
-/// How many pins are open to any of these lines.
+/// How many pins are open to any of these lines and under no plug.
 fn open_pins(task: &Task<'_>, lines: &[usize]) -> usize {
     let mut open = vec![false; task.problem.pins.len()];
     for line in lines {
         for choice in crate::choice::choices(&task.problem, *line, false) {
-            open[choice.pin] = true;
+            open[choice.pin] |= !is_covered(task, *line, choice.pin);
         }
     }
     open.into_iter().filter(|open| *open).count()
@@ -174,6 +288,7 @@ pub(crate) fn pin_word(need: Need) -> &'static str {
         Need::Drive => "a digital output",
         Need::Pulse { .. } => "a pulse output of a timer",
         Need::Measure => "an analogue input",
+        Need::Give => "an analogue output",
         Need::Count { .. } => "an input of a counter",
     }
 }
@@ -209,6 +324,7 @@ fn said(task: &Task<'_>, reason: Reason) -> String {
                 problem.plugs[plug].name
             )
         }
+        Reason::Barred(Bar::Way(encoder, way)) => not_counted(task, encoder, way),
         Reason::Barred(Bar::Kept(at)) => {
             let was =
                 problem.lines[at].was.map_or_else(String::new, |pin| format!(" on {}", problem.place(pin)));
@@ -219,6 +335,9 @@ fn said(task: &Task<'_>, reason: Reason) -> String {
         }
         Reason::OneJob(unit) if counts(task, unit) => {
             format!("the counter `{}` serves one encoder", problem.units[unit].name)
+        }
+        Reason::OneJob(unit) if gives(task, unit) => {
+            format!("the digital-to-analogue converter `{}` gives one voltage", problem.units[unit].name)
         }
         Reason::OneJob(unit) => format!("the timer `{}` runs at one frequency", problem.units[unit].name),
         Reason::Outputs(unit) => format!(
@@ -236,128 +355,27 @@ fn said(task: &Task<'_>, reason: Reason) -> String {
     }
 }
 
-/// What leads out, with its price.
-fn remedy(task: &Task<'_>, way: &[Reason]) -> Remedy {
-    let said = given_up_together(task, way);
-    let parts = way.iter().filter(|reason| is_part(task, **reason)).count();
-    let lost =
-        |reason: &Reason| matches!(reason, Reason::Connected(_) | Reason::Outputs(_) | Reason::Interrupts);
-    let price = match (way.iter().any(|reason| lost(reason) && !is_part(task, *reason)), parts) {
-        (true, _) => "something is lost".to_owned(),
-        (false, 0) => "no part to buy".to_owned(),
-        (false, parts) => format!("{} to buy", count(parts, "part", "parts")),
-    };
-    // Both lines of an encoder are given up by one change.
-    let mut edits: Vec<Option<Edit>> = way.iter().map(|reason| edit(task, *reason)).collect();
-    edits.dedup();
-    let edit = if let [one] = edits.as_slice() { one.clone() } else { None };
-    let trust = if edit.is_some() { Trust::Ask } else { Trust::Manual };
-    Remedy { text: format!("{} ({price})", said.join(", and ")), edit, trust }
-}
-
-/// Whether it takes a part to do without a reason.
-fn is_part(task: &Task<'_>, reason: Reason) -> bool {
-    match reason {
-        Reason::Connected(line) => matches!(task.problem.lines[line].need, Need::Count { .. }),
-        Reason::OneJob(unit) => counts(task, unit),
-        Reason::Barred(Bar::Seated(_) | Bar::Unfit(_)) | Reason::OneCounter(_) => true,
-        _ => false,
-    }
-}
-
-/// What is given up, like things in one breath.
-fn given_up_together(task: &Task<'_>, way: &[Reason]) -> Vec<String> {
-    let shifted: Vec<String> = way
-        .iter()
-        .filter_map(|reason| match reason {
-            Reason::Barred(Bar::Unfit(line)) => Some(format!("`{}`", task.problem.lines[*line].name)),
-            _ => None,
-        })
-        .collect();
-    let mut said: Vec<String> = Vec::new();
-    for reason in way {
-        let one = match reason {
-            Reason::Barred(Bar::Unfit(_)) if shifted.len() > 1 => {
-                format!("put level shifters into the lines of {}", listed(&shifted))
-            }
-            _ => given_up(task, *reason),
-        };
-        if !said.contains(&one) {
-            said.push(one);
+/// Why an encoder is not counted in a way that would serve.
+fn not_counted(task: &Task<'_>, encoder: usize, way: Way) -> String {
+    let encoder = &task.problem.encoders[encoder];
+    let axis = &encoder.axis;
+    match encoder.ways.as_slice() {
+        [only] if !encoder.ways.contains(&way) && has_decoding(task, axis) => {
+            let how = match only {
+                Way::Counter => "by a counter",
+                Way::Stamp => "by timer stamps",
+                Way::Program => "by a program",
+            };
+            format!("the bench file has the encoder of `{axis}` counted {how}")
         }
-    }
-    said
-}
-
-fn given_up(task: &Task<'_>, reason: Reason) -> String {
-    let problem = &task.problem;
-    let line = |line: usize| format!("`{}`", problem.lines[line].name);
-    match reason {
-        Reason::Connected(at) => match problem.lines[at].need {
-            Need::Count { encoder, .. } => external(task, encoder),
-            _ => format!("do without {}", line(at)),
-        },
-        Reason::Barred(Bar::Reserved(pin)) => {
-            format!("free {}, if nothing else needs it", problem.place(pin))
-        }
-        Reason::Barred(Bar::Taken(pin)) => {
-            let by = problem.pins[pin].taken_by.as_deref().unwrap_or("what sits there");
-            format!("move `{by}` away from {}", problem.place(pin))
-        }
-        Reason::Barred(Bar::Unfit(at)) => format!("put a level shifter into the line of {}", line(at)),
-        Reason::Barred(Bar::Seated(plug)) => format!(
-            "fit a break-out between `{}` and its port, so that single wires can go elsewhere",
-            problem.plugs[plug].name
+        _ => format!(
+            "timer stamps give the encoder of `{axis}` no position, and the bench file does not say that its axis needs none"
         ),
-        Reason::Barred(Bar::Kept(at)) => format!("let {} move to another pin", line(at)),
-        Reason::OnePlug(port) => format!(
-            "wire one of {} loosely, or name another port for it in `plugged_into`",
-            listed(&plugs_of(task, port))
-        ),
-        Reason::OneJob(unit) if counts(task, unit) => {
-            format!(
-                "count one more encoder beside `{}`, by a counter on a serial bus",
-                problem.units[unit].name
-            )
-        }
-        Reason::OneJob(unit) => format!("run all pulses of `{}` at one frequency", problem.units[unit].name),
-        Reason::Outputs(unit) => {
-            format!("use a controller whose timer `{}` has more outputs", problem.units[unit].name)
-        }
-        Reason::OneCounter(encoder) => external(task, encoder),
-        Reason::OneConverter(group) => {
-            format!("read {} one after the other, by different converters", problem.groups[group].name)
-        }
-        Reason::Interrupts => "use encoders with fewer lines where a program counts them".to_owned(),
     }
 }
 
-fn external(task: &Task<'_>, encoder: usize) -> String {
-    format!("count the encoder of `{}` by a counter on a serial bus", task.problem.encoders[encoder].axis)
-}
-
-/// The edit of the bench file that gives a reason up, where an edit does.
-fn edit(task: &Task<'_>, reason: Reason) -> Option<Edit> {
-    let encoder = match reason {
-        Reason::OneCounter(encoder) => encoder,
-        Reason::Connected(line) => match task.problem.lines[line].need {
-            Need::Count { encoder, .. } => encoder,
-            _ => return None,
-        },
-        _ => return None,
-    };
-    decoded_by(task, encoder, Decoding::External)
-}
-
-/// The edit that says how an encoder is counted.
-pub(crate) fn decoded_by(task: &Task<'_>, encoder: usize, decoding: Decoding) -> Option<Edit> {
-    let axis = task.bench.axis(&task.problem.encoders[encoder].axis)?;
-    let word = format!("\"{}\"", decoding.word());
-    if axis.entry.key_span("decoding").is_some() {
-        return Some(Edit { span: axis.entry.span_of("decoding"), text: word });
-    }
-    let first = axis.entry.key_span("driver")?;
-    Some(Edit { span: Span { end: first.start, ..first }, text: format!("decoding = {word}\n") })
+fn has_decoding(task: &Task<'_>, axis: &str) -> bool {
+    task.bench.axis(axis).is_some_and(|axis| axis.entry.has("decoding"))
 }
 
 /// Where a reason stands in the files.
@@ -368,15 +386,20 @@ fn place(task: &Task<'_>, reason: Reason) -> Option<Span> {
             bench.span_of(&task.lines[line].path())
         }
         Reason::Barred(Bar::Reserved(pin) | Bar::Taken(pin)) => Some(task.pins[pin].span.clone()),
-        Reason::Barred(Bar::Seated(plug)) => Some(task.plugs[plug].entry.span_of("plugged_into")),
+        Reason::Barred(Bar::Seated(plug)) => Some(plugged_span(task, plug)),
         Reason::OnePlug(port) => {
             let plug = task.problem.plugs.iter().position(|plug| plug.ports.contains(&port))?;
-            Some(task.plugs[plug].entry.span_of("plugged_into"))
+            Some(plugged_span(task, plug))
         }
         Reason::OneJob(unit) | Reason::Outputs(unit) => {
             let name = &task.problem.units[unit].name;
             let path = if counts(task, unit) { "counters" } else { "timers" };
             bench.span_of(&format!("controller.{path}.{name}"))
+        }
+        Reason::Barred(Bar::Way(encoder, _)) => {
+            let axis = bench.axis(&task.problem.encoders[encoder].axis)?;
+            let key = if axis.entry.key_span("decoding").is_some() { "decoding" } else { "encoder" };
+            Some(axis.entry.span_of(key))
         }
         Reason::OneCounter(encoder) => {
             bench.axis(&task.problem.encoders[encoder].axis).map(|axis| axis.entry.span_of("encoder"))
@@ -389,6 +412,11 @@ fn place(task: &Task<'_>, reason: Reason) -> Option<Span> {
     }
 }
 
+/// Where the bench file says that a plug sits on a port.
+fn plugged_span(task: &Task<'_>, plug: usize) -> Span {
+    task.plugs[plug].0.entry.span_of(if task.is_first(plug) { "plugged_into" } else { "also_plugged" })
+}
+
 /// Plugs that may sit on a port.
 fn plugs_of(task: &Task<'_>, port: usize) -> Vec<String> {
     let plugs = task.problem.plugs.iter().filter(|plug| plug.ports.contains(&port));
@@ -399,6 +427,11 @@ fn plugs_of(task: &Task<'_>, port: usize) -> Vec<String> {
 fn counts(task: &Task<'_>, unit: usize) -> bool {
     let mut abilities = task.problem.pins.iter().flat_map(|pin| &pin.abilities);
     abilities.any(|ability| matches!(ability, Ability::Count(of, _) if *of == unit))
+}
+
+/// Whether a unit gives a voltage on some pin.
+fn gives(task: &Task<'_>, unit: usize) -> bool {
+    task.problem.pins.iter().any(|pin| pin.abilities.contains(&Ability::Give(unit)))
 }
 
 fn quoted(names: &[String]) -> Vec<String> {

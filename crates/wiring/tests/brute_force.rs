@@ -37,7 +37,8 @@ fn best(problem: &Problem) -> Option<Plan> {
             let alone = |seat: &Seated| {
                 let mut lines = vec![None; problem.lines.len()];
                 lines[line] = Some(*seat);
-                let wrong = verify(problem, &Plan { lines, ports: vec![usize::MAX; problem.plugs.len()] });
+                let ports = (0..problem.plugs.len()).map(|plug| usize::MAX - plug).collect();
+                let wrong = verify(problem, &Plan { lines, ports });
                 !wrong.iter().any(|w| {
                     w.contains("cannot do what")
                         || w.contains("is not free")
@@ -49,11 +50,11 @@ fn best(problem: &Problem) -> Option<Plan> {
         })
         .collect();
     let mut best: Option<(Vec<usize>, Plan)> = None;
-    let ports = match problem.plugs.first() {
-        Some(plug) => plug.ports.iter().map(|port| vec![*port]).collect(),
-        None => vec![Vec::new()],
+    let with = |so_far: Vec<Vec<usize>>, plug: &wiring::Plug| -> Vec<Vec<usize>> {
+        let more = |ports: &Vec<usize>, port: &usize| ports.iter().chain([port]).copied().collect();
+        so_far.iter().flat_map(|ports| plug.ports.iter().map(move |port| more(ports, port))).collect()
     };
-    for ports in ports {
+    for ports in problem.plugs.iter().fold(vec![Vec::new()], with) {
         let mut plan = Plan { lines: vec![None; problem.lines.len()], ports };
         try_all(problem, &seats, 0, &mut plan, &mut best);
     }

@@ -15,6 +15,14 @@ fn without(problem: &Problem, reason: Reason) -> Problem {
         Reason::Barred(Bar::Unfit(line)) => eased.lines[line].unfit.clear(),
         Reason::Barred(Bar::Seated(plug)) => eased.plugs[plug].breakout = Some("breakout".into()),
         Reason::Barred(Bar::Kept(line)) => eased.lines[line].kept = false,
+        Reason::Barred(Bar::Way(encoder, way)) => {
+            // With the copies that were made of it.
+            let axis = eased.encoders[encoder].axis.clone();
+            for encoder in eased.encoders.iter_mut().filter(|encoder| encoder.axis == axis) {
+                encoder.closed.retain(|closed| *closed != way);
+                encoder.ways.push(way);
+            }
+        }
         Reason::Outputs(unit) => eased.units[unit].outputs = None,
         Reason::OneConverter(group) => eased.groups[group].lines.clear(),
         Reason::Interrupts => eased.interrupt_share = f64::INFINITY,
@@ -27,7 +35,7 @@ fn without(problem: &Problem, reason: Reason) -> Problem {
 
 /// As many units in place of one as it may be asked to do jobs.
 fn many_jobs(problem: &mut Problem, unit: usize) {
-    for _ in 0..(problem.rates.len() + problem.encoders.len() + 1) {
+    for _ in 0..(problem.rates.len() + problem.encoders.len() + problem.lines.len() + 1) {
         let copy = problem.units.len();
         problem.units.push(problem.units[unit].clone());
         for pin in &mut problem.pins {
@@ -43,6 +51,7 @@ fn on(ability: Ability, unit: usize, copy: usize) -> Option<Ability> {
         Ability::Pulse(of) if of == unit => Some(Ability::Pulse(copy)),
         Ability::Count(of, input) if of == unit => Some(Ability::Count(copy, input)),
         Ability::Stamp(of) if of == unit => Some(Ability::Stamp(copy)),
+        Ability::Give(of) if of == unit => Some(Ability::Give(copy)),
         _ => None,
     }
 }
@@ -99,6 +108,9 @@ fn only(problem: &Problem, reasons: &[Reason]) -> Problem {
     all.extend(closed.map(|plug| Reason::Barred(Bar::Seated(plug))));
     all.extend((0..problem.units.len()).map(Reason::Outputs));
     all.extend((0..problem.groups.len()).map(Reason::OneConverter));
+    for (encoder, entry) in problem.encoders.iter().enumerate() {
+        all.extend(entry.closed.iter().map(|way| Reason::Barred(Bar::Way(encoder, *way))));
+    }
     all.push(Reason::Interrupts);
     // Units and encoders last: copies are made of what the others have eased.
     all.extend((0..problem.units.len()).map(Reason::OneJob));

@@ -41,6 +41,7 @@ fn shuffled(problem: &Problem, by: usize) -> Problem {
                 Ability::Measure(of) => Ability::Measure(unit(of)),
                 Ability::Count(of, input) => Ability::Count(unit(of), input),
                 Ability::Stamp(of) => Ability::Stamp(unit(of)),
+                Ability::Give(of) => Ability::Give(unit(of)),
                 same => same,
             };
         }
@@ -50,11 +51,12 @@ fn shuffled(problem: &Problem, by: usize) -> Problem {
         line.was = line.was.map(pin);
         line.unfit.iter_mut().chain(&mut line.unsafe_at).for_each(|at| *at = pin(*at));
     }
+    other.risks.iter_mut().for_each(|risk| risk.pin = pin(risk.pin));
     other
 }
 
 fn ability() -> impl Strategy<Value = Ability> {
-    // Units 0 and 1 of the small tasks are timers, 0 and 2 count, 3 and 4 convert.
+    // Units 0 and 1 of the small tasks are timers, 0 and 2 count, 3 and 4 read voltages, 5 gives one.
     prop_oneof![
         Just(Ability::Read),
         Just(Ability::Drive),
@@ -63,6 +65,7 @@ fn ability() -> impl Strategy<Value = Ability> {
         (prop_oneof![Just(0_usize), Just(2)], prop_oneof![Just(Input::A), Just(Input::B)])
             .prop_map(|(unit, input)| Ability::Count(unit, input)),
         Just(Ability::Stamp(1)),
+        Just(Ability::Give(5)),
         Just(Ability::Serial(0, 0)),
     ]
 }

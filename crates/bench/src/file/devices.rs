@@ -58,6 +58,7 @@ tables! {
         map supplies (Source) "what feeds each supply input: `{ motor = \"drive\" }`";
         texts plugged_into (Free) "port of the controller that the board sits on; several: the plan chooses; left out for loose wires";
         text plugs (Free) "connector of the board that goes there, where several fit";
+        map also_plugged (Free) "further connectors of the board that sit on ports at the same time, each with its port: `{ \"host B\" = \"J2\" }`";
         texts populated (Free) "connectors in use, of those that are alternatives";
         quantity pwm_frequency (q(D::FREQUENCY, "f_pwm").knob(10.0, 1e6).span(10.0, 1e7)) "PWM frequency of its channels";
         settings_or_names limits (q(D::CURRENT, "I_lim").about(15.0).knob(1e-3, 1e4).span(1e-3, 1e4)) "setting of each limit that no line selects: its name, or a current";

@@ -24,6 +24,8 @@ pub struct Board {
     pub limits: Vec<LimitInForce>,
     /// Where it is plugged in: its connector and the port.
     pub plugged: Option<Plugged>,
+    /// Further connectors that sit on ports at the same time.
+    pub also_plugged: Vec<Plugged>,
     pub(super) lists: Arc<Lists>,
 }
 
@@ -108,6 +110,16 @@ impl Board {
     /// The input that feeds a channel.
     pub fn input_of(&self, channel: &Channel) -> Option<&FedInput> {
         self.input(channel.supply().unwrap_or("motor"))
+    }
+
+    /// Every connector that sits on a port.
+    pub fn plugs(&self) -> impl Iterator<Item = &Plugged> {
+        self.plugged.iter().chain(&self.also_plugged)
+    }
+
+    /// Whether a connector sits on a port.
+    pub fn is_plugged(&self, connector: &str) -> bool {
+        self.plugs().any(|plugged| plugged.connector.name() == connector)
     }
 
     /// A supply input by name.

@@ -28,7 +28,7 @@ impl Bench {
     pub fn connections(&self, board: &Board, signal: &str) -> Vec<Connection> {
         let Some(controller) = &self.controller else { return Vec::new() };
         let mut found: Vec<Connection> = Vec::new();
-        if let Some(plugged) = &board.plugged {
+        for plugged in board.plugs() {
             for (pin, carries) in board.pins_of(&plugged.connector) {
                 let place = format!("{}.{pin}", plugged.port.name());
                 if &*carries == signal

@@ -62,6 +62,8 @@ pub enum Function {
     Pwm(Arc<str>),
     /// Read a voltage, by a converter: by name, or the only one.
     AnalogIn(Option<Arc<str>>),
+    /// Give a voltage, by a digital-to-analogue converter: by name, or the only one.
+    AnalogOut(Option<Arc<str>>),
     /// Encoder input of a counter.
     Quadrature {
         /// The counter.
@@ -151,6 +153,7 @@ impl Function {
             ("input", None) => Self::Input,
             ("pwm", Some(timer)) => Self::Pwm(timer.into()),
             ("analog-in", adc) => Self::AnalogIn(adc.map(Into::into)),
+            ("analog-out", dac) => Self::AnalogOut(dac.map(Into::into)),
             ("quadrature", Some(place)) => {
                 let (counter, input) = place.rsplit_once('.').unwrap_or((place, ""));
                 match input.to_ascii_lowercase().as_str() {

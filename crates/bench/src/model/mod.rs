@@ -60,6 +60,28 @@ impl Bench {
         &self.file
     }
 
+    /// Puts boards on ports of the controller, for those whose file names several: until then the first one counts.
+    pub fn plug_into(&mut self, ports: &[(Arc<str>, Arc<str>)]) {
+        let known = self.controller.as_ref().map(|controller| controller.part.ports()).unwrap_or_default();
+        for (name, port) in ports {
+            let port = known.iter().find(|known| *known.name() == **port);
+            let at = self.boards.iter().position(|board| board.name == *name);
+            let (Some(port), Some(at)) = (port, at) else { continue };
+            let mut board = Board::clone(&self.boards[at]);
+            let Some(plugged) = &mut board.plugged else { continue };
+            plugged.port = port.clone();
+            self.boards[at] = Arc::new(board);
+        }
+        for axis in &mut self.axes {
+            let own = axis.channels.iter_mut().map(|channel| &mut channel.board);
+            for board in own.chain(axis.encoder_at.iter_mut().map(|(board, _)| board)) {
+                if let Some(moved) = self.boards.iter().find(|moved| moved.name == board.name) {
+                    *board = moved.clone();
+                }
+            }
+        }
+    }
+
     /// Ambient temperature over the time of use.
     pub fn ambient(&self) -> Worked {
         self.file.bench().ambient()

@@ -177,7 +177,8 @@ fn unit_input(text: &str) -> &str {
 impl Names {
     /// A function that is nearly one of those with a meaning is a slip; other words name buses and the like.
     fn function(&mut self, port: &Record, word: &str, at: &Span) {
-        const WITH_MEANING: [&str; 6] = ["digital", "input", "pwm", "analog-in", "quadrature", "capture"];
+        const WITH_MEANING: [&str; 7] =
+            ["digital", "input", "pwm", "analog-in", "analog-out", "quadrature", "capture"];
         if WITH_MEANING.contains(&word) {
             return;
         }

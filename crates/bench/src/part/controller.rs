@@ -28,7 +28,7 @@ tables! {
     /// One pin of a port, where its functions alone do not tell enough.
     Pin = "pin" {
         text name "name of the pin, where it differs from its place";
-        texts functions (Free) "what it can do: `digital`, `input`, `pwm:T1`, `analog-in:A0`, `quadrature:Q0.A`, `capture:T3`, `uart:U0.tx`, `i2c:I0.sda`";
+        texts functions (Free) "what it can do: `digital`, `input`, `pwm:T1`, `analog-in:A0`, `analog-out:D0`, `quadrature:Q0.A`, `capture:T3`, `uart:U0.tx`, `i2c:I0.sda`";
         text bank "bank of levels that it belongs to";
         choice reset: ResetPull "what it does from power-up until the firmware sets it";
         quantity reset_resistance (q(D::RESISTANCE, "R_rst").about(40.0).span(100.0, 1e7)) "resistance of its pull at reset";

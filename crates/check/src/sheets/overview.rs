@@ -52,7 +52,7 @@ pub(super) fn sheet(bench: &Bench) -> Sheet {
             board.name.to_string(),
             part_name(board.part.about().name()),
             board.in_use.as_ref().map_or_else(String::new, |used| used.name().to_owned()),
-            board.plugged.as_ref().map_or_else(|| "loose wires".to_owned(), |p| p.port.name().to_owned()),
+            plugged_into(board),
             board.entry.pwm_frequency().text(),
             limits.join(", "),
         ]
@@ -61,6 +61,12 @@ pub(super) fn sheet(bench: &Bench) -> Sheet {
     let headings = ["Board", "Part", "Used for", "Plugged into", "#PWM", "Limits in force"];
     blocks.push(table("boards", "Driver boards", &headings, rows));
     Sheet { id: "bench".to_owned(), title: "The bench".to_owned(), summary: summary(bench), blocks }
+}
+
+/// Ports that a board sits on.
+fn plugged_into(board: &bench::Board) -> String {
+    let ports: Vec<&str> = board.plugs().map(|plugged| plugged.port.name()).collect();
+    if ports.is_empty() { "loose wires".to_owned() } else { ports.join(", ") }
 }
 
 fn summary(bench: &Bench) -> Vec<String> {

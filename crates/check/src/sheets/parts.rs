@@ -34,7 +34,8 @@ pub(super) fn sheet(view: &View<'_>, beside: &Beside) -> Sheet {
         title: "Parts".to_owned(),
         summary: vec![
             "Each part with its figures as the files give them. A band marked as assumed is the program's: the file states \
-             none, and no stated tolerance never means exact. After them stand the signals of each device with their pins, what its \
+             none, and no stated tolerance never means exact. What is taken as stated is a limit or a setting, which the sheet \
+             promises as it stands. After them stand the signals of each device with their pins, what its \
              test points have to read, and what was found about it."
                 .to_owned(),
         ],
@@ -204,7 +205,12 @@ fn band(record: &Record, key: &str, form: &Form) -> String {
             if datum.band_assumed { format!("{range} (assumed)") } else { range }
         }
         (_, Some(u)) => format!("u = {}", worked::format::plain(u, &datum.unit)),
-        _ => "exact".to_owned(),
+        (Some(_), _) => "exact".to_owned(),
+        // Ratings and thresholds of a sheet hold as they stand; only counts and ratios are exact by themselves.
+        (None, None) => match form {
+            Form::Quantity(_) => "taken as stated".to_owned(),
+            _ => "exact".to_owned(),
+        },
     }
 }
 

@@ -5,10 +5,10 @@ use super::reading::Reading;
 use bench::file::Mounted;
 use bench::model::{Axis, Board, Feed};
 use bench::part::{Level, PowerOrder, ResetPull, Role, Signal, SignalDirection};
-use drive::assembly::budget::loads;
+use drive::assembly::budget::{feeds_servo, loads_at_rest};
 use drive::assembly::encoder::{counts_at_load, counts_at_motor};
 use drive::assembly::levels::{AtRest, at_rest, leakage};
-use drive::assembly::nets::{Member, Net, is_used};
+use drive::assembly::nets::{Net, is_used};
 use drive::assembly::power::feed_voltage;
 use drive::assembly::sense::Tells;
 use drive::assembly::{DcAxis, SenseLine};
@@ -57,7 +57,7 @@ fn off(view: &View<'_, '_>) -> Step {
         .bench
         .feeds()
         .iter()
-        .map(|feed| Reading::state("TP1", format!("{feed} to ground"), "no short").of(feed))
+        .map(|feed| Reading::state(point_of(feed), format!("{feed} to ground"), "no short").of(feed))
         .collect();
     for (axis, dc) in dc_axes(view) {
         let winding = dc.motor.resistance_at(dc.ambient.clone());
@@ -85,20 +85,20 @@ fn logic(view: &View<'_, '_>) -> Step {
     let bench = view.bench;
     let mut readings = Vec::new();
     for feed in bench.feeds().into_iter().filter(|feed| bench.axes_on(feed).is_empty()) {
-        let drawn = loads(bench, &feed);
+        let drawn = loads_at_rest(bench, &feed);
         if drawn.is_empty() {
             continue;
         }
         readings.push(
-            Reading::number("TP4", format!("voltage of {feed}"), feed_voltage(bench, &feed)).of(giver(&feed)),
+            Reading::number(point_of(&feed), format!("voltage of {feed}"), feed_voltage(bench, &feed))
+                .of(giver(&feed)),
         );
         if let Feed::Supply(name) = &feed
             && let Some(sum) = drawn.into_iter().map(|(_, current)| current).reduce(|a, b| a + b)
         {
             let sum = sum.called("sum of the loads", "ΣI");
-            readings.push(
-                Reading::at_most("TP1", format!("current out of {name}, servos at rest"), sum).of(&feed),
-            );
+            let at_rest = if feeds_servo(bench, &feed) { ", servos at rest" } else { "" };
+            readings.push(Reading::at_most("TP1", format!("current out of {name}{at_rest}"), sum).of(&feed));
         }
     }
     Step {
@@ -120,7 +120,7 @@ fn levels(view: &View<'_, '_>) -> Option<Step> {
             continue;
         }
         let Some(seat) = view.wiring.solved.plan.lines[line] else { continue };
-        let net = Net { members: vec![member.clone(), Member::Pin(task.pins[seat.pin])] };
+        let net = task.net(&view.wiring.solved.plan, line);
         let what = format!("{} at {}", member.name(), task.pins[seat.pin].place());
         let reading = match at_rest(view.bench, &net, true) {
             AtRest::Pulled(pulls) => match undriven_voltage(&pulls, either_way(&net, &what)) {
@@ -162,13 +162,16 @@ fn motor_supply(view: &View<'_, '_>) -> Step {
     let bench = view.bench;
     let mut readings = Vec::new();
     for feed in bench.feeds().into_iter().filter(|feed| !bench.axes_on(feed).is_empty()) {
-        readings
-            .push(Reading::number("TP1", format!("voltage of {feed}"), feed_voltage(bench, &feed)).of(&feed));
-        let drawn = loads(bench, &feed).into_iter().map(|(_, current)| current).reduce(|a, b| a + b);
+        readings.push(
+            Reading::number(point_of(&feed), format!("voltage of {feed}"), feed_voltage(bench, &feed))
+                .of(&feed),
+        );
+        let drawn = loads_at_rest(bench, &feed).into_iter().map(|(_, current)| current).reduce(|a, b| a + b);
         let drawn = drawn.map(|sum| sum.called("current at rest", "I_q"));
         if let Some(drawn) = &drawn {
             readings.push(
-                Reading::number("TP1", format!("current out of {feed}, at rest"), drawn.clone()).of(&feed),
+                Reading::number(point_of(&feed), format!("current out of {feed}, at rest"), drawn.clone())
+                    .of(&feed),
             );
         }
         for (axis, dc) in dc_axes(view).filter(|(axis, _)| axis.feed() == Some(&feed)) {
@@ -183,7 +186,7 @@ fn motor_supply(view: &View<'_, '_>) -> Step {
     }
     for board in bench.boards() {
         readings.extend(
-            board.signals().iter().filter(|s| is_used(bench, board, s)).filter_map(|s| flag(board, s)),
+            board.signals().iter().filter(|s| is_used(bench, board, s)).filter_map(|s| flag(view, board, s)),
         );
     }
     Step {
@@ -197,7 +200,7 @@ fn motor_supply(view: &View<'_, '_>) -> Step {
 }
 
 /// What a flag has to say while all is well.
-fn flag(board: &Board, signal: &Signal) -> Option<Reading> {
+fn flag(view: &View<'_, '_>, board: &Board, signal: &Signal) -> Option<Reading> {
     let active = signal.active().or(Level::High);
     let level = match signal.role().value? {
         Role::PowerGood => active,
@@ -212,10 +215,12 @@ fn flag(board: &Board, signal: &Signal) -> Option<Reading> {
         format!(", {indicator} {state}")
     });
     let state = format!("{}{}", level.word(), shown.unwrap_or_default());
-    Some(
-        Reading::state("TP3", format!("{}:{}", board.name, signal.name()), state)
-            .of(format!("drivers.{}", board.name)),
-    )
+    let name = format!("{}:{}", board.name, signal.name());
+    let task = &view.wiring.task;
+    let line = task.lines.iter().position(|line| line.name() == name);
+    let seat = line.and_then(|line| view.wiring.solved.plan.lines[line]);
+    let what = seat.map_or(name.clone(), |seat| format!("{name} at {}", task.pins[seat.pin].place()));
+    Some(Reading::state("TP3", what, state).of(format!("drivers.{}", board.name)))
 }
 
 /// The stop: the bus has to fall.
@@ -285,6 +290,11 @@ fn zeros(view: &View<'_, '_>) -> Option<Step> {
 /// Path of the board that a sense line belongs to.
 fn board_of(line: &SenseLine) -> String {
     format!("drivers.{}", line.name.split(':').next().unwrap_or_default())
+}
+
+/// Test point of a supply or rail.
+fn point_of(feed: &Feed) -> &'static str {
+    if matches!(feed, Feed::Supply(_)) { "TP1" } else { "TP4" }
 }
 
 /// Path of the device that gives a supply or rail.
@@ -475,7 +485,7 @@ fn first_turn(
     for line in view.physics.sense_lines().iter().filter(own) {
         let code = line.converter.code(line.sensor.pin_voltage(current.clone()));
         readings.push(
-            Reading::whole("TP7", format!("{} at that current, {shaft}, as code", line.name), code)
+            Reading::whole("TP7", format!("{} as {name} begins to turn, {shaft}, as code", line.name), code)
                 .of(board_of(line)),
         );
     }

@@ -13,7 +13,57 @@ const DEEPEST: usize = 8;
 /// What draws current from a supply or rail, in the order of the bench, with its current. A servo counts with its
 /// stall current; what a board's bridges draw is not counted, only its own current.
 pub fn loads(bench: &Bench, feed: &Feed) -> Vec<(String, Worked)> {
-    loads_to(bench, feed, DEEPEST)
+    loads_to(bench, feed, DEEPEST, &|consumer| by_sheet(bench, consumer))
+}
+
+/// The same while nothing moves: a servo counts with its current at rest.
+pub fn loads_at_rest(bench: &Bench, feed: &Feed) -> Vec<(String, Worked)> {
+    let resting = |consumer: &Consumer| match consumer {
+        Consumer::Servo(name) => {
+            Some((format!("servo {name}, at rest"), bench.servo(name)?.part.idle_current()))
+        }
+        other => by_sheet(bench, other),
+    };
+    loads_to(bench, feed, DEEPEST, &resting)
+}
+
+/// The same while servos move freely; one whose sheet does not tell that current is left out.
+pub fn loads_moving_freely(bench: &Bench, feed: &Feed) -> Vec<(String, Worked)> {
+    loads_to(bench, feed, DEEPEST, &|consumer| moving_freely(bench, consumer))
+}
+
+/// What the controller draws from its feed with what hangs on its rails, servos moving freely.
+pub fn drawn_by_controller(bench: &Bench, feed: &Feed) -> Option<Worked> {
+    let own = bench.consumers_of(feed).into_iter().filter_map(|consumer| match &consumer {
+        Consumer::Controller => by_sheet(bench, &consumer),
+        Consumer::Rail(rail @ Feed::ControllerRail(_)) => {
+            through_rail(bench, feed, rail, (DEEPEST, &|consumer| moving_freely(bench, consumer)))
+        }
+        _ => None,
+    });
+    own.map(|(_, current)| current).reduce(|a, b| a + b)
+}
+
+fn moving_freely(bench: &Bench, consumer: &Consumer) -> Option<(String, Worked)> {
+    match consumer {
+        Consumer::Servo(name) => {
+            let part = &bench.servo(name)?.part;
+            part.has("moving_current").then(|| (format!("servo {name}, moving"), part.moving_current()))
+        }
+        other => by_sheet(bench, other),
+    }
+}
+
+/// Whether a servo hangs on a supply or rail, or on a rail that is made from it.
+pub fn feeds_servo(bench: &Bench, feed: &Feed) -> bool {
+    fn below(bench: &Bench, feed: &Feed, deep: usize) -> bool {
+        bench.consumers_of(feed).iter().any(|consumer| match consumer {
+            Consumer::Servo(_) => true,
+            Consumer::Rail(rail) => deep > 0 && below(bench, rail, deep - 1),
+            _ => false,
+        })
+    }
+    below(bench, feed, DEEPEST)
 }
 
 /// Current that a supply or rail gives continuously.
@@ -65,20 +115,28 @@ pub(super) fn into_rail(bench: &Bench, feed: &Feed, rail: &Rail, current: Worked
     }
 }
 
-fn loads_to(bench: &Bench, feed: &Feed, deep: usize) -> Vec<(String, Worked)> {
+/// What one consumer draws, in words and as a current; nothing of a rail.
+type Drawing<'f> = &'f dyn Fn(&Consumer) -> Option<(String, Worked)>;
+
+fn loads_to(bench: &Bench, feed: &Feed, deep: usize, drawing: Drawing<'_>) -> Vec<(String, Worked)> {
     let mut found = Vec::new();
     for consumer in bench.consumers_of(feed) {
         found.extend(match &consumer {
-            Consumer::Rail(rail) if deep > 0 => through_rail(bench, feed, rail, deep),
-            _ => by_sheet(bench, &consumer),
+            Consumer::Rail(rail) if deep > 0 => through_rail(bench, feed, rail, (deep, drawing)),
+            _ => drawing(&consumer),
         });
     }
     found
 }
 
 /// What a rail draws from what it is made from; `None` where nothing hangs on it.
-fn through_rail(bench: &Bench, feed: &Feed, made: &Feed, deep: usize) -> Option<(String, Worked)> {
-    let loads = loads_to(bench, made, deep - 1);
+fn through_rail(
+    bench: &Bench,
+    feed: &Feed,
+    made: &Feed,
+    (deep, drawing): (usize, Drawing<'_>),
+) -> Option<(String, Worked)> {
+    let loads = loads_to(bench, made, deep - 1, drawing);
     let sum = loads.into_iter().map(|(_, current)| current).reduce(|a, b| a + b)?;
     let name = match made {
         Feed::ControllerRail(name) => format!("rail {name} of the controller"),

@@ -1,13 +1,14 @@
 //! The power along the way from supply to load at one moment: full acceleration at top speed, which asks for the
-//! most. Servos move freely; the controller and what it feeds draw what their sheets say.
+//! most. Servos move freely; boards, the controller and what it feeds draw what their sheets say.
 //!
 //! ```text
-//! bridge  P = U·I        motor shaft  P = (K·I − M_f)·ω        load  P = M_L·ω_L        supply  P = ΣI_s·U_s
+//! bridge  P = U·I     gear  P = (J_g·N·α + M_in)·ω     load  P = M_L·ω_L     supply  P = U_s·(ΣI_s + what boards draw)
 //! ```
 
 use super::DcAxis;
-use super::budget::loads;
+use super::budget::{drawn_by_controller, loads_moving_freely};
 use super::power::feed_voltage;
+use crate::constants::zero;
 use bench::Bench;
 use bench::model::{Axis, Feed};
 use worked::{Number, Worked};
@@ -25,10 +26,15 @@ pub fn at_full_acceleration(bench: &Bench, axes: &[(&Axis, Option<DcAxis>)]) -> 
     }
     for feed in bench.feeds() {
         let moving = axes.iter().filter(|(axis, _)| axis.feed() == Some(&feed));
-        let currents = moving.filter_map(|(_, dc)| dc.as_ref()?.accelerating_supply_current());
-        let Some(current) = currents.reduce(|a, b| a + b) else { continue };
+        let mut currents: Vec<Worked> =
+            moving.filter_map(|(_, dc)| dc.as_ref()?.accelerating_supply_current()).collect();
+        if currents.is_empty() && (!bench.axes_on(&feed).is_empty() || !matches!(feed, Feed::Supply(_))) {
+            continue;
+        }
+        currents.extend(loads_moving_freely(bench, &feed).into_iter().map(|(_, current)| current));
+        let Some(current) = currents.into_iter().reduce(|a, b| a + b) else { continue };
         let power = (current * feed_voltage(bench, &feed)).called("power out of the supply", "P_s");
-        found.push((feed.to_string(), power.clone()));
+        found.push((feed.to_string(), power));
         for board in bench.boards() {
             let inputs = board.inputs.iter().filter(|fed| fed.feed.as_ref() == Some(&feed));
             let own = |axis: &&Axis| axis.board().is_some_and(|own| own.name == board.name);
@@ -39,6 +45,8 @@ pub fn at_full_acceleration(bench: &Bench, axes: &[(&Axis, Option<DcAxis>)]) -> 
                     .filter(|(axis, _)| own(axis) && axis.input().is_some_and(|i| i.input.name() == name));
                 let currents = on_input.filter_map(|(_, dc)| dc.as_ref()?.accelerating_supply_current());
                 let Some(current) = currents.reduce(|a, b| a + b) else { continue };
+                let own = fed.input.has("current").then(|| fed.input.current());
+                let current = own.into_iter().fold(current, |sum, own| sum + own);
                 let power = (current * feed_voltage(bench, &feed)).called("power into the board", "P_in");
                 if let Some(run) = bench.cable_to_input(&board.name, name) {
                     found.push((format!("cables.{}", run.name), power.clone()));
@@ -57,10 +65,13 @@ fn along(axis: &Axis, dc: &DcAxis) -> Option<Vec<(String, Worked)>> {
     let loop_voltage = dc.armature().voltage(current.clone(), speed.clone());
     let motor = dc.motor.armature_at(dc.winding.clone(), dc.magnets.clone());
     let into_bridge = (loop_voltage * current.clone()).called("power into the bridge", "P_b");
-    let into_motor = (motor.voltage(current.clone(), speed.clone()) * current.clone())
-        .called("power into the motor", "P_el");
-    let at_shaft = (motor.torque(current, speed.clone()) * speed).called("power at the motor shaft", "P_m");
-    let load = dc.accelerating_load_torque()? * dc.motion.as_ref()?.speed.clone();
+    let into_motor =
+        (motor.voltage(current.clone(), speed.clone()) * current).called("power into the motor", "P_el");
+    // What turns the rotor itself does not reach the gear.
+    let (torque, motion) = (dc.accelerating_load_torque()?, dc.motion.as_ref()?);
+    let at_gear = dc.gear.motor_torque(zero("kg·m²/rad²"), torque.clone(), motion.acceleration.clone());
+    let into_gear = (at_gear * speed).called("power into the gear", "P_g");
+    let load = torque * motion.speed.clone();
     let mut found: Vec<(String, Worked)> = axis
         .channels
         .iter()
@@ -68,12 +79,12 @@ fn along(axis: &Axis, dc: &DcAxis) -> Option<Vec<(String, Worked)>> {
         .collect();
     found.extend(axis.motor_cable.as_ref().map(|run| (format!("cables.{}", run.name), into_bridge)));
     found.push((format!("{}.motor", axis.path()), into_motor));
-    found.push((format!("{}.gearbox", axis.path()), at_shaft));
+    found.push((format!("{}.gearbox", axis.path()), into_gear));
     found.push((format!("{}.load", axis.path()), load.called("power at the load", "P_L")));
     Some(found)
 }
 
-/// Servos, the controller, and the supplies that feed nothing else.
+/// Servos and the controller.
 fn small_consumers(bench: &Bench) -> Vec<(String, Worked)> {
     let mut found: Vec<(String, Worked)> = Vec::new();
     for servo in bench.servos() {
@@ -83,22 +94,13 @@ fn small_consumers(bench: &Bench) -> Vec<(String, Worked)> {
         if let Some(run) = bench.cable_to_servo(&servo.name) {
             found.push((format!("cables.{}", run.name), power.clone()));
         }
-        found.push((format!("servos.{}", servo.name), power.clone()));
-        if let Feed::Supply(_) = feed
-            && bench.axes_on(feed).is_empty()
-        {
-            found.push((feed.to_string(), power));
-        }
+        found.push((format!("servos.{}", servo.name), power));
     }
-    if let Some(feed) = bench.controller().and_then(|controller| controller.feed.clone()) {
-        let drawn = loads(bench, &feed).into_iter().map(|(_, current)| current).reduce(|a, b| a + b);
-        if let Some(current) = drawn {
-            let power = (current * feed_voltage(bench, &feed)).called("power of the controller", "P_c");
-            found.push(("controller".to_owned(), power.clone()));
-            if bench.axes_on(&feed).is_empty() {
-                found.push((feed.to_string(), power));
-            }
-        }
+    if let Some(feed) = bench.controller().and_then(|controller| controller.feed.clone())
+        && let Some(current) = drawn_by_controller(bench, &feed)
+    {
+        let power = (current * feed_voltage(bench, &feed)).called("power of the controller", "P_c");
+        found.push(("controller".to_owned(), power));
     }
     found
 }

@@ -135,7 +135,7 @@ impl<'n, 'b> Stage<'n, 'b> {
 
     /// Whether the line carries a voltage that means a quantity, no level.
     pub fn carries_a_quantity(&self) -> bool {
-        matches!(&self.from, Side::Member(member) if member.is_analogue())
+        [&self.from, &self.to].iter().any(|end| matches!(end, Side::Member(member) if member.is_analogue()))
     }
 
     fn at_input(&self, output: Worked, leakage: Worked) -> Worked {
@@ -217,16 +217,25 @@ impl<'n, 'b> Side<'n, 'b> {
 /// What a net does that nothing drives: with the controller starting (`reset`), or with its pins off.
 pub fn at_rest(bench: &Bench, net: &Net<'_>, reset: bool) -> AtRest {
     let mut pulls = pulls(bench, net);
-    if reset {
-        for pin in net.pins() {
-            match pin.reset.value {
-                Some(driven @ (ResetPull::High | ResetPull::Low | ResetPull::Toggles)) => {
-                    return AtRest::Driven(driven);
-                }
-                Some(pull @ (ResetPull::Up | ResetPull::Down)) => pulls.extend(reset_pull(bench, pin, pull)),
-                Some(ResetPull::None) | None => {}
+    let mut driven: Option<ResetPull> = None;
+    for pin in net.pins() {
+        let level = match &pin.carries {
+            // A rail holds a line whatever the controller does.
+            Some(rail) if **rail == *"ground" => Some(ResetPull::Low),
+            Some(_) => Some(ResetPull::High),
+            None => pin.reset.value.filter(|_| reset),
+        };
+        match level {
+            Some(level @ (ResetPull::High | ResetPull::Low | ResetPull::Toggles)) => {
+                // Two pins that drive against each other give a line no level.
+                driven = Some(driven.filter(|other| *other != level).map_or(level, |_| ResetPull::Toggles));
             }
+            Some(pull @ (ResetPull::Up | ResetPull::Down)) => pulls.extend(reset_pull(bench, pin, pull)),
+            Some(ResetPull::None) | None => {}
         }
+    }
+    if let Some(driven) = driven {
+        return AtRest::Driven(driven);
     }
     if pulls.is_empty() { AtRest::Floats } else { AtRest::Pulled(pulls) }
 }

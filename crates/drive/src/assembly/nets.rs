@@ -107,7 +107,7 @@ impl Member<'_> {
         match self {
             Self::Signal(_, signal) => {
                 signal.levels().output().is(OutputKind::Analogue)
-                    || [Role::Current, Role::Voltage, Role::Temperature]
+                    || [Role::Current, Role::Voltage, Role::Temperature, Role::LimitSet]
                         .iter()
                         .any(|role| signal.role().is(*role))
             }

@@ -62,7 +62,7 @@ fn is_ground(bench: &Bench, place: &Place) -> bool {
 
 /// Current and resistance of the return of a board that is wired loosely; a plugged one has none to speak of.
 fn board_shift(bench: &Bench, name: &str) -> Option<(Worked, Worked)> {
-    let board = bench.board(name).filter(|board| board.plugged.is_none())?;
+    let board = bench.board(name).filter(|board| board.plugs().next().is_none())?;
     let wire = ground_wire(bench, &Device::Board(board.name.clone()))?;
     let from_controller = board.inputs.iter().filter(|fed| matches!(fed.feed, Some(Feed::ControllerRail(_))));
     let mut currents: Vec<Worked> = from_controller.map(|fed| fed.input.current()).collect();

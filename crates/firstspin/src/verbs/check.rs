@@ -18,7 +18,8 @@ pub(super) fn run(
     brief: bool,
     env: &mut Env,
 ) -> Result<Outcome, Failure> {
-    let chosen = bench_choice::read(named, env)?;
+    let mut chosen = bench_choice::read(named, env)?;
+    chosen.settle_ports();
     let judged = Judged::of(&chosen);
     judged.tell(&chosen, format, brief, env)?;
     Ok(judged.outcome())

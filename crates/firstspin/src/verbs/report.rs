@@ -11,11 +11,12 @@ use check::Judgement;
 use commission::FirstPower;
 use drive::assembly::{DcAxis, flow};
 use finding::sheet::Block;
-use finding::{Finding, Sheet};
-use report::picture::{Mark, Power};
+use finding::{Checked, Finding, Sheet};
+use report::picture::{AddedWire, Mark, Planned, PlannedLine, Power};
 use report::{Next, Report, Verdict};
 use serde_json::json;
 use std::path::Path;
+use wiring::{State, Wiring};
 
 pub(super) fn run(
     named: Option<&Path>,
@@ -24,7 +25,8 @@ pub(super) fn run(
     format: Format,
     env: &mut Env,
 ) -> Result<Outcome, Failure> {
-    let chosen = bench_choice::read(named, env)?;
+    let mut chosen = bench_choice::read(named, env)?;
+    chosen.settle_ports();
     let judged = Judged::of(&chosen);
     let (Some(bench), Some(judgement)) = (&chosen.loaded.checked.value, &judged.judgement) else {
         judged.tell(&chosen, format, false, env)?;
@@ -39,7 +41,14 @@ pub(super) fn run(
         datum: format!("{} ({})", next.path, next.name),
     });
     let stated = bench.header().date().map(str::to_owned);
-    let marks: Vec<Mark> = judged.findings.iter().filter_map(Mark::of).collect();
+    let marks: Vec<Mark> = judged
+        .findings
+        .iter()
+        .filter_map(Mark::of)
+        .map(|mark| Mark { path: element(bench, &mark.path), ..mark })
+        .collect();
+    let wired = wiring::wire(bench, &wiring::Options::default());
+    let planned = wired.value.as_ref().map(planned).unwrap_or_default();
     let report = Report {
         title: "Does it fit together?".to_owned(),
         bench_name: bench.name(),
@@ -51,9 +60,9 @@ pub(super) fn run(
             rules_undecided: summary.undecided,
             next,
         },
-        sheets: sheets(bench, judgement, &judged.findings),
+        sheets: sheets(bench, judgement, &judged.findings, wired),
         sources: chosen.loaded.sources.clone(),
-        drawings: report::picture::figures(bench, &power(bench), &marks),
+        drawings: report::picture::figures(bench, &planned, &power(bench), &marks),
         data: vec![("check.json".to_owned(), format!("{:#}\n", judged.json(&chosen)).into_bytes())],
     };
     let written =
@@ -82,6 +91,20 @@ pub(super) fn run(
     Ok(judged.outcome())
 }
 
+/// The path of what the picture draws for a line: `board:A.pwm` belongs to `drivers.board.A`.
+fn element(bench: &Bench, subject: &str) -> String {
+    let Some((device, line)) = subject.split_once(':') else { return subject.to_owned() };
+    if bench.board(device).is_some() {
+        format!("drivers.{device}.{line}")
+    } else if bench.servo(device).is_some() {
+        format!("servos.{device}")
+    } else if device.strip_suffix(".encoder").is_some_and(|axis| bench.axis(axis).is_some()) {
+        format!("axes.{device}")
+    } else {
+        subject.to_owned()
+    }
+}
+
 /// The power along the way from supply to load, for the picture.
 fn power(bench: &Bench) -> Power {
     let axes: Vec<_> = bench.axes().iter().map(|axis| (axis, DcAxis::of(bench, axis))).collect();
@@ -94,9 +117,40 @@ fn power(bench: &Bench) -> Power {
     Power { moment, watts }
 }
 
+/// What the plan of the wiring does to lines and wires, for the picture.
+fn planned(wiring: &Wiring<'_>) -> Planned {
+    let (problem, plan) = (&wiring.task.problem, &wiring.solved.plan);
+    let lines = problem.lines.iter().enumerate().map(|(line, entry)| {
+        let pin = plan.lines[line].map(|seat| problem.place(seat.pin));
+        (entry.name.to_string(), PlannedLine { pin, rerouted: wiring.is_rerouted(line) })
+    });
+    // Those of the bench file come first.
+    let laid = wiring.wires.iter().take_while(|wire| wire.entry.is_some());
+    let gone = laid.enumerate().filter(|(_, wire)| matches!(wire.state, State::Goes | State::Moves));
+    let added = wiring.wires.iter().filter(|wire| matches!(wire.state, State::New | State::Moves));
+    let added = added.map(|wire| AddedWire {
+        id: wire.id.clone(),
+        from: wire.from.clone(),
+        to: wire.to.clone(),
+        carries: wire.carries.clone(),
+    });
+    let ports = problem.plugs.iter().zip(&plan.ports);
+    let ports = ports.map(|(plug, port)| (plug.name.to_string(), problem.ports[*port].to_string()));
+    Planned {
+        lines: lines.collect(),
+        gone: gone.map(|(number, _)| number).collect(),
+        added: added.collect(),
+        ports: ports.collect(),
+    }
+}
+
 /// All sheets in reading order: the wiring and the first power come after what can hurt.
-fn sheets(bench: &Bench, judgement: &Judgement, findings: &[Finding]) -> Vec<Sheet> {
-    let wired = wiring::wire(bench, &wiring::Options::default());
+fn sheets(
+    bench: &Bench,
+    judgement: &Judgement,
+    findings: &[Finding],
+    wired: Checked<Wiring<'_>>,
+) -> Vec<Sheet> {
     let planned = wired.value.map(|wiring| (FirstPower::of(&wiring), wiring));
     let beside = commission::beside(bench, planned.as_ref().map(|(first, wiring)| (wiring, first)), findings);
     let mut sheets = check::sheets(bench, judgement, findings, &beside);

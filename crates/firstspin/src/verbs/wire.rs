@@ -59,7 +59,7 @@ fn limit(seconds: Option<f64>) -> Result<Limit, Failure> {
     match Duration::try_from_secs_f64(seconds) {
         Ok(limit) => Ok(Limit::Time(limit)),
         Err(_) => {
-            Err(Failure::Said(format!("--limit {seconds} is no time to search; give seconds, such as 2.5")))
+            Err(Failure::Said(format!("--limit {seconds:?} is no time to search; give seconds, such as 2.5")))
         }
     }
 }

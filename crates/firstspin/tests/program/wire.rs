@@ -65,10 +65,10 @@ fn the_plan_is_written_into_the_bench_file() {
     let before = own.read("bench.toml");
     let said = run_in(own.path(), ["wire", "--write"]);
     said.done();
-    assert!(said.out.contains("bench.toml: 3 wires added."), "{}", said.out);
+    assert!(said.out.contains("bench.toml: 4 wires added."), "{}", said.out);
     let after = own.read("bench.toml");
     let added = after.strip_prefix(&before).expect("what was there stays as it was");
-    assert_eq!(added.matches("[[wires]]").count(), 3, "{added}");
+    assert_eq!(added.matches("[[wires]]").count(), 4, "{added}");
     assert!(
         added.contains("to = \"controller.J2.11\"") && added.contains("carries = \"board:B.enc_a\""),
         "{added}"
@@ -92,6 +92,18 @@ fn a_wire_that_leads_elsewhere_is_moved() {
     let gone: Vec<&str> = before.lines().filter(|line| !after.contains(line)).collect();
     assert_eq!(gone, ["to = \"controller.J2.14\""]);
     assert_eq!(run_in(own.path(), ["check"]).status, Some(0));
+}
+
+/// A signal on a rail: `check` says who drives whom, `wire --keep` which wire it is.
+#[test]
+fn a_signal_on_a_rail_is_told() {
+    let own = Own::new();
+    own.change("bench.toml", "to = \"controller.J2.13\"", "to = \"controller.J2.1\"");
+    let said = run_in(own.path(), ["check", "--brief"]).out.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(said.contains("board:B.enc_b and controller.J2.1 (which carries 5V) drive one line"), "{said}");
+    let said = run_in(own.path(), ["wire", "--keep"]);
+    assert_eq!(said.status, Some(1));
+    assert!(said.out.contains("wire W2 is to stay"), "{}", said.out);
 }
 
 /// Where the plug carries a line to a pin that serves it, a wire beside it is taken out, and only that.
@@ -119,6 +131,68 @@ fn the_chosen_port_is_written_down() {
     assert_eq!(run_in(own.path(), ["check"]).status, Some(0));
 }
 
+/// Where the file leaves the port open, check and report see the board on the port of the best plan, and say so once.
+#[test]
+fn an_open_port_is_judged_as_the_plan_takes_it() {
+    let own = Own::new();
+    own.change("bench.toml", "plugged_into = \"J1\"", "plugged_into = [\"J2\", \"J1\"]");
+    let said = run_in(own.path(), ["check"]);
+    assert!(said.out.contains("note[port-open]") && said.out.contains("`board` on J1"), "{}", said.out);
+    assert!(!said.out.contains("blocker["), "{}", said.out);
+    // Two boards that may both sit on both ports do not sit on one.
+    let text = own.read("bench.toml");
+    let (board, _) =
+        text.split_once("[drivers.board]").expect("a board").1.split_once("\n[").expect("an end");
+    own.write("bench.toml", format!("{text}\n[drivers.second]{board}"));
+    let said = run_in(own.path(), ["check", "--brief"]);
+    assert!(!said.out.contains("sit on the same port"), "{}", said.out);
+    assert_eq!(said.out.matches("port-open").count(), 1, "{}", said.out);
+}
+
+/// The pin opposite to a control line that a wire leads elsewhere must stay an input: the bench file has to say so, or
+/// `check` sees two pins that drive one line.
+#[test]
+fn a_pin_that_must_stay_an_input_is_kept_free() {
+    let part = "parts/two-port-controller.toml";
+    for (given, written) in [
+        ("", "keep_free = [\"J1.4\"]\npart = "),
+        ("keep_free = []\n", "keep_free = [\"J1.4\"]\n"),
+        ("keep_free = [\"J2.20\"] # spare\n", "keep_free = [\"J1.4\", \"J2.20\"] # spare\n"),
+    ] {
+        let own = Own::new();
+        own.change(part, "4 = [\"digital\", \"pwm:T1\"]\n5", "4 = [\"digital\"]\n5");
+        own.change(part, "9 = [\"digital\"]\n10", "9 = [\"digital\", \"pwm:T1\"]\n10");
+        own.change("bench.toml", "[controller]\n", &format!("[controller]\n{given}"));
+        let said = run_in(own.path(), ["wire", "--write"]);
+        said.done();
+        assert!(said.out.contains("1 wire added, J1.4 kept free"), "{}", said.out);
+        assert!(own.read("bench.toml").contains(written), "{}", own.read("bench.toml"));
+        let checked = run_in(own.path(), ["check"]).out;
+        assert!(!checked.contains("[contention]"), "{checked}");
+        assert!(run_in(own.path(), ["wire", "--write"]).out.contains("holds the plan already"));
+    }
+}
+
+/// Where the plan cannot be written, it is said why, and the file stays.
+#[test]
+fn what_keeps_a_plan_from_being_written_is_said() {
+    let own = Own::new();
+    own.change("parts/twin-bridge.toml", "16 = \"enable\", ", "");
+    let before = own.read("bench.toml");
+    let said = run_in(own.path(), ["wire", "--write"]);
+    said.refused(&["no connector in the part files carries `board:enable`"]);
+    assert!(run_in(own.path(), ["wire"]).out.contains("weakness[signal-on-no-contact]"));
+    assert_eq!(own.read("bench.toml"), before);
+
+    let own = unwired();
+    let text = own.read("bench.toml");
+    let list =
+        "wires = [ { from = \"latch.plug.1\", to = \"controller.J2.15\", carries = \"latch:pulse\" } ]\n";
+    own.write("bench.toml", format!("{list}{text}"));
+    run_in(own.path(), ["wire", "--write"]).refused(&["write each as a table `[[wires]]`"]);
+    assert_eq!(own.read("bench.toml"), format!("{list}{text}"));
+}
+
 /// An encoder for which no counter is left is counted by a program; the bench file has to say so, or `check` would ask
 /// for a counter.
 #[test]
@@ -132,6 +206,24 @@ fn counting_by_a_program_is_written_down() {
     assert!(said.out.contains("encoder of right counted by software"), "{}", said.out);
     assert!(own.read("bench.toml").contains("decoding = \"software\"\ndriver = \"board.B\""));
     assert!(!run_in(own.path(), ["check"]).out.contains("blocker[encoder-needs-counter]"));
+    assert!(run_in(own.path(), ["wire", "--write"]).out.contains("holds the plan already"));
+}
+
+/// The same by time stamps, of an axis that runs at one speed.
+#[test]
+fn counting_by_time_stamps_is_written_down() {
+    let own = Own::new();
+    let part = "parts/two-port-controller.toml";
+    own.change(part, "\"quadrature:Q1.A\"", "\"capture:T3\"");
+    own.change(part, "\"quadrature:Q1.B\"", "\"input\"");
+    own.change("bench.toml", "kind = \"trapezoid\"\ndistance = \"1.8 m\"", "kind = \"constant speed\"");
+    own.change("bench.toml", "following_error = \"15 mm\"", "speed_error = \"5 %\"");
+    let said = run_in(own.path(), ["wire", "--write"]);
+    said.done();
+    assert!(said.out.contains("encoder of right counted by timer capture"), "{}", said.out);
+    assert!(own.read("bench.toml").contains("decoding = \"timer capture\"\ndriver = \"board.B\""));
+    let checked = run_in(own.path(), ["check"]).out;
+    assert!(!checked.contains("encoder-needs-counter") && !checked.contains("reaches no pin"), "{checked}");
     assert!(run_in(own.path(), ["wire", "--write"]).out.contains("holds the plan already"));
 }
 
@@ -182,6 +274,7 @@ fn what_cannot_be_is_refused() {
     for limit in ["-1", "NaN", "inf", "1e300"] {
         run(["wire", &format!("--limit={limit}")]).refused(&["--limit", "seconds"]);
     }
+    run(["wire", "--limit=1e308"]).refused(&["--limit 1e308 is no time"]);
     run(["wire", "nowhere"]).refused(&["nowhere"]);
     let own = Own::new();
     own.write("bench.toml", "[bench\n");

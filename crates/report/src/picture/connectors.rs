@@ -6,7 +6,8 @@
 mod block;
 mod grid;
 
-use super::layout::{Anchor, Arrow, Face, Kind, Layout, Wire};
+use super::layout::{Anchor, Arrow, Face, Kind, Layout, SIGN, Sign, Wire};
+use super::planned::{Planned, Plug};
 use super::{Drawing, Stage, paint};
 use crate::svg::geometry::Pixel;
 use bench::{Bench, Device, Place};
@@ -28,18 +29,28 @@ pub enum Side {
 
 /// Ports of the controller, the connectors of boards that are plugged in, and all connectors that single wires
 /// end at, with these wires. Ids inside begin with `connectors` or `connectors-behind`.
-pub fn connectors(bench: &Bench, side: Side) -> Drawing {
-    let (layout, words) = lay_out(bench, side);
+///
+/// Wires that a plan lays are dashed and signed, those that it takes away are signed.
+pub fn connectors(bench: &Bench, wiring: &Planned, side: Side) -> Drawing {
+    let (layout, words) = lay_out(Shown { bench, wiring, side });
     let mut body = String::new();
     paint::body(&mut body, &layout, Stage::Power, &paint::Scale::of(&layout, Stage::Power));
     let [right, bottom] = layout.extent(Stage::Power);
     let width = libm::ceil((right + EDGE).max(560.0));
-    let mut y = bottom + 24.0;
-    let signed = layout.wires.iter().any(|wire| wire.rerouted);
+    let below = bottom + 24.0;
+    let mut y = below;
     let mut lines = vec![(None, "a filled corner marks pin 1")];
-    if signed {
-        let text = "leaves the plug by a wire of its own; the pin of the plug with the same sign is to stay an input";
-        lines.push((Some(paint::Sample::Sign), text));
+    for (sign, text) in [
+        (
+            Sign::Leaves,
+            "leaves the plug by a wire of its own; the pin of the plug with the same sign is to stay an input",
+        ),
+        (Sign::Planned, "planned: does not lie yet"),
+        (Sign::Goes, "the plan takes it from here; where one of the same label is planned, it moves there"),
+    ] {
+        if layout.wires.iter().any(|wire| wire.signs.contains(&sign)) {
+            lines.push((Some(paint::Sample::Sign(sign, Kind::Loose)), text));
+        }
     }
     for (sample, text) in lines {
         match sample {
@@ -54,18 +65,26 @@ pub fn connectors(bench: &Bench, side: Side) -> Drawing {
         Side::Stated => "connectors",
         Side::Behind => "connectors-behind",
     };
-    let svg = paint::frame(prefix, [width, libm::ceil(y)], (&title, &words), &body);
-    Drawing { svg, words, width: width as u32 }
+    let mut whole = layout.whole(Stage::Power);
+    whole.extend(super::paper::rows(below, y, width));
+    paint::frame(prefix, [width, y], (&title, &words), (&body, &whole))
+}
+
+/// What is drawn, and from where.
+#[derive(Clone, Copy)]
+pub(super) struct Shown<'b> {
+    pub(super) bench: &'b Bench,
+    pub(super) wiring: &'b Planned,
+    pub(super) side: Side,
 }
 
 /// The drawing as data, and what it shows in words.
-pub(super) fn lay_out(bench: &Bench, side: Side) -> (Layout, String) {
-    let mut blocks = block::blocks(bench, side);
-    let wires: Vec<Joined> =
-        bench.wires().iter().map(|(wire, from, to)| joined(bench, wire, from, to)).collect();
+pub(super) fn lay_out(shown: Shown<'_>) -> (Layout, String) {
+    let mut blocks = block::blocks(shown);
+    let wires = joined(shown);
     let mut ends = Vec::new();
     for wire in &wires {
-        ends.push([&wire.from, &wire.to].map(|place| block::end_of(&mut blocks, bench, place, side)));
+        ends.push([&wire.from, &wire.to].map(|place| block::end_of(&mut blocks, shown, place)));
     }
     for (number, [a, b]) in ends.iter().enumerate() {
         for (at, end) in [a, b].into_iter().enumerate() {
@@ -102,8 +121,10 @@ pub(super) fn lay_out(bench: &Bench, side: Side) -> (Layout, String) {
             None => (lanes + LANE * wires.len() as f64 + 6.0, a.level()),
         };
         let owner = (None, Stage::Power);
-        let at = ([name_x, level - LEVEL / 2.0], Anchor::Start);
-        layout.text(at, NAMES - 14.0, (Face::Pin, &wire.name), owner);
+        // Signs stand in front of the name, where no other wire is near.
+        let signs = Wire::signs_width(&wire.signs);
+        let at = ([name_x + signs, level - LEVEL / 2.0], Anchor::Start);
+        layout.text(at, NAMES - 14.0 - signs, (Face::Pin, &wire.name), owner);
         let mut points = a.points.clone();
         points.push([x, a.level()]);
         points.push([x, b.level()]);
@@ -115,11 +136,12 @@ pub(super) fn lay_out(bench: &Bench, side: Side) -> (Layout, String) {
             stage: Stage::Power,
             power: Vec::new(),
             arrow: Arrow::None,
-            rerouted: wire.rerouted,
+            signs: wire.signs.clone(),
+            signs_at: Some([name_x + SIGN, level - LEVEL / 2.0]),
             title: wire.name.clone(),
         });
     }
-    let words = words(bench, &wires, side);
+    let words = words(shown, &wires);
     (layout, words)
 }
 
@@ -137,25 +159,36 @@ impl Way {
     }
 }
 
-/// A wire of the bench.
+/// A wire that lies, or that a plan lays.
 struct Joined {
     from: Place,
     to: Place,
     name: String,
-    rerouted: bool,
+    signs: Vec<Sign>,
 }
 
-fn joined(bench: &Bench, wire: &bench::file::Wire, from: &Place, to: &Place) -> Joined {
-    let area = super::plan::written(wire, "area");
-    let parts = [wire.id().unwrap_or(""), wire.carries().unwrap_or(""), &area];
-    let name = parts.into_iter().filter(|part| !part.is_empty()).collect::<Vec<_>>().join(" ");
-    let rerouted = [from, to].into_iter().any(|place| block::leaves_plug(bench, place).is_some());
-    Joined {
-        from: from.clone(),
-        to: to.clone(),
-        name: if name.is_empty() { "wire without a name".to_owned() } else { name },
-        rerouted,
-    }
+/// The wires of the bench file, then those that the plan adds.
+fn joined(Shown { bench, wiring, .. }: Shown<'_>) -> Vec<Joined> {
+    let join = |from: Place, to: Place, name: [&str; 3], more: Option<Sign>| {
+        let name: Vec<&str> = name.into_iter().filter(|part| !part.is_empty()).collect();
+        let leaves = [&from, &to].into_iter().any(|place| block::leaves_plug(bench, place).is_some());
+        Joined {
+            from,
+            to,
+            name: if name.is_empty() { "wire without a name".to_owned() } else { name.join(" ") },
+            signs: leaves.then_some(Sign::Leaves).into_iter().chain(more).collect(),
+        }
+    };
+    let laid = bench.wires().iter().enumerate().map(|(number, (wire, from, to))| {
+        let area = super::plan::written(wire, "area");
+        let name = [wire.id().unwrap_or(""), wire.carries().unwrap_or(""), &area];
+        join(from.clone(), to.clone(), name, wiring.gone.contains(&number).then_some(Sign::Goes))
+    });
+    let added = wiring.added.iter().filter_map(|wire| {
+        let (from, to) = (bench.place_named(&wire.from)?, bench.place_named(&wire.to)?);
+        Some(join(from, to, [&wire.id, &wire.carries, ""], Some(Sign::Planned)))
+    });
+    laid.chain(added).collect()
 }
 
 /// The lane of each wire. Those that go down take their lanes from right to left, those that go up from left to
@@ -179,7 +212,7 @@ fn lanes_of(paths: &[[Way; 2]]) -> Vec<usize> {
     lanes
 }
 
-fn words(bench: &Bench, wires: &[Joined], side: Side) -> String {
+fn words(Shown { bench, wiring, side }: Shown<'_>, wires: &[Joined]) -> String {
     let mut text = match side {
         Side::Stated => {
             "Connectors as their part files number them, each seen from the side that stands beside its name."
@@ -189,21 +222,29 @@ fn words(bench: &Bench, wires: &[Joined], side: Side) -> String {
             "Connectors seen from behind: against the part files the columns are mirrored.".to_owned()
         }
     };
-    for board in bench.boards() {
-        if let Some(plugged) = &board.plugged {
-            let (connector, port) = (plugged.connector.name(), plugged.port.name());
-            text.push_str(&format!(
-                " {}.{connector} sits on controller.{port}: pins of equal numbers meet.",
-                board.name
-            ));
-        }
+    for Plug { board, connector, port, .. } in wiring.plugs(bench) {
+        text.push_str(&format!(
+            " {}.{connector} sits on controller.{port}: pins of equal numbers meet.",
+            board.name
+        ));
     }
-    let loose = wires.len();
-    let left = wires.iter().filter(|wire| wire.rerouted).count();
-    match loose {
+    let with = |sign: Sign| wires.iter().filter(|wire| wire.signs.contains(&sign)).count();
+    let (left, planned, gone) = (with(Sign::Leaves), with(Sign::Planned), with(Sign::Goes));
+    match wires.len() - planned {
         0 => text.push_str(" No single wire is laid."),
         1 => text.push_str(" One single wire is laid."),
-        _ => text.push_str(&format!(" {loose} single wires are laid.")),
+        loose => text.push_str(&format!(" {loose} single wires are laid.")),
+    }
+    match planned {
+        0 => {}
+        1 => text.push_str(" One is planned and does not lie yet: it is dashed, with a plus."),
+        _ => text
+            .push_str(&format!(" {planned} are planned and do not lie yet: they are dashed, with a plus.")),
+    }
+    match gone {
+        0 => {}
+        1 => text.push_str(" One is taken from where it lies, marked with a cross."),
+        _ => text.push_str(&format!(" {gone} are taken from where they lie, marked with a cross.")),
     }
     if left > 0 {
         let carry = if left > 1 { "carry" } else { "carries" };

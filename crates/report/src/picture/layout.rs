@@ -66,8 +66,9 @@ pub(super) struct Wire {
     /// has one.
     pub(super) power: Vec<Vec<String>>,
     pub(super) arrow: Arrow,
-    /// It leaves the plug's position.
-    pub(super) rerouted: bool,
+    pub(super) signs: Vec<Sign>,
+    /// Where its signs begin; nothing where they stand on its first long piece.
+    pub(super) signs_at: Option<Pixel>,
     pub(super) title: String,
 }
 
@@ -96,6 +97,55 @@ pub(super) enum Arrow {
     None,
     Start,
     End,
+}
+
+/// What a small sign tells of a line.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub(super) enum Sign {
+    /// It leaves the plug's position.
+    Leaves,
+    /// The plan lays it; it does not lie yet.
+    Planned,
+    /// The plan leads it elsewhere.
+    Moves,
+    /// The plan takes it away.
+    Goes,
+}
+
+/// Half of what a sign takes, and the distance of two signs.
+pub(super) const SIGN: f64 = 5.0;
+const SIGNS: f64 = 13.0;
+
+impl Wire {
+    /// The middle of each of its signs.
+    pub(super) fn sign_places(&self) -> Vec<(Sign, Pixel)> {
+        let length = |p: &[Pixel]| libm::hypot(p[1][0] - p[0][0], p[1][1] - p[0][1]);
+        let room = Self::signs_room(self.signs.len());
+        let pieces = || self.points.windows(2);
+        let piece = pieces().find(|p| length(p) > room).or_else(|| pieces().find(|p| length(p) > 24.0));
+        let along = piece.map(|p| {
+            let unit = [(p[1][0] - p[0][0]) / length(p), (p[1][1] - p[0][1]) / length(p)];
+            ([p[0][0] + 16.0 * unit[0], p[0][1] + 16.0 * unit[1]], unit)
+        });
+        let Some((first, unit)) = self.signs_at.map(|at| (at, [1.0, 0.0])).or(along) else {
+            return Vec::new();
+        };
+        let at = |n: usize| {
+            let way = SIGNS * n as f64;
+            [first[0] + way * unit[0], first[1] + way * unit[1]]
+        };
+        self.signs.iter().enumerate().map(|(n, sign)| (*sign, at(n))).collect()
+    }
+
+    /// Length of the piece of a line that takes so many signs.
+    pub(super) fn signs_room(signs: usize) -> f64 {
+        24.0 + SIGNS * signs.saturating_sub(1) as f64
+    }
+
+    /// Room that signs take in front of a text.
+    pub(super) fn signs_width(signs: &[Sign]) -> f64 {
+        SIGNS * signs.len() as f64
+    }
 }
 
 /// A line of text.
@@ -136,10 +186,13 @@ pub(super) enum Anchor {
 }
 
 impl Face {
+    /// Size of the smallest letters of a drawing.
+    pub(super) const SMALLEST: f64 = 10.5;
+
     /// Size of the letters in pixels.
     pub(super) fn size(self) -> f64 {
         match self {
-            Self::Kind => 10.5,
+            Self::Kind => Self::SMALLEST,
             Self::Name => 12.5,
             Self::Detail | Self::Figure | Self::Pin => 11.0,
         }

@@ -4,6 +4,7 @@ use super::Stage;
 use super::layout::{Anchor, Arrow, Face, Kind, Line, Look, Node, Wire};
 use super::place::{BOX, CABLE, MARKS, Placer};
 use super::plan::{Machine, Row, fuses_on_cable, written};
+use super::planned::Lead;
 use super::route::{POWER_LANE, RightEnd, RightLine};
 use super::sides::{Side, SideEnd, SideLine};
 use crate::svg::geometry::{Pixel, Rect};
@@ -199,18 +200,21 @@ impl<'b> Placer<'b> {
                 stage: Stage::Logic,
                 inward: true,
                 power: vec![vec![path]],
+                signs: Vec::new(),
             });
         }
-        if !on_board && let Some(connection) = self.bench.pulse_pins(servo).last() {
+        let pulse = if on_board { Lead::default() } else { self.plan.pulse(self.bench, servo) };
+        if let Some(to) = pulse.to {
             self.right.push(RightLine {
                 points: vec![[rect.x, middle + 18.0]],
                 from: number,
-                to: RightEnd::Controller(connection.pin.place()),
+                to: RightEnd::Controller(to),
                 name: format!("{name}:pulse"),
                 kind: Kind::Command,
                 stage: Stage::Drive,
                 inward: true,
                 power: Vec::new(),
+                signs: pulse.signs,
             });
         }
         number
@@ -336,7 +340,8 @@ impl<'b> Placer<'b> {
                 stage,
                 power: Vec::new(),
                 arrow: Arrow::None,
-                rerouted: false,
+                signs: Vec::new(),
+                signs_at: None,
                 title: "joined mechanically".to_owned(),
             });
         }
@@ -363,6 +368,7 @@ impl<'b> Placer<'b> {
             stage: side.stage,
             inward: line.inward,
             power: Vec::new(),
+            signs: line.signs.clone(),
         });
     }
 }

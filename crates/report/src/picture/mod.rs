@@ -5,11 +5,11 @@
 //! second. Powers and findings come from the caller: nothing is computed here about the bench.
 //!
 //! ```
-//! use report::picture::{Power, Scene, Stage};
+//! use report::picture::{Planned, Power, Scene, Stage};
 //!
 //! let files = bench::builtin::starter("seed-tray-shuttle").expect("a starter of that name");
 //! let bench = bench::load_from(&files).value.expect("a starter has no problems");
-//! let scene = Scene::of(&bench, &Power::default(), &[]);
+//! let scene = Scene::of(&bench, &Planned::default(), &Power::default(), &[]);
 //! let drawing = scene.stage(Stage::Feedback);
 //! assert!(drawing.svg.starts_with("<svg") && drawing.words.contains("encoder"));
 //! ```
@@ -18,8 +18,10 @@ mod connectors;
 mod layout;
 mod machines;
 mod paint;
+mod paper;
 mod place;
 mod plan;
+mod planned;
 mod route;
 mod sides;
 mod supply;
@@ -29,6 +31,8 @@ mod words;
 mod tests;
 
 pub use connectors::{Side, connectors};
+pub use paper::Paper;
+pub use planned::{AddedWire, Planned, PlannedLine};
 
 use bench::Bench;
 use finding::{Finding, Severity};
@@ -103,14 +107,18 @@ pub struct Power {
 }
 
 /// A stage of the picture.
-#[derive(Clone, PartialEq, Eq, Debug)]
+#[derive(Clone, PartialEq, Debug)]
 pub struct Drawing {
     /// An `<svg>` element for a page with the style of the report.
     pub svg: String,
+    /// Id of the group in it that holds all of the drawing.
+    pub id: String,
     /// One paragraph that says what the stage adds.
     pub words: String,
     /// Width in pixels at a scale of 100 %: below it text becomes smaller than it should be.
     pub width: u32,
+    /// How it goes onto printed pages.
+    pub paper: Paper,
 }
 
 /// The picture of a bench, laid out once for all its stages.
@@ -123,9 +131,10 @@ pub struct Scene {
 }
 
 impl Scene {
-    /// Lays out the picture of a bench. Marks are numbered in their order, from 1.
-    pub fn of(bench: &Bench, power: &Power, marks: &[Mark]) -> Self {
-        let plan = plan::Plan::of(bench);
+    /// Lays out the picture of a bench, with what a plan of the wiring does to its lines. Marks are numbered in their
+    /// order, from 1.
+    pub fn of(bench: &Bench, wiring: &Planned, power: &Power, marks: &[Mark]) -> Self {
+        let plan = plan::Plan::of(bench, wiring);
         let layout = place::place(bench, &plan, power);
         let words = Stage::ALL.map(|stage| words::words(bench, &plan, stage));
         Self { layout, power: power.clone(), marks: marks.to_vec(), name: bench.name(), words }
@@ -133,8 +142,7 @@ impl Scene {
 
     /// The picture up to a stage. Ids inside begin with `bench-` and the name of the stage.
     pub fn stage(&self, stage: Stage) -> Drawing {
-        let (svg, width) = paint::paint(self, stage, &format!("bench-{}", stage.name()));
-        Drawing { svg, words: self.words[stage as usize].clone(), width }
+        paint::paint(self, stage, &format!("bench-{}", stage.name()))
     }
 }
 
@@ -147,7 +155,7 @@ impl Drawing {
 }
 
 /// A drawing with its heading, for the page of pictures in a report.
-#[derive(Clone, PartialEq, Eq, Debug)]
+#[derive(Clone, PartialEq, Debug)]
 pub struct Figure {
     /// Name of its file: `picture-power`.
     pub id: String,
@@ -158,8 +166,8 @@ pub struct Figure {
 }
 
 /// The picture of a bench in all its stages, and its connectors: what a report shows on a page of its own.
-pub fn figures(bench: &Bench, power: &Power, marks: &[Mark]) -> Vec<Figure> {
-    let scene = Scene::of(bench, power, marks);
+pub fn figures(bench: &Bench, wiring: &Planned, power: &Power, marks: &[Mark]) -> Vec<Figure> {
+    let scene = Scene::of(bench, wiring, power, marks);
     let stages = Stage::ALL.iter().enumerate().map(|(at, stage)| {
         let name = stage.name();
         let capital: String =
@@ -173,7 +181,7 @@ pub fn figures(bench: &Bench, power: &Power, marks: &[Mark]) -> Vec<Figure> {
     let wired = Figure {
         id: "picture-connectors".to_owned(),
         title: "Connectors".to_owned(),
-        drawing: connectors(bench, Side::Stated),
+        drawing: connectors(bench, wiring, Side::Stated),
     };
     stages.chain([wired]).collect()
 }

@@ -1,7 +1,8 @@
 //! A layout as SVG: lines below, boxes above them, marks of findings, legend and list.
 
-use super::layout::{Anchor, Arrow, Face, Kind, Label, Layout, Look, Node, Wire};
-use super::{Mark, Scene, Stage};
+use super::layout::{Anchor, Arrow, Face, Kind, Label, Layout, Look, Node, SIGN, Sign, Wire};
+use super::paper::{self, Paper};
+use super::{Drawing, Mark, Scene, Stage};
 use crate::escape::escape;
 use crate::svg::geometry::{Pixel, Rect};
 use crate::svg::{coordinate as n, number};
@@ -16,8 +17,8 @@ const PLAIN: f64 = 3.0;
 const MARK: f64 = 15.0;
 const EDGE: f64 = 14.0;
 
-/// The drawing up to a stage, and its width.
-pub(super) fn paint(scene: &Scene, stage: Stage, prefix: &str) -> (String, u32) {
+/// The drawing up to a stage.
+pub(super) fn paint(scene: &Scene, stage: Stage, prefix: &str) -> Drawing {
     let layout = &scene.layout;
     let mut out = String::new();
     let scale = Scale::of(layout, stage);
@@ -26,24 +27,37 @@ pub(super) fn paint(scene: &Scene, stage: Stage, prefix: &str) -> (String, u32) 
     on_boxes(&mut out, layout, stage, &seated, &scene.marks);
     let [right, bottom] = layout.extent(stage);
     let width = (right + EDGE).max(560.0);
-    let mut y = legend(&mut out, scene, stage, &scale, (bottom + 26.0, width));
+    let below = bottom + 26.0;
+    let mut y = legend(&mut out, scene, stage, &scale, (below, width));
     y = list(&mut out, layout, stage, &seated, &scene.marks, (y, width));
     let title = format!("{}: {}", scene.name, stage.name());
     let words = scene.words.get(stage as usize).map(String::as_str).unwrap_or_default();
-    let (w, h) = (libm::ceil(width), libm::ceil(y + 8.0));
-    (frame(prefix, [w, h], (&title, words), &out), w as u32)
+    let mut whole = layout.whole(stage);
+    whole.extend(paper::rows(below, y, width));
+    frame(prefix, [width, y + 8.0], (&title, words), (&out, &whole))
 }
 
-/// The `<svg>` element round a drawing.
-pub(super) fn frame(prefix: &str, [w, h]: [f64; 2], (title, words): (&str, &str), body: &str) -> String {
-    let (title, words) = (escape(title), escape(words));
-    format!(
+/// The `<svg>` element round a drawing, with its place on paper: cuts avoid what has to stay whole.
+pub(super) fn frame(
+    prefix: &str,
+    [w, h]: [f64; 2],
+    (title, words): (&str, &str),
+    (body, whole): (&str, &[Rect]),
+) -> Drawing {
+    let (w, h) = (libm::ceil(w), libm::ceil(h));
+    let id = format!("{prefix}-drawn");
+    let (title, described) = (escape(title), escape(words));
+    let svg = format!(
         r#"<svg xmlns="http://www.w3.org/2000/svg" class="picture" viewBox="0 0 {w} {h}" width="{w}" height="{h}" role="img" aria-labelledby="{prefix}-title {prefix}-desc">
 <title id="{prefix}-title">{title}</title>
-<desc id="{prefix}-desc">{words}</desc>
-{body}</svg>
+<desc id="{prefix}-desc">{described}</desc>
+<g id="{id}" class="picture">
+{body}</g>
+</svg>
 "#
-    )
+    );
+    let paper = Paper::of([w, h], words, whole);
+    Drawing { svg, id, words: words.to_owned(), width: w as u32, paper }
 }
 
 /// Lines, boxes and labels of a layout.
@@ -130,13 +144,15 @@ fn draw_wire(out: &mut String, layout: &Layout, wire: &Wire, stage: Stage, scale
     let _ = write!(out, "<g><title>{}</title>", escape(&wire.title));
     match wire.kind {
         Kind::Energy => energy(out, layout, wire, scale),
-        kind => path(out, &format!("{}{new}", class(kind)), &wire.points, ""),
+        kind => {
+            let dashed = kind == Kind::Loose && wire.signs.contains(&Sign::Planned);
+            let dashed = if dashed { " w-planned" } else { "" };
+            path(out, &format!("{}{dashed}{new}", class(kind)), &wire.points, "");
+        }
     }
     arrows(out, wire);
-    if wire.rerouted
-        && let Some([x, y]) = sign_place(wire)
-    {
-        polygon(out, "sign", &[[x - 5.0, y], [x, y - 5.0], [x + 5.0, y], [x, y + 5.0]]);
+    for (sign, at) in wire.sign_places() {
+        draw_sign(out, sign, at);
     }
     // A line that ends nowhere.
     if wire.ends.len() == 1
@@ -179,12 +195,21 @@ fn energy(out: &mut String, layout: &Layout, wire: &Wire, scale: &Scale) {
     }
 }
 
-/// Where the sign of a line that leaves the plug stands: on its first long piece, near the box.
-fn sign_place(wire: &Wire) -> Option<Pixel> {
-    let length = |p: &&[Pixel]| libm::hypot(p[1][0] - p[0][0], p[1][1] - p[0][1]);
-    let piece = wire.points.windows(2).find(|p| length(p) > 24.0)?;
-    let (a, b, t) = (piece[0], piece[1], 16.0 / length(&piece));
-    Some([a[0] + t * (b[0] - a[0]), a[1] + t * (b[1] - a[1])])
+/// A diamond where a line leaves its plug; in a ring, plus, arrow or cross for what a plan does.
+fn draw_sign(out: &mut String, sign: Sign, [x, y]: Pixel) {
+    let strokes: &[[Pixel; 2]] = match sign {
+        Sign::Leaves => {
+            polygon(out, "sign", &[[x - SIGN, y], [x, y - SIGN], [x + SIGN, y], [x, y + SIGN]]);
+            return;
+        }
+        Sign::Planned => &[[[-3.0, 0.0], [3.0, 0.0]], [[0.0, -3.0], [0.0, 3.0]]],
+        Sign::Moves => &[[[-3.0, 0.0], [3.0, 0.0]], [[0.5, -2.5], [3.0, 0.0]], [[0.5, 2.5], [3.0, 0.0]]],
+        Sign::Goes => &[[[-2.3, -2.3], [2.3, 2.3]], [[-2.3, 2.3], [2.3, -2.3]]],
+    };
+    let _ = write!(out, r#"<circle class="sign" cx="{}" cy="{}" r="{}"/>"#, n(x), n(y), n(SIGN));
+    for [a, b] in strokes {
+        path(out, "stroke", &[[x + a[0], y + a[1]], [x + b[0], y + b[1]]], "");
+    }
 }
 
 fn arrows(out: &mut String, wire: &Wire) {
@@ -279,8 +304,8 @@ fn on_boxes(out: &mut String, layout: &Layout, stage: Stage, seated: &[Option<us
 }
 
 fn mark_width(number: usize) -> f64 {
-    // Digits of a bold 10 px face, and the pointed ends.
-    12.0 + 6.6 * (number.max(1).ilog10() + 1) as f64
+    // Digits of a bold 10.5 px face, and the pointed ends.
+    12.0 + 6.9 * (number.max(1).ilog10() + 1) as f64
 }
 
 /// A mark: a filled block for a blocker, a six-sided ring for a weakness, a round one for a note, each with its
@@ -353,8 +378,15 @@ fn legend(out: &mut String, scene: &Scene, stage: Stage, scale: &Scale, (top, wi
         }
     }
     let shown = || layout.wires.iter().filter(|wire| wire.stage <= stage);
-    if shown().any(|wire| wire.rerouted) {
-        items.push((Sample::Sign, "leaves the plug: goes by a wire of its own".to_owned()));
+    for (sign, words) in [
+        (Sign::Leaves, "leaves the plug: goes by a wire of its own"),
+        (Sign::Planned, "planned: does not lie yet"),
+        (Sign::Moves, "moves: from the first pin to the second"),
+        (Sign::Goes, "the plan takes it away"),
+    ] {
+        if shown().any(|wire| wire.signs.contains(&sign)) {
+            items.push((Sample::Sign(sign, Kind::Command), words.to_owned()));
+        }
     }
     if shown().any(|w| w.ends.len() == 1 && !matches!(w.kind, Kind::Energy | Kind::Linked)) {
         items.push((Sample::Open, "has no pin yet".to_owned()));
@@ -379,7 +411,7 @@ pub(super) enum Sample {
     Hollow,
     Unknown,
     Line(Kind),
-    Sign,
+    Sign(Sign, Kind),
     Open,
 }
 
@@ -393,10 +425,10 @@ pub(super) fn draw_sample(out: &mut String, sample: Sample, [x, y]: Pixel) {
         }
         Sample::Unknown => path(out, "w-energy", &ends, r#" stroke-width="2" stroke-dasharray="7 4""#),
         Sample::Line(kind) => path(out, class(kind), &ends, ""),
-        Sample::Sign => {
-            path(out, "w-command", &ends, "");
-            let x = x + 18.0;
-            polygon(out, "sign", &[[x - 5.0, y], [x, y - 5.0], [x + 5.0, y], [x, y + 5.0]]);
+        Sample::Sign(sign, kind) => {
+            let dashed = kind == Kind::Loose && sign == Sign::Planned;
+            path(out, &format!("{}{}", class(kind), if dashed { " w-planned" } else { "" }), &ends, "");
+            draw_sign(out, sign, [x + 18.0, y]);
         }
         Sample::Open => {
             path(out, "w-command", &[[x + 8.0, y], [x + 20.0, y]], "");

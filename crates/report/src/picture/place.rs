@@ -110,7 +110,7 @@ impl Lanes {
         let fuse_columns = most(|s| s.fuses.len()) as f64;
         let hanging = most(|s| s.hanging.len());
         let has_stop = hanging > 0 || plan.supplies.iter().any(|s| s.cut);
-        let (left, right) = route::widths(plan);
+        let (left, right) = route::widths(bench, plan);
         let inputs = plan.boards.iter().map(|b| b.inputs.len()).max().unwrap_or(0);
         let supply = EDGE;
         let fuses = supply + 94.0 + 14.0;
@@ -342,7 +342,8 @@ impl<'b> Placer<'b> {
             stage,
             power,
             arrow: Arrow::None,
-            rerouted: false,
+            signs: Vec::new(),
+            signs_at: None,
             title: title.to_owned(),
         });
     }

@@ -2,13 +2,16 @@
 //! boards, sensors and controller. No places yet.
 
 use super::Stage;
-use super::layout::Kind;
+use super::layout::{Kind, Sign};
+use super::planned::{Lead, Planned};
 use super::sides::{Side, axis_sides, end_stops};
 use bench::part::{Role, Signal, SignalDirection};
-use bench::{Axis, Bench, Board, CableRun, Connection, Device, Feed, LimitInForce, Place, ServoUnit, Via};
+use bench::{Axis, Bench, Board, CableRun, Device, Feed, LimitInForce, Place, ServoUnit};
 
 /// The rows of the picture from top to bottom, and what stands left of them.
 pub(super) struct Plan<'b> {
+    /// What a plan of the wiring does to the lines.
+    pub(super) wiring: &'b Planned,
     pub(super) boards: Vec<BoardPlan<'b>>,
     /// Servos and axes that no board drives.
     pub(super) free: Vec<Row<'b>>,
@@ -72,7 +75,7 @@ pub(super) struct PinLine {
     pub(super) to: Option<String>,
     /// It is fed by a supply of the bench, not by the controller.
     pub(super) fed: Option<Feed>,
-    pub(super) rerouted: bool,
+    pub(super) signs: Vec<Sign>,
 }
 
 /// A supply with what sits behind it and what it feeds.
@@ -105,13 +108,13 @@ pub(super) enum Target {
 }
 
 impl<'b> Plan<'b> {
-    pub(super) fn of(bench: &'b Bench) -> Self {
-        let boards: Vec<_> = bench.boards().iter().map(|board| board_plan(bench, board)).collect();
+    pub(super) fn of(bench: &'b Bench, wiring: &'b Planned) -> Self {
+        let boards: Vec<_> = bench.boards().iter().map(|board| board_plan(bench, wiring, board)).collect();
         let mut free = Vec::new();
         for axis in bench.axes().iter().filter(|axis| axis.channels.is_empty()) {
             free.push(Row {
                 machine: Some(Machine::Axis(axis)),
-                sides: axis_sides(bench, axis),
+                sides: axis_sides(bench, wiring, axis),
                 ..Row::default()
             });
         }
@@ -130,9 +133,14 @@ impl<'b> Plan<'b> {
                 free.push(Row { machine, cable, sides, ..Row::default() });
             }
         }
-        let mut plan = Self { boards, free, supplies: Vec::new() };
+        let mut plan = Self { wiring, boards, free, supplies: Vec::new() };
         plan.supplies = bench.supplies().iter().map(|supply| plan.supply(bench, &supply.name)).collect();
         plan
+    }
+
+    /// Where the pulse of a servo comes from that no board drives.
+    pub(super) fn pulse(&self, bench: &Bench, servo: &ServoUnit) -> Lead {
+        self.wiring.lead(&format!("{}:pulse", servo.name), &bench.pulse_pins(servo), None)
     }
 
     fn supply(&self, bench: &Bench, name: &str) -> SupplyPlan {
@@ -188,7 +196,7 @@ impl Row<'_> {
     }
 }
 
-fn board_plan<'b>(bench: &'b Bench, board: &'b Board) -> BoardPlan<'b> {
+fn board_plan<'b>(bench: &'b Bench, wiring: &Planned, board: &'b Board) -> BoardPlan<'b> {
     let mut rows = Vec::new();
     // Phases of one stepper stand together.
     let mut channels: Vec<_> = board.channels().iter().collect();
@@ -200,7 +208,7 @@ fn board_plan<'b>(bench: &'b Bench, board: &'b Board) -> BoardPlan<'b> {
     };
     channels.sort_by_key(|channel| place(channel.name()));
     for channel in channels {
-        rows.push(channel_row(bench, board, channel.name()));
+        rows.push(channel_row(bench, wiring, board, channel.name()));
     }
     for output in board.part.servo_outputs() {
         let on = |servo: &&ServoUnit| {
@@ -218,7 +226,7 @@ fn board_plan<'b>(bench: &'b Bench, board: &'b Board) -> BoardPlan<'b> {
             machine: Some(Machine::Servo(servo)),
             further: false,
             cable: bench.cables().iter().find(|run| run.ends_at(&here)).or(bench.cable_to_servo(&servo.name)),
-            lines: signal.iter().filter_map(|signal| pin_line(bench, board, signal)).collect(),
+            lines: signal.iter().filter_map(|signal| pin_line(bench, wiring, board, signal)).collect(),
             sides: end_stops(bench, &servo.name),
         });
     }
@@ -229,7 +237,7 @@ fn board_plan<'b>(bench: &'b Bench, board: &'b Board) -> BoardPlan<'b> {
     for signal in board.signals() {
         let own = board.channel_of(&signal).is_some() || signal.role().is(Role::ServoPulse);
         if !own && !served.iter().any(|name| name == signal.name()) {
-            common.extend(pin_line(bench, board, &signal));
+            common.extend(pin_line(bench, wiring, board, &signal));
         }
     }
     common.sort_by_key(|line| line.stage);
@@ -237,7 +245,7 @@ fn board_plan<'b>(bench: &'b Bench, board: &'b Board) -> BoardPlan<'b> {
     BoardPlan { board, rows, inputs, common, limits: wide.map(limit_text).collect() }
 }
 
-fn channel_row<'b>(bench: &'b Bench, board: &'b Board, name: &str) -> Row<'b> {
+fn channel_row<'b>(bench: &'b Bench, wiring: &Planned, board: &'b Board, name: &str) -> Row<'b> {
     let axis = bench.axis_of_channel(&board.name, name);
     let first = axis.and_then(|axis| axis.channels.first());
     let further =
@@ -251,7 +259,7 @@ fn channel_row<'b>(bench: &'b Bench, board: &'b Board, name: &str) -> Row<'b> {
         let of_encoder =
             matches!(signal.role().value, Some(Role::EncoderA | Role::EncoderB | Role::EncoderIndex));
         if if of_encoder { has_encoder } else { axis.is_some() } {
-            lines.extend(pin_line(bench, board, &signal));
+            lines.extend(pin_line(bench, wiring, board, &signal));
         }
     }
     lines.sort_by_key(|line| line.stage);
@@ -274,7 +282,7 @@ fn channel_row<'b>(bench: &'b Bench, board: &'b Board, name: &str) -> Row<'b> {
         further,
         cable,
         lines,
-        sides: axis.filter(|_| !further).map(|axis| axis_sides(bench, axis)).unwrap_or_default(),
+        sides: axis.filter(|_| !further).map(|axis| axis_sides(bench, wiring, axis)).unwrap_or_default(),
     }
 }
 
@@ -329,26 +337,26 @@ fn logic_inputs(board: &Board, inputs: &[RowInput]) -> Vec<PinLine> {
             inward: true,
             to,
             fed: supply,
-            rerouted: false,
+            signs: Vec::new(),
         });
     }
     lines
 }
 
 /// A signal as a line; `None` where its role is not told.
-fn pin_line(bench: &Bench, board: &Board, signal: &Signal) -> Option<PinLine> {
+fn pin_line(bench: &Bench, wiring: &Planned, board: &Board, signal: &Signal) -> Option<PinLine> {
     let inward = signal.direction().value != Some(SignalDirection::Out);
     let (stage, kind) = stage_of(signal.role().value?, inward);
-    let connections = bench.connections(board, signal.name());
-    let last: Option<&Connection> = connections.last();
+    let name = format!("{}:{}", board.name, signal.name());
+    let lead = wiring.lead(&name, &bench.connections(board, signal.name()), Some(board));
     Some(PinLine {
         name: signal.name().to_owned(),
         kind,
         stage,
         inward,
-        to: last.map(|connection| connection.pin.place()),
+        to: lead.to,
         fed: None,
-        rerouted: board.plugged.is_some() && last.is_some_and(|c| matches!(c.via, Via::Wire(_))),
+        signs: lead.signs,
     })
 }
 

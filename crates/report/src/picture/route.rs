@@ -5,12 +5,12 @@
 //! lane and the lowest pin; right, the uppermost line takes the inner lane and the uppermost pin.
 
 use super::Stage;
-use super::layout::{Anchor, Arrow, Face, Kind, Look, Node, Wire};
+use super::layout::{Anchor, Arrow, Face, Kind, Look, Node, Sign, Wire};
 use super::place::{CABLE, PITCH, Placer};
 use super::plan::{Machine, PinLine, Plan, Row};
 use super::sides::SideEnd;
 use crate::svg::geometry::{Pixel, Rect};
-use bench::Feed;
+use bench::{Bench, Feed};
 
 /// Distance of neighbouring lanes, and of two that power goes along.
 const LANE: f64 = 7.0;
@@ -25,7 +25,7 @@ pub(super) struct LeftLine {
     stage: Stage,
     inward: bool,
     to: Option<String>,
-    rerouted: bool,
+    signs: Vec<Sign>,
     board: usize,
     /// Where it ends, if not at the edge of the board.
     pub(super) at: Option<f64>,
@@ -43,6 +43,7 @@ pub(super) struct RightLine {
     pub(super) stage: Stage,
     pub(super) inward: bool,
     pub(super) power: Vec<Vec<String>>,
+    pub(super) signs: Vec<Sign>,
 }
 
 pub(super) enum RightEnd {
@@ -71,7 +72,7 @@ impl LeftLine {
             stage: line.stage,
             inward: line.inward,
             to: line.to.clone(),
-            rerouted: line.rerouted,
+            signs: line.signs.clone(),
             board,
             at: None,
             y,
@@ -90,7 +91,7 @@ impl LeftLine {
             stage: Stage::Logic,
             inward: true,
             to: Some(rail.to_owned()),
-            rerouted: false,
+            signs: Vec::new(),
             board,
             at: None,
             y,
@@ -106,7 +107,7 @@ impl RightLine {
 }
 
 /// Most room that lanes take left of the boards and right of them.
-pub(super) fn widths(plan: &Plan<'_>) -> (f64, f64) {
+pub(super) fn widths(bench: &Bench, plan: &Plan<'_>) -> (f64, f64) {
     let rows = || plan.boards.iter().flat_map(|b| b.rows.iter());
     let of_rail = |board: &super::plan::BoardPlan<'_>| {
         board.inputs.iter().filter(|input| matches!(input.feed, Some(Feed::ControllerRail(_)))).count()
@@ -119,7 +120,21 @@ pub(super) fn widths(plan: &Plan<'_>) -> (f64, f64) {
     let further = rows().filter(|row| row.further).count();
     let strangers: usize = plan.boards.iter().map(|b| strangers(plan, &b.board.name)).sum();
     let width = |thin: usize, thick: usize| LANE * thin as f64 + POWER_LANE * thick as f64;
-    (width(left, left_power), width(sides.sum::<usize>() + servos, servos + further + strangers))
+    // Signs stand between the lanes and the box that a line begins at.
+    let at_boards = rows().flat_map(|row| row.lines.iter()).chain(plan.boards.iter().flat_map(|b| &b.common));
+    let of_sides =
+        rows().chain(&plan.free).flat_map(|row| row.sides.iter()).flat_map(|side| side.lines.iter());
+    let at_servos = plan.free.iter().filter_map(|row| match row.machine {
+        Some(Machine::Servo(servo)) => Some(plan.pulse(bench, servo).signs.len()),
+        _ => None,
+    });
+    let signs_left = at_boards.map(|line| line.signs.len()).max().unwrap_or(0);
+    let signs_right = of_sides.map(|line| line.signs.len()).chain(at_servos).max().unwrap_or(0);
+    let room = |signs: usize| if signs > 0 { Wire::signs_room(signs) } else { 0.0 };
+    (
+        width(left, left_power) + room(signs_left),
+        width(sides.sum::<usize>() + servos, servos + further + strangers) + room(signs_right),
+    )
 }
 
 /// How many lines of sensors in rows of others end at a board.
@@ -187,7 +202,7 @@ pub(super) fn lines(placer: &mut Placer<'_>, controller: Option<Controller>) {
     let mut lane = Lane { x: placer.lanes.right + 12.0, power: None };
     let mut slots: Vec<_> = placer.slots.iter().map(|slots| slots.clone().into_iter()).collect();
     for line in lines {
-        let RightLine { mut points, from, to, name, kind, stage, inward, power } = line;
+        let RightLine { mut points, from, to, name, kind, stage, inward, power, signs } = line;
         let y = points.last().map_or(0.0, |p| p[1]);
         let board_edge = placer.lanes.board + placer.lanes.board_width;
         let (end, title) = match &to {
@@ -203,7 +218,7 @@ pub(super) fn lines(placer: &mut Placer<'_>, controller: Option<Controller>) {
                     fitting([format!("{place} {name}"), format!("{place} {}", short(&name))], place, room);
                 let owner = (Some(controller.node), stage);
                 placer.layout.text(([edge - 5.0, at], Anchor::End), room, (Face::Pin, &text), owner);
-                (controller.node, format!("{name}, pin {place} of the controller"))
+                (controller.node, format!("{name}, pin {place} of the controller{}", told(&signs)))
             }
             RightEnd::OwnBoard(number) => {
                 let Some(board) = placer.boards.get(*number).copied() else { continue };
@@ -226,13 +241,24 @@ pub(super) fn lines(placer: &mut Placer<'_>, controller: Option<Controller>) {
             (_, false) => Arrow::End,
         };
         let ends = vec![from, end];
-        placer.layout.wire(Wire { points, ends, kind, stage, power, arrow, rerouted: false, title });
+        placer.layout.wire(Wire { points, ends, kind, stage, power, arrow, signs, signs_at: None, title });
     }
 }
 
 /// The first text that fits; the place alone where none does.
 fn fitting<const N: usize>(texts: [String; N], place: &str, room: f64) -> String {
     texts.into_iter().find(|text| Face::Pin.width(text) <= room).unwrap_or_else(|| place.to_owned())
+}
+
+/// What signs say, after the name of a line.
+fn told(signs: &[Sign]) -> String {
+    let said = signs.iter().filter_map(|sign| match sign {
+        Sign::Leaves => None,
+        Sign::Planned => Some(", planned"),
+        Sign::Moves => Some(", the plan moves it"),
+        Sign::Goes => Some(", the plan takes it away"),
+    });
+    said.collect()
 }
 
 /// The signal without its device.
@@ -275,7 +301,8 @@ fn left(placer: &mut Placer<'_>, controller: Option<Controller>) {
             stage: line.stage,
             power: Vec::new(),
             arrow: Arrow::None,
-            rerouted: line.rerouted,
+            signs: line.signs.clone(),
+            signs_at: None,
             title: format!("{}, no pin of the controller", line.name),
         };
         if let (Some(place), Some(controller)) = (&line.to, controller) {
@@ -284,7 +311,7 @@ fn left(placer: &mut Placer<'_>, controller: Option<Controller>) {
             pin += 1;
             wire.points = vec![[start, line.y], [x, line.y], [x, at], [edge, at]];
             wire.ends.push(controller.node);
-            wire.title = format!("{}, {place} of the controller", line.name);
+            wire.title = format!("{}, {place} of the controller{}", line.name, told(&line.signs));
             wire.arrow = match (line.kind, line.inward) {
                 (Kind::Energy, _) => Arrow::None,
                 (_, true) => Arrow::Start,

@@ -1,8 +1,9 @@
 //! What sits beside the way of the power: encoders, sensors, switches, brakes, ends of travel.
 
 use super::Stage;
-use super::layout::Kind;
+use super::layout::{Kind, Sign};
 use super::plan::written;
+use super::planned::{Lead, Planned};
 use bench::part::EncoderShaft;
 use bench::{Axis, Bench, Device, Feed, Place};
 
@@ -21,6 +22,7 @@ pub(super) struct SideLine {
     pub(super) to: SideEnd,
     pub(super) kind: Kind,
     pub(super) inward: bool,
+    pub(super) signs: Vec<Sign>,
 }
 
 pub(super) enum SideEnd {
@@ -29,7 +31,7 @@ pub(super) enum SideEnd {
 }
 
 /// Everything beside an axis.
-pub(super) fn axis_sides(bench: &Bench, axis: &Axis) -> Vec<Side> {
+pub(super) fn axis_sides(bench: &Bench, wiring: &Planned, axis: &Axis) -> Vec<Side> {
     let mut sides = Vec::new();
     if let Some(encoder) = &axis.encoder {
         let mut lines = Vec::new();
@@ -39,15 +41,15 @@ pub(super) fn axis_sides(bench: &Bench, axis: &Axis) -> Vec<Side> {
                 to: SideEnd::Board(board.name.to_string()),
                 kind: Kind::Measure,
                 inward: false,
+                signs: Vec::new(),
             }),
             None => {
                 if let Some(Feed::ControllerRail(rail)) = &axis.encoder_feed {
                     lines.push(side_line("supply", rail.to_string(), Kind::Rail, true));
                 }
                 for line in ["a", "b", "index"] {
-                    if let Some(connection) = bench.encoder_pins(axis, line).last() {
-                        lines.push(side_line(line, connection.pin.place(), Kind::Measure, false));
-                    }
+                    let name = format!("{}.encoder:{line}", axis.name);
+                    lines.extend(led(line, wiring.lead(&name, &bench.encoder_pins(axis, line), None)));
                 }
             }
         }
@@ -62,14 +64,19 @@ pub(super) fn axis_sides(bench: &Bench, axis: &Axis) -> Vec<Side> {
         });
     }
     for (name, sensor) in bench.sensors_of(&axis.name) {
-        let to = sensor.to().and_then(|place| controller_pin(bench, place));
+        let line = match sensor.to() {
+            Some(place) => {
+                controller_pin(bench, place).map(|to| side_line("signal", to, Kind::Measure, false))
+            }
+            None => led("signal", wiring.lead(&format!("{name}:signal"), &[], None)),
+        };
         sides.push(Side {
             kind: "sensor",
             name: name.to_string(),
             detail: sensor.measures().value.map(|m| m.to_string()).unwrap_or_default(),
             path: format!("sensors.{name}"),
             stage: Stage::Feedback,
-            lines: to.into_iter().map(|to| side_line("signal", to, Kind::Measure, false)).collect(),
+            lines: line.into_iter().collect(),
         });
     }
     if let Some((name, homing)) = &axis.homing
@@ -118,7 +125,12 @@ pub(super) fn end_stops(bench: &Bench, mover: &str) -> Vec<Side> {
 }
 
 fn side_line(name: &str, to: String, kind: Kind, inward: bool) -> SideLine {
-    SideLine { name: name.to_owned(), to: SideEnd::Controller(to), kind, inward }
+    SideLine { name: name.to_owned(), to: SideEnd::Controller(to), kind, inward, signs: Vec::new() }
+}
+
+/// A measurement that wires of the bench, or a plan, lead to a pin.
+fn led(name: &str, lead: Lead) -> Option<SideLine> {
+    Some(SideLine { signs: lead.signs, ..side_line(name, lead.to?, Kind::Measure, false) })
 }
 
 fn controller_pin(bench: &Bench, place: &str) -> Option<String> {

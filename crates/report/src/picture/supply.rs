@@ -41,7 +41,8 @@ pub(super) fn supplies(placer: &mut Placer<'_>, controller: Option<Controller>) 
     rows.sort_by(|a, b| first(&a.1).total_cmp(&first(&b.1)));
     let mut taken: Vec<(f64, usize)> =
         rows.iter().flat_map(|(n, fed)| fed.iter().map(|f| (f.y, *n))).collect();
-    let mut bottom = 0.0_f64;
+    // Marks of findings above the first one stay on the paper.
+    let mut bottom = 2.0_f64;
     let mut above: Option<usize> = None;
     for (lane, (number, fed)) in rows.iter().enumerate() {
         let Some(supply) = plan.supplies.get(*number) else { continue };
@@ -121,7 +122,8 @@ fn row(
             stage: Stage::Protection,
             power: Vec::new(),
             arrow: Arrow::None,
-            rerouted: false,
+            signs: Vec::new(),
+            signs_at: None,
             title: format!("{kind} {hung}"),
         });
         bottom = top + HANGING[1];
@@ -165,7 +167,17 @@ fn feed(
     let power = if has_figure { vec![vec![path]] } else { fed.iter().map(|f| f.power.clone()).collect() };
     let mut wire = |points, ends, power, stage, title| {
         let (kind, arrow) = (Kind::Energy, Arrow::None);
-        placer.layout.wire(Wire { points, ends, kind, stage, power, arrow, rerouted: false, title });
+        placer.layout.wire(Wire {
+            points,
+            ends,
+            kind,
+            stage,
+            power,
+            arrow,
+            signs: Vec::new(),
+            signs_at: None,
+            title,
+        });
     };
     wire(vec![[start, y], [x, y]], ends, power, stage, format!("supply {name}"));
     // Pieces along the lane, from its ends towards the supply: each carries what lies beyond it.
@@ -199,7 +211,8 @@ fn link(placer: &mut Placer<'_>, upper: usize, lower: usize) {
         stage: Stage::Protection,
         power: Vec::new(),
         arrow: Arrow::None,
-        rerouted: false,
+        signs: Vec::new(),
+        signs_at: None,
         title: "contacts of one stop".to_owned(),
     });
 }

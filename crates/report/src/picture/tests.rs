@@ -1,9 +1,11 @@
 //! The layout of the picture over random benches and the starters: nothing lies on anything else.
 
 mod benches;
+mod paper;
 mod rules;
 
-use super::layout::{Arrow, Face, Kind, Label, Layout, Look, Node, Wire};
+use super::connectors::{Shown, lay_out};
+use super::layout::{Arrow, Face, Kind, Label, Layout, Look, Node, Sign, Wire};
 use super::*;
 use crate::svg::geometry::Rect;
 use bench::builtin;
@@ -20,15 +22,21 @@ proptest! {
     #[test]
     fn nothing_lies_on_anything_else(wish in benches::wish()) {
         let bench = wish.bench();
-        let scene = Scene::of(&bench, &Power::default(), &[]);
-        let wrong = violations(&scene.layout);
-        prop_assert!(wrong.is_empty(), "{}\n{}", wrong.join("\n"), wish.text());
-        for side in [Side::Stated, Side::Behind] {
-            let (layout, _) = connectors::lay_out(&bench, side);
-            let wrong = violations(&layout);
-            prop_assert!(wrong.is_empty(), "connectors: {}\n{}", wrong.join("\n"), wish.text());
-            prop_assert_eq!(layout.wires.len(), bench.wires().len());
+        for wiring in [Planned::default(), wish.planned(&bench)] {
+            let scene = Scene::of(&bench, &wiring, &Power::default(), &[]);
+            let wrong = violations(&scene.layout);
+            prop_assert!(wrong.is_empty(), "{}\n{wiring:?}\n{}", wrong.join("\n"), wish.text());
+            let whole = scene.layout.whole(Stage::Protection);
+            let wrong = paper::wrong_on_paper(&scene.stage(Stage::Protection), &whole);
+            prop_assert!(wrong.is_empty(), "{}\n{wiring:?}\n{}", wrong.join("\n"), wish.text());
+            for side in [Side::Stated, Side::Behind] {
+                let (layout, _) = lay_out(Shown { bench: &bench, wiring: &wiring, side });
+                let wrong = violations(&layout);
+                prop_assert!(wrong.is_empty(), "connectors: {}\n{wiring:?}\n{}", wrong.join("\n"), wish.text());
+                prop_assert_eq!(layout.wires.len(), bench.wires().len() + wiring.added.len());
+            }
         }
+        let scene = Scene::of(&bench, &Planned::default(), &Power::default(), &[]);
         let drawn = scene.layout.boxes.iter().filter(|b| b.paths.iter().any(|p| p.ends_with(".motor"))).count();
         prop_assert!(drawn >= bench.axes().len(), "{drawn} motors for {} axes", bench.axes().len());
     }
@@ -39,11 +47,11 @@ fn starters_lie_apart_with_figures_too() {
     for starter in builtin::starters() {
         let bench = bench::load_from(&starter).value.expect("a bench");
         for power in [Power::default(), everywhere(&bench)] {
-            let scene = Scene::of(&bench, &power, &[]);
+            let scene = Scene::of(&bench, &Planned::default(), &power, &[]);
             assert_eq!(violations(&scene.layout), Vec::<String>::new(), "{}", starter.name());
         }
         for side in [Side::Stated, Side::Behind] {
-            let (layout, _) = connectors::lay_out(&bench, side);
+            let (layout, _) = lay_out(Shown { bench: &bench, wiring: &Planned::default(), side });
             assert_eq!(violations(&layout), Vec::<String>::new(), "connectors of {}", starter.name());
         }
     }
@@ -51,7 +59,7 @@ fn starters_lie_apart_with_figures_too() {
 
 /// A figure at every path that takes one.
 fn everywhere(bench: &Bench) -> Power {
-    let scene = Scene::of(bench, &Power::default(), &[]);
+    let scene = Scene::of(bench, &Planned::default(), &Power::default(), &[]);
     let paths = scene.layout.boxes.iter().flat_map(|b| b.paths.iter().cloned());
     Power { moment: "a test".to_owned(), watts: paths.map(|path| (path, 12.0)).collect() }
 }
@@ -75,7 +83,8 @@ fn wire(points: &[[f64; 2]], ends: &[usize]) -> Wire {
         stage: Stage::Power,
         power: Vec::new(),
         arrow: Arrow::None,
-        rerouted: false,
+        signs: Vec::new(),
+        signs_at: None,
         title: "a line".to_owned(),
     }
 }
@@ -96,7 +105,7 @@ fn what_lies_on_something_is_found() {
     };
     assert_eq!(violations(&good()), Vec::<String>::new());
     type Change = fn(&mut Layout);
-    let cases: [(&str, Change); 7] = [
+    let cases: [(&str, Change); 9] = [
         ("lies on box", |l| l.boxes.push(node(30.0, 25.0))),
         ("lies on label", |l| l.labels.push(label(10.0, 24.0, Some(0)))),
         ("lies on a box", |l| l.labels.push(label(105.0, 35.0, Some(0)))),
@@ -104,6 +113,16 @@ fn what_lies_on_something_is_found() {
         ("on top of", |l| l.wires.push(wire(&[[40.0, 31.0], [100.0, 31.0]], &[0, 1]))),
         ("slants", |l| l.wires.push(wire(&[[40.0, 32.0], [60.0, 60.0]], &[0]))),
         ("marks", |l| l.labels.push(label(110.0, 6.0, None))),
+        ("on box at 200", |l| {
+            l.wires[1].signs = vec![Sign::Planned];
+            l.wires[1].signs_at = Some([210.0, 40.0]);
+        }),
+        ("on another", |l| {
+            for at in [0, 1] {
+                l.wires[at].signs = vec![Sign::Goes];
+                l.wires[at].signs_at = Some([60.0 + 5.0 * at as f64, 70.0]);
+            }
+        }),
     ];
     for (what, change) in cases {
         let mut layout = good();
@@ -116,7 +135,7 @@ fn what_lies_on_something_is_found() {
 #[test]
 fn the_same_bench_gives_the_same_bytes_and_each_stage_adds() {
     let bench = starter("seed-tray-shuttle");
-    let draw = |stage| Scene::of(&bench, &everywhere(&bench), &[]).stage(stage).svg;
+    let draw = |stage| Scene::of(&bench, &Planned::default(), &everywhere(&bench), &[]).stage(stage).svg;
     let mut before = 0;
     for stage in Stage::ALL {
         let svg = draw(stage);
@@ -128,14 +147,14 @@ fn the_same_bench_gives_the_same_bytes_and_each_stage_adds() {
 }
 
 #[test]
-fn no_text_is_smaller_than_nine_pixels() {
+fn no_text_is_smaller_than_the_smallest() {
     for face in [Face::Kind, Face::Name, Face::Detail, Face::Figure, Face::Pin] {
-        assert!(face.size() >= 9.0);
+        assert!(face.size() >= Face::SMALLEST);
     }
     let style = include_str!("../style/picture.css");
     for size in style.split("font-size:").skip(1) {
         let size: f64 = size.split("px").next().and_then(|s| s.parse().ok()).expect("a size in px");
-        assert!(size >= 9.0, "{size}");
+        assert!(size >= Face::SMALLEST, "{size}");
     }
 }
 
@@ -143,7 +162,7 @@ fn no_text_is_smaller_than_nine_pixels() {
 #[test]
 fn words_say_what_the_stage_adds() {
     let bench = starter("seed-tray-shuttle");
-    let scene = Scene::of(&bench, &Power::default(), &[]);
+    let scene = Scene::of(&bench, &Planned::default(), &Power::default(), &[]);
     let said = |stage: Stage, all: &[&str]| {
         let words = scene.stage(stage).words;
         for part in all {
@@ -168,7 +187,7 @@ fn marks_sit_on_the_element_that_they_name() {
         mark("fuses.latch.rating", Severity::Weakness),
         mark("declarations.guarding", Severity::Note),
     ];
-    let scene = Scene::of(&bench, &Power::default(), &marks);
+    let scene = Scene::of(&bench, &Planned::default(), &Power::default(), &marks);
     let seats = super::paint::seat(&scene.layout, &marks);
     let title = |at: usize| seats[at].map(|n| scene.layout.boxes[n].title.as_str());
     assert!(title(0).is_some_and(|t| t.starts_with("motor left")), "{:?}", title(0));
@@ -191,7 +210,7 @@ fn thickness_follows_the_power() {
         moment: "full speed".to_owned(),
         watts: watts.iter().map(|(path, w)| ((*path).to_owned(), *w)).collect(),
     };
-    let svg = Scene::of(&bench, &power, &[]).stage(Stage::Power).svg;
+    let svg = Scene::of(&bench, &Planned::default(), &power, &[]).stage(Stage::Power).svg;
     // The largest power is 11 px thick, a quarter of it 2.75 px, and what flows back half of it is hollow.
     for part in [
         r#"stroke-width="11""#,
@@ -210,7 +229,7 @@ fn thickness_follows_the_power() {
 fn seen_from_behind_the_columns_are_mirrored() {
     let bench = starter("seed-tray-shuttle");
     let find = |side, pin: &str| {
-        let (layout, _) = connectors::lay_out(&bench, side);
+        let (layout, _) = lay_out(Shown { bench: &bench, wiring: &Planned::default(), side });
         let title = format!("pin {pin} of controller.J1: ");
         let node = layout.boxes.into_iter().find(|node| node.title.starts_with(&title)).expect("the pin");
         (node.rect.x, node.rect.y, node.look)
@@ -225,9 +244,54 @@ fn seen_from_behind_the_columns_are_mirrored() {
     assert_eq!((front("1").2, behind("1").2), (Look::FirstPin, Look::FirstPin));
     // W1 and W2 take the signals of pins 18 and 20 elsewhere; pin 17 stays with the plug.
     assert_eq!(["17", "18", "20"].map(|pin| front(pin).2), [Look::Pin, Look::LeftPin, Look::LeftPin]);
-    let (layout, words) = connectors::lay_out(&bench, Side::Stated);
+    let (layout, words) = lay_out(Shown { bench: &bench, wiring: &Planned::default(), side: Side::Stated });
     let signed: Vec<&str> =
-        layout.wires.iter().filter(|w| w.rerouted).filter_map(|w| w.title.get(..2)).collect();
+        layout.wires.iter().filter(|w| w.signs == [Sign::Leaves]).filter_map(|w| w.title.get(..2)).collect();
     assert_eq!(signed, ["W1", "W2"]);
     assert!(words.contains("board.host sits on controller.J1"), "{words}");
+}
+
+/// W1 and W2 of the file gone elsewhere by hand: what the plan does is told in words, signs and legend.
+#[test]
+fn what_a_plan_does_is_signed_and_told() {
+    let bench = starter("seed-tray-shuttle");
+    let line = |pin: &str, rerouted| PlannedLine { pin: Some(pin.to_owned()), rerouted };
+    let now = |signal: &str| {
+        let board = &bench.boards()[0];
+        bench.connections(board, signal).last().expect("a connection").pin.place()
+    };
+    let lines = [
+        ("board:B.enc_a".to_owned(), line("J2.9", true)),
+        ("board:B.enc_b".to_owned(), line(&now("B.enc_b"), true)),
+        ("board:enable".to_owned(), line(&now("enable"), false)),
+    ];
+    let added = AddedWire {
+        id: "W1".to_owned(),
+        from: "board.breakout.18".to_owned(),
+        to: "controller.J2.9".to_owned(),
+        carries: "board:B.enc_a".to_owned(),
+    };
+    let wiring = Planned { lines: lines.into(), gone: vec![0], added: vec![added], ..Planned::default() };
+    let scene = Scene::of(&bench, &wiring, &Power::default(), &[]);
+    let signs = |name: &str| {
+        let wire = scene.layout.wires.iter().find(|wire| wire.title.starts_with(name)).expect("the line");
+        wire.signs.clone()
+    };
+    assert_eq!(signs("board:B.enc_a"), [Sign::Leaves, Sign::Moves]);
+    assert_eq!(signs("board:B.enc_b"), [Sign::Leaves]);
+    assert_eq!(signs("board:enable"), []);
+    let text = format!("{} → J2.9", now("B.enc_a"));
+    let drawing = scene.stage(Stage::Feedback);
+    assert!(
+        drawing.svg.contains(&text) && drawing.svg.contains("from the first pin to the second"),
+        "{text}"
+    );
+    assert!(drawing.words.contains("board:B.enc_a the plan leads to another pin"), "{}", drawing.words);
+    let (layout, words) = lay_out(Shown { bench: &bench, wiring: &wiring, side: Side::Stated });
+    let w1: Vec<_> =
+        layout.wires.iter().filter(|w| w.title.starts_with("W1")).map(|w| &w.signs[..]).collect();
+    assert_eq!(w1, [&[Sign::Leaves, Sign::Goes][..], &[Sign::Leaves, Sign::Planned][..]]);
+    assert!(words.contains("One is planned") && words.contains("One is taken from"), "{words}");
+    let drawing = connectors(&bench, &wiring, Side::Stated);
+    assert!(drawing.svg.contains("w-planned") && drawing.svg.contains("does not lie yet"));
 }

@@ -1,7 +1,7 @@
 //! One paragraph for each stage, from the names and numbers of the bench.
 
 use super::Stage;
-use super::layout::Kind;
+use super::layout::{Kind, Sign};
 use super::plan::{Machine, PinLine, Plan, Row, written};
 use crate::svg::number;
 use bench::{Bench, Feed};
@@ -15,7 +15,48 @@ pub(super) fn words(bench: &Bench, plan: &Plan<'_>, stage: Stage) -> String {
         Stage::Feedback => ("Then what is measured.", feedback(bench, plan)),
         Stage::Protection => ("Last what protects.", protection(bench, plan)),
     };
-    format!("{begin} {said}")
+    format!("{begin} {said}{}", planned(bench, plan, stage))
+}
+
+/// What the plan of the wiring does to lines of a stage.
+fn planned(bench: &Bench, plan: &Plan<'_>, stage: Stage) -> String {
+    let mut lines: Vec<(String, Vec<Sign>)> = pin_lines(plan, stage)
+        .into_iter()
+        .map(|(board, line)| (format!("{board}:{}", line.name), line.signs.clone()))
+        .collect();
+    for row in rows(plan) {
+        for side in row.sides.iter().filter(|side| side.stage == stage) {
+            let kind = side.kind;
+            let named = |line: &super::sides::SideLine| {
+                (format!("{} of {kind} {}", line.name, side.name), line.signs.clone())
+            };
+            lines.extend(side.lines.iter().map(named));
+        }
+        if let (Stage::Drive, Some(Machine::Servo(servo)), None) = (stage, row.machine, &row.output) {
+            lines.push((format!("{}:pulse", servo.name), plan.pulse(bench, servo).signs));
+        }
+    }
+    let with = |sign: Sign| -> Vec<String> {
+        lines.iter().filter(|(_, signs)| signs.contains(&sign)).map(|(name, _)| name.clone()).collect()
+    };
+    let mut text = String::new();
+    for (sign, one, more) in [
+        (Sign::Planned, "is planned and does not lie yet", "are planned and do not lie yet"),
+        (
+            Sign::Moves,
+            "the plan leads to another pin than the bench file",
+            "the plan leads to other pins than the bench file",
+        ),
+        (Sign::Goes, "the plan takes away", "the plan takes away"),
+    ] {
+        let names = with(sign);
+        match names.len() {
+            0 => {}
+            1 => text.push_str(&format!(" {} {one}.", listed(&names))),
+            _ => text.push_str(&format!(" {} {more}.", listed(&names))),
+        }
+    }
+    text
 }
 
 fn power(bench: &Bench, plan: &Plan<'_>) -> String {
@@ -174,8 +215,11 @@ fn feedback(bench: &Bench, plan: &Plan<'_>) -> String {
             listed(&names(&lines))
         ));
     }
-    let rerouted: Vec<String> =
-        lines.iter().filter(|(_, l)| l.rerouted).map(|(b, l)| format!("{b}:{}", l.name)).collect();
+    let rerouted: Vec<String> = lines
+        .iter()
+        .filter(|(_, l)| l.signs.contains(&Sign::Leaves))
+        .map(|(b, l)| format!("{b}:{}", l.name))
+        .collect();
     if !rerouted.is_empty() {
         let count = counted(rerouted.len(), "line leaves the plug and goes", "lines leave the plug and go");
         let by = if rerouted.len() > 1 { "wires of their own" } else { "a wire of its own" };
@@ -268,7 +312,7 @@ fn loose_pulses(bench: &Bench, plan: &Plan<'_>) -> Vec<String> {
         Some(Machine::Servo(servo)) => Some(servo),
         _ => None,
     });
-    servos.filter(|servo| !bench.pulse_pins(servo).is_empty()).map(|servo| servo.name.to_string()).collect()
+    servos.filter(|servo| plan.pulse(bench, servo).to.is_some()).map(|servo| servo.name.to_string()).collect()
 }
 
 fn names(lines: &[(&str, &PinLine)]) -> Vec<String> {

@@ -2,8 +2,8 @@
 
 use crate::Wiring;
 use crate::wires::{PlannedWire, State, is_rerouted};
-use bench::model::Board;
-use bench::part::{Connector, Numbering, Port, View};
+use bench::model::{Board, Feed};
+use bench::part::{Connector, Numbering, Port, SignalDirection, View};
 use finding::sheet::Block;
 use std::sync::Arc;
 
@@ -17,6 +17,15 @@ pub(super) fn tables(wiring: &Wiring<'_>) -> Vec<Block> {
         let connectors = board.connectors();
         tables
             .extend(connectors.iter().filter(|c| board.is_populated(c)).map(|c| connector(wiring, board, c)));
+    }
+    for servo in wiring.task.bench.servos().iter().filter(|servo| servo.output.is_none()) {
+        let own = servo.part.connectors();
+        tables.extend(own.iter().map(|c| lead(wiring, &servo.name, c, servo.feed.as_ref())));
+    }
+    for axis in wiring.task.bench.axes().iter().filter(|axis| axis.encoder_at.is_none()) {
+        let own = axis.encoder.as_ref().map(|encoder| encoder.connectors()).unwrap_or_default();
+        let device = format!("{}.encoder", axis.name);
+        tables.extend(own.iter().map(|c| lead(wiring, &device, c, axis.encoder_feed.as_ref())));
     }
     tables
 }
@@ -33,17 +42,17 @@ fn port(wiring: &Wiring<'_>, port: &Port) -> Block {
             wiring.solved.plan.lines.iter().position(|seat| seat.is_some_and(|seat| seat.pin == own))
         });
         let opposite = plug.and_then(|plug| {
-            let board = task.plugs[plug];
-            let connector = board.plugged.as_ref().map(|plugged| &plugged.connector)?;
+            let (board, plugged) = task.plugs[plug];
             board
-                .pins_of(connector)
+                .pins_of(&plugged.connector)
                 .into_iter()
                 .find(|(at, _)| *at == pin.position)
                 .map(|(_, carries)| carries)
         });
-        let left = plug.and_then(|_| left_behind(wiring, opposite.as_deref(), plug));
+        let left =
+            plug.zip(opposite.as_deref()).and_then(|(plug, carries)| input(wiring, plug, carries, own));
         let remark = match (&left, own.map(|own| &task.problem.pins[own])) {
-            (Some(moved), _) => format!("keep it an input: {moved}"),
+            (Some(why), _) => format!("keep it an input: {why}"),
             (None, Some(entry)) if entry.reserved => "leave it alone".to_owned(),
             (None, Some(entry)) => {
                 entry.taken_by.as_ref().map(|by| format!("taken by {by}")).unwrap_or_default()
@@ -68,18 +77,28 @@ fn port(wiring: &Wiring<'_>, port: &Port) -> Block {
     super::table(&id, &format!("Port {} of the controller{seen}", port.name()), &HEADINGS, rows.collect())
 }
 
-/// What became of the line that a plug puts on a pin, where it goes elsewhere.
-fn left_behind(wiring: &Wiring<'_>, carries: Option<&str>, plug: Option<usize>) -> Option<String> {
+/// Why the firmware must never drive a pin that a plug puts a signal on; `None` where the signal goes just there.
+fn input(wiring: &Wiring<'_>, plug: usize, carries: &str, pin: Option<usize>) -> Option<String> {
     let task = &wiring.task;
-    let name = format!("{}:{}", task.plugs[plug?].name, carries?);
-    let line = task.problem.lines.iter().position(|line| *line.name == *name)?;
-    let seat = wiring.solved.plan.lines[line]?;
-    is_rerouted(task, &wiring.solved.plan, line)
-        .then(|| format!("{name} goes to {} by a wire ↷", task.pins[seat.pin].place()))
+    let (board, _) = task.plugs[plug];
+    let signal = board.signal(carries)?;
+    let name = format!("{}:{carries}", board.name);
+    let line = task.problem.lines.iter().position(|line| *line.name == *name);
+    match line.and_then(|line| Some((line, wiring.solved.plan.lines[line]?))) {
+        Some((_, seat)) if Some(seat.pin) == pin => None,
+        Some((line, seat)) => {
+            let place = task.pins[seat.pin].place();
+            Some(match is_rerouted(task, &wiring.solved.plan, line) {
+                true => format!("{name} goes to {place} by a wire ↷"),
+                false => format!("{name} stands on this contact as well, and goes to {place}"),
+            })
+        }
+        None => signal.direction().is(SignalDirection::Out).then(|| format!("{name} drives it")),
+    }
 }
 
 fn connector(wiring: &Wiring<'_>, board: &Arc<Board>, connector: &Connector) -> Block {
-    let plugged = board.plugged.as_ref().is_some_and(|plugged| plugged.connector.name() == connector.name());
+    let plugged = board.is_plugged(connector.name());
     let name = format!("{}.{}", board.name, connector.name());
     let port = wiring.task.problem.plugs.iter().position(|plug| plugged && *plug.name == *name);
     let port = port.map(|plug| &wiring.task.problem.ports[wiring.solved.plan.ports[plug]]);
@@ -102,8 +121,35 @@ fn connector(wiring: &Wiring<'_>, board: &Arc<Board>, connector: &Connector) -> 
             remark,
         ]
     });
-    let seen = seen(connector.view().value, connector.numbering().value);
+    // A break-out is counted like the connector that it brings out again, unless it says otherwise.
+    let passed = connector.passes().and_then(|passed| board.connector(passed));
+    let seen = seen(
+        connector.view().value.or_else(|| passed.as_ref()?.view().value),
+        connector.numbering().value.or_else(|| passed.as_ref()?.numbering().value),
+    );
     let id = format!("connector-{}-{}", slug(&board.name), slug(connector.name()));
+    super::table(&id, &format!("Connector {name}{seen}"), &HEADINGS, rows.collect())
+}
+
+/// The connector of a servo or encoder that is wired by itself.
+fn lead(wiring: &Wiring<'_>, device: &str, connector: &Connector, feed: Option<&Feed>) -> Block {
+    let (task, plan) = (&wiring.task, &wiring.solved.plan);
+    let name = format!("{device}.{}", connector.name());
+    let rows = connector.pins().iter().map(|entry| {
+        let carries = entry.text().unwrap_or_default();
+        let line = task.problem.lines.iter().position(|line| *line.name == *format!("{device}:{carries}"));
+        let goes = line.and_then(|line| plan.lines[line]).map(|seat| task.pins[seat.pin].place());
+        let fed = feed.filter(|_| carries == "supply").map(|feed| format!("from {feed}"));
+        vec![
+            entry.key.text.to_string(),
+            carries.to_owned(),
+            String::new(),
+            wires_at(wiring, &format!("{name}.{}", entry.key.text)),
+            goes.map(|place| format!("goes to {place}")).or(fed).unwrap_or_default(),
+        ]
+    });
+    let seen = seen(connector.view().value, connector.numbering().value);
+    let id = format!("connector-{}-{}", slug(device), slug(connector.name()));
     super::table(&id, &format!("Connector {name}{seen}"), &HEADINGS, rows.collect())
 }
 
@@ -116,7 +162,7 @@ fn wires_at(wiring: &Wiring<'_>, place: &str) -> String {
 fn seen(view: Option<View>, numbering: Option<Numbering>) -> String {
     let mut said = Vec::new();
     said.extend(numbering.map(|numbering| format!("counted {}", numbering_word(numbering))));
-    said.extend(view.map(|view| format!("seen from the {}", view.word())));
+    said.extend(view.map(|view| format!("seen on the {}", view.word())));
     if said.is_empty() { String::new() } else { format!(", {}", said.join(", ")) }
 }
 

@@ -1,5 +1,6 @@
 //! The wiring as tables: what a person wires by, checks by, and buys by.
 
+mod cables;
 mod connectors;
 mod parts;
 mod power_up;
@@ -11,10 +12,13 @@ mod wire_list;
 pub(crate) use signals::meaning;
 
 use crate::Wiring;
+use crate::aim::Aim;
 use crate::firm::Firm;
 use crate::wires::State;
+use bench::file::Decoding;
+use bench::model::PortPin;
 use finding::sheet::{Block, Sheet, Table};
-use finding::words::count;
+use finding::words::{count, listed};
 
 /// The sheet of a wiring: the plan in a paragraph, then all tables.
 pub(crate) fn sheet(wiring: &Wiring<'_>) -> Sheet {
@@ -29,6 +33,7 @@ pub(crate) fn sheet(wiring: &Wiring<'_>) -> Sheet {
         wire_list::table(wiring),
         Block::Text("↷ marks a line that a single wire leads away from the pin that its plug puts it on.".to_owned()),
     ];
+    blocks.extend(cables::table(wiring));
     blocks.extend(connectors::tables(wiring));
     blocks.push(spare::table(wiring));
     blocks.extend(firm(wiring));
@@ -80,7 +85,10 @@ fn summary(wiring: &Wiring<'_>) -> Vec<String> {
         .price
         .iter()
         .filter(|(_, count)| *count > 0)
-        .map(|(aim, count)| format!("{count} {}", aim.words(*count)))
+        .map(|(aim, count)| match aim {
+            Aim::Served => format!("{count} {} ({})", aim.words(*count), listed(&left_out(wiring))),
+            _ => format!("{count} {}", aim.words(*count)),
+        })
         .collect();
     let costs = if costs.is_empty() { "nothing that a plan keeps few".to_owned() } else { costs.join("; ") };
     let proof = if solved.proven {
@@ -107,11 +115,88 @@ fn summary(wiring: &Wiring<'_>) -> Vec<String> {
         ),
     };
     let mut all = vec![first, proof];
-    all.extend(wiring.newly_counted_by_program().into_iter().map(|(axis, _)| {
-        format!("No counter is left for the encoder of `{axis}`: a program counts it, which `decoding = \"software\"` of axes.{axis} has to say.")
+    all.extend(wiring.newly_counted().into_iter().map(|(axis, decoding, _)| {
+        let how = match decoding {
+            Decoding::Capture => "a timer stamps its edges, which gives the speed only and takes the sense from the command. That",
+            _ => "a program counts it, which each edge interrupts. That",
+        };
+        let word = decoding.word();
+        format!("No counter is left for the encoder of `{axis}`: {how} `decoding = \"{word}\"` of axes.{axis} has to say.")
     }));
+    all.extend(unlike(wiring));
+    all.extend(twice(wiring));
+    let free = wiring.newly_kept_free();
+    if !free.is_empty() {
+        let of =
+            |text: &dyn Fn(&(&PortPin, String)) -> String| listed(&free.iter().map(text).collect::<Vec<_>>());
+        all.push(format!(
+            "The firmware must never drive {}, which a plug leaves connected to {}: `keep_free` of [controller] has to name \
+             {}.",
+            of(&|(pin, _)| pin.place()),
+            of(&|(_, line)| format!("`{line}`")),
+            if free.len() == 1 { "it" } else { "them" }
+        ));
+    }
     all.extend(Some(ties).filter(|text| !text.is_empty()));
     all
+}
+
+/// Lines that the plan leaves without a pin.
+fn left_out(wiring: &Wiring<'_>) -> Vec<String> {
+    let lines = wiring.task.problem.lines.iter().zip(&wiring.solved.plan.lines);
+    lines.filter(|(_, seat)| seat.is_none()).map(|(line, _)| format!("`{}`", line.name)).collect()
+}
+
+/// Plugs that are made for another port than the one that they sit on; `check` says what follows.
+fn unlike(wiring: &Wiring<'_>) -> Vec<String> {
+    let task = &wiring.task;
+    let ports = task.bench.controller().map(|controller| controller.part.ports()).unwrap_or_default();
+    let plugs = task.plugs.iter().zip(&task.problem.plugs).zip(&wiring.solved.plan.ports);
+    plugs
+        .filter_map(|(((_, plugged), plug), port)| {
+            let port = ports.get(*port)?;
+            let own = plugged.connector.mates()?.to_owned();
+            let other = port.mates().filter(|other| *other != own)?.to_owned();
+            Some(format!(
+                "`{}` is made for a {own}, and port {} for a {other}: they do not go together.",
+                plug.name,
+                port.name()
+            ))
+        })
+        .collect()
+}
+
+/// Lines that plugs carry on more than one contact: a slip of a sheet, or pins to keep inputs.
+fn twice(wiring: &Wiring<'_>) -> Vec<String> {
+    let problem = &wiring.task.problem;
+    let mut said = Vec::new();
+    for (line, entry) in problem.lines.iter().enumerate() {
+        let mut on: Vec<(usize, Vec<String>)> = Vec::new();
+        for (plug, position) in problem.seats_of(line) {
+            match on.last_mut().filter(|(last, _)| *last == plug) {
+                Some((_, positions)) => positions.push(position.to_string()),
+                None => on.push((plug, vec![position.to_string()])),
+            }
+        }
+        let contacts: usize = on.iter().map(|(_, positions)| positions.len()).sum();
+        if contacts < 2 {
+            continue;
+        }
+        let name = |plug: usize| &problem.plugs[plug].name;
+        let which = match on.as_slice() {
+            [(plug, positions)] => format!("of `{}`: {}", name(*plug), listed(positions)),
+            plugs => {
+                let each = plugs.iter().map(|(plug, at)| format!("{} of `{}`", listed(at), name(*plug)));
+                listed(&each.collect::<Vec<_>>())
+            }
+        };
+        said.push(format!(
+            "`{}` stands on {contacts} contacts{}{which}. All pins opposite to them are one line.",
+            entry.name,
+            if on.len() == 1 { " " } else { ": " },
+        ));
+    }
+    said
 }
 
 /// A table; a heading that begins with `#` stands over numbers.

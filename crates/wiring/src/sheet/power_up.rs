@@ -49,7 +49,7 @@ pub(super) fn table(wiring: &Wiring<'_>) -> Block {
         for phase in Phase::ALL {
             let state = state(wiring, line, phase);
             let (does, safe) = consequence(wiring, line, phase, &state);
-            let said = said(phase, &state);
+            let said = said(&task.lines[line], phase, &state);
             match own.iter_mut().find(|row| row[2..] == [said.clone(), does.clone(), safe.to_owned()]) {
                 Some(row) => row[1] = format!("{}, {}", row[1], phase.word()),
                 None => own.push(vec![
@@ -76,18 +76,12 @@ fn state(wiring: &Wiring<'_>, line: usize, phase: Phase) -> Rest {
     let task = &wiring.task;
     let member = &task.lines[line];
     let still = still_level(task.bench, member);
-    let pin = wiring.solved.plan.lines[line].map(|seat| Member::Pin(task.pins[seat.pin]));
-    let net = |pin: Option<Member<'_>>| {
-        rest(
-            task.bench,
-            &Net { members: [Some(member.clone()), pin.clone()].into_iter().flatten().collect() },
-            member,
-            matches!(phase, Phase::Reset | Phase::Boot),
-        )
-    };
+    let starting = matches!(phase, Phase::Reset | Phase::Boot);
     match phase {
-        Phase::CableOff => net(None),
-        Phase::Unpowered | Phase::Reset | Phase::Boot => net(pin),
+        Phase::CableOff => rest(task.bench, &Net { members: vec![member.clone()] }, member, false),
+        Phase::Unpowered | Phase::Reset | Phase::Boot => {
+            rest(task.bench, &task.net(&wiring.solved.plan, line), member, starting)
+        }
         Phase::Armed | Phase::Fault => match (is_permission(member), still) {
             (true, Some(still)) => {
                 Rest::Level(if phase == Phase::Armed { still.other() } else { still }, None)
@@ -98,9 +92,11 @@ fn state(wiring: &Wiring<'_>, line: usize, phase: Phase) -> Rest {
     }
 }
 
-fn said(phase: Phase, state: &Rest) -> String {
+fn said(member: &Member<'_>, phase: Phase, state: &Rest) -> String {
     let driven = matches!(phase, Phase::Armed | Phase::Fault);
     match state {
+        // A voltage that means a quantity is neither high nor low.
+        Rest::Level(_, Some(voltage)) | Rest::Between(voltage) if member.is_analogue() => voltage.clone(),
         Rest::Level(level, _) if driven => format!("{} by firmware", level.word()),
         Rest::Level(level, Some(voltage)) => format!("{} ({voltage})", level.word()),
         Rest::Level(level, None) => level.word().to_owned(),
@@ -115,6 +111,9 @@ fn said(phase: Phase, state: &Rest) -> String {
 /// What the motor does, and whether that is safe by this line alone.
 fn consequence(wiring: &Wiring<'_>, line: usize, phase: Phase, state: &Rest) -> (String, &'static str) {
     let member = &wiring.task.lines[line];
+    if matches!(member, Member::Signal(_, signal) if signal.role().is(Role::LimitSet)) {
+        return ("limited as the board makes of this voltage".to_owned(), "—");
+    }
     let Some(still) = still_level(wiring.task.bench, member) else {
         return ("nothing by this line alone".to_owned(), "—");
     };

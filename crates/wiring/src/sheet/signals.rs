@@ -4,22 +4,29 @@ use super::table;
 use crate::Wiring;
 use crate::levels::{Rest, rest};
 use crate::problem::{Ability, Input, Need, Way};
+use crate::task::OUTPUT_CONVERTER;
 use crate::wires::{far_ends, is_control, is_rerouted};
 use bench::part::{Level, Levels, Role, Signal};
 use drive::assembly::nets::{Member, Net};
 use finding::sheet::Block;
+use worked::format;
 
-const HEADINGS: [&str; 9] =
-    ["signal", "way", "pin", "other end", "pin name", "function", "level", "undriven", "meaning"];
+/// What stands over the levels of a table: those that a board asks for, or those that it gives.
+const ASKED: [&str; 3] = ["#high above", "#low below", "analogue"];
+const GIVEN: [&str; 3] = ["#high", "#low", "analogue"];
 
 /// Lines whose level the controller gives.
 pub(super) fn control(wiring: &Wiring<'_>) -> Block {
-    table("control-signals", "Control signals", &HEADINGS, rows(wiring, true))
+    table("control-signals", "Control signals, out of the controller", &headings(ASKED), rows(wiring, true))
 }
 
 /// Lines that the controller reads.
 pub(super) fn feedback(wiring: &Wiring<'_>) -> Block {
-    table("feedback-signals", "Feedback signals", &HEADINGS, rows(wiring, false))
+    table("feedback-signals", "Feedback signals, into the controller", &headings(GIVEN), rows(wiring, false))
+}
+
+fn headings([high, low, analogue]: [&'static str; 3]) -> [&'static str; 10] {
+    ["signal", "pin", "other end", "pin name", "function", high, low, analogue, "undriven", "meaning"]
 }
 
 fn rows(wiring: &Wiring<'_>, control: bool) -> Vec<Vec<String>> {
@@ -41,23 +48,36 @@ fn rows(wiring: &Wiring<'_>, control: bool) -> Vec<Vec<String>> {
                 None => ("left out".to_owned(), String::new(), String::new()),
             };
             let member = &task.lines[line];
-            let far = task.problem.seat_of(line).map_or_else(
+            let far = seat(wiring, line).map_or_else(
                 || far_ends(task, line).into_iter().next().unwrap_or_default(),
                 |(plug, position)| format!("{}.{position}", task.problem.plugs[plug].name),
             );
+            let [high, low, analogue] =
+                member.levels().map(|levels| level(member, &levels, control)).unwrap_or_default();
             vec![
                 task.problem.lines[line].name.to_string(),
-                if control { "out" } else { "in" }.to_owned(),
                 place,
                 far,
                 name,
                 function,
-                member.levels().map(|levels| level(member, &levels, control)).unwrap_or_default(),
+                high,
+                low,
+                analogue,
                 undriven(wiring, line),
                 meaning(wiring, line),
             ]
         })
         .collect()
+}
+
+/// The seat of a line that lies opposite its pin, else its first one.
+fn seat<'w>(wiring: &'w Wiring<'_>, line: usize) -> Option<(usize, &'w std::sync::Arc<str>)> {
+    let (problem, plan) = (&wiring.task.problem, &wiring.solved.plan);
+    let pin = plan.lines[line].map(|seat| &problem.pins[seat.pin]);
+    let opposite = |(plug, position): &(usize, &std::sync::Arc<str>)| {
+        pin.is_some_and(|pin| pin.port == plan.ports[*plug] && pin.position == **position)
+    };
+    problem.seats_of(line).find(opposite).or_else(|| problem.seats_of(line).next())
 }
 
 /// What the pin does: `pulse T1`, `counter Q0, input A`.
@@ -72,6 +92,8 @@ fn function(wiring: &Wiring<'_>, line: usize) -> String {
         Ability::Pulse(timer) => format!("pulse {}", unit(timer)),
         Ability::Measure(converter) if **unit(converter) == *"converter" => "analogue in".to_owned(),
         Ability::Measure(converter) => format!("analogue in {}", unit(converter)),
+        Ability::Give(converter) if **unit(converter) == *OUTPUT_CONVERTER => "analogue out".to_owned(),
+        Ability::Give(converter) => format!("analogue out {}", unit(converter)),
         Ability::Count(counter, input) => {
             let input = match input {
                 Input::A => "A",
@@ -86,35 +108,39 @@ fn function(wiring: &Wiring<'_>, line: usize) -> String {
     }
 }
 
-fn level(member: &Member<'_>, levels: &Levels, control: bool) -> String {
+/// High level, low level, and what a voltage means that is no level.
+fn level(member: &Member<'_>, levels: &Levels, control: bool) -> [String; 3] {
     if let Member::Signal(_, signal) = member
         && member.is_analogue()
     {
-        return match (signal.has("zero"), signal.has("scale")) {
+        let means = match (signal.has("zero"), signal.has("scale")) {
             (true, true) => format!("{} at zero, {}", signal.zero().text(), signal.scale().text()),
             (false, true) => signal.scale().text(),
             _ => "analogue".to_owned(),
         };
+        return [String::new(), String::new(), means];
     }
-    let text = |key: &str, worked: worked::Worked, word: &str| {
-        levels.has(key).then(|| format!("{word} {}", worked.text()))
+    let text = |key: &str, worked: worked::Worked| {
+        // Where the sheet gives a range, its middle would be nobody's figure.
+        let band = levels.datum(key).filter(|datum| datum.limits.is_some() && !datum.band_assumed);
+        match band.and_then(|_| worked.worst_case()) {
+            _ if !levels.has(key) => "not given".to_owned(),
+            Some((low, high)) => format::range(low, high, &worked.unit()),
+            None => worked.text(),
+        }
     };
-    let parts: Vec<String> = if control {
-        [
-            text("high_above", levels.high_above(), "high above"),
-            text("low_below", levels.low_below(), "low below"),
-        ]
-    } else {
-        [text("output_high", levels.output_high(), "high"), text("output_low", levels.output_low(), "low")]
+    if control {
+        return [
+            text("high_above", levels.high_above()),
+            text("low_below", levels.low_below()),
+            String::new(),
+        ];
     }
-    .into_iter()
-    .flatten()
-    .collect();
-    match (member.is_open_drain() && !control, parts.is_empty()) {
-        (true, _) => format!("open drain{}", parts.last().map(|low| format!(", {low}")).unwrap_or_default()),
-        (false, true) => "not given".to_owned(),
-        (false, false) => parts.join(", "),
-    }
+    let high = match member.is_open_drain() {
+        true => "open drain".to_owned(),
+        false => text("output_high", levels.output_high()),
+    };
+    [high, text("output_low", levels.output_low()), String::new()]
 }
 
 /// What the line does with nothing at the controller's end.

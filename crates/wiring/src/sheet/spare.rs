@@ -47,6 +47,7 @@ fn function(wiring: &Wiring<'_>, ability: Ability) -> String {
         Ability::Drive => "digital out".to_owned(),
         Ability::Pulse(timer) => format!("pulse {}", unit(timer)),
         Ability::Measure(_) => "analogue in".to_owned(),
+        Ability::Give(_) => "analogue out".to_owned(),
         Ability::Count(counter, input) => {
             let input = match input {
                 Input::A => "A",

@@ -4,7 +4,7 @@ use super::encode::Model;
 use super::matching::Seeker;
 use crate::aim::Aim;
 use crate::choice::Choice;
-use crate::problem::{Ability, Problem, Seat, Way};
+use crate::problem::{Ability, Problem, Risk, Way};
 use batsat::Lit;
 
 /// Literals that are true where it costs, by how the least number of them is found. That none holds is no cost.
@@ -33,6 +33,7 @@ impl Model {
     pub(super) fn costs(&mut self, problem: &Problem, aim: Aim) -> Costs {
         let pins = vec![None; problem.pins.len()];
         match aim {
+            Aim::Safety if !problem.risks.is_empty() => Costs::Grouped(self.at_risk(problem)),
             Aim::Safety => {
                 let seekers = self.seekers(|choice| !choice.risky, true);
                 Costs::Matched(self.taking(|choice| choice.risky), (seekers, pins))
@@ -51,8 +52,8 @@ impl Model {
                 Costs::Matched(paying, (self.encoders(|way| way == Way::Stamp), self.counting_places()))
             }
             Aim::Wires => {
-                let plugs = 0..problem.plugs.len();
-                Costs::Grouped(plugs.flat_map(|plug| self.wires(problem, plug)).collect())
+                let lines = 0..problem.lines.len();
+                Costs::Grouped(lines.filter_map(|line| self.wire(problem, line)).collect())
             }
             Aim::Signs => {
                 Costs::Grouped(problem.encoders.iter().filter_map(|e| self.swap(&e.lines)).collect())
@@ -94,25 +95,49 @@ impl Model {
         Some(cost)
     }
 
-    /// For each line of a plug: that it leaves its seat by a wire.
-    fn wires(&mut self, problem: &Problem, plug: usize) -> Vec<Lit> {
-        let entry = &problem.plugs[plug];
+    /// For each line that could be: that it is held on the moving side, by its pin alone or together with the one
+    /// opposite in its plug.
+    fn at_risk(&mut self, problem: &Problem) -> Vec<Lit> {
         let mut costs = Vec::new();
-        for (position, seat) in &entry.seats {
-            let Seat::Line(line) = *seat else { continue };
+        for line in 0..problem.lines.len() {
+            let risks: Vec<&Risk> = problem.risks.iter().filter(|risk| risk.line == line).collect();
+            if risks.is_empty() {
+                costs.extend(self.where_taken(line, |choice| choice.risky));
+                continue;
+            }
             let cost = self.clauses.literal();
             for at in 0..self.choices[line].len() {
-                let pin = &problem.pins[self.choices[line][at].pin];
-                let port = entry.ports.iter().position(|port| *port == pin.port);
-                let mut clause = vec![!self.takes[line][at], cost];
-                if let Some(port) = port.filter(|_| pin.position == *position) {
-                    clause.push(self.sits[plug][port]);
+                let (pin, takes) = (self.choices[line][at].pin, self.takes[line][at]);
+                if self.choices[line][at].risky {
+                    self.clauses.implies(&[takes], cost);
                 }
-                self.clauses.add(&clause);
+                for risk in risks.iter().filter(|risk| risk.pin == pin) {
+                    let port = problem.plugs[risk.plug].ports.iter().position(|port| *port == risk.port);
+                    if let Some(port) = port {
+                        self.clauses.implies(&[takes, self.sits[risk.plug][port]], cost);
+                    }
+                }
             }
             costs.push(cost);
         }
         costs
+    }
+
+    /// That a line that plugs have leaves all its seats by a wire.
+    fn wire(&mut self, problem: &Problem, line: usize) -> Option<Lit> {
+        let seats: Vec<_> = problem.seats_of(line).collect();
+        seats.first()?;
+        let cost = self.clauses.literal();
+        for at in 0..self.choices[line].len() {
+            let pin = &problem.pins[self.choices[line][at].pin];
+            let mut clause = vec![!self.takes[line][at], cost];
+            for (plug, _) in seats.iter().filter(|(_, position)| **position == pin.position) {
+                let port = problem.plugs[*plug].ports.iter().position(|port| *port == pin.port);
+                clause.extend(port.map(|port| self.sits[*plug][port]));
+            }
+            self.clauses.add(&clause);
+        }
+        Some(cost)
     }
 
     /// That the channels of an encoder change places.

@@ -49,6 +49,7 @@ pub(super) struct Model {
 enum Job {
     Rate(usize),
     Encoder(usize),
+    Gives(usize),
     Stamps,
 }
 
@@ -192,7 +193,8 @@ impl Model {
         }
     }
 
-    /// A timer runs at one frequency, a counter serves one encoder, and an encoder keeps to one counter.
+    /// A timer runs at one frequency, a counter serves one encoder, an output converter one line, and an encoder keeps to
+    /// one counter.
     fn units(&mut self, problem: &Problem) {
         let mut jobs: BTreeMap<(usize, Job), Lit> = BTreeMap::new();
         let mut pulses: BTreeMap<usize, Vec<Lit>> = BTreeMap::new();
@@ -205,6 +207,7 @@ impl Model {
                         (unit, Job::Rate(rate))
                     }
                     (Ability::Count(unit, _), Need::Count { encoder, .. }) => (unit, Job::Encoder(encoder)),
+                    (Ability::Give(unit), _) => (unit, Job::Gives(line)),
                     (Ability::Stamp(unit), _) => (unit, Job::Stamps),
                     _ => continue,
                 };
@@ -285,7 +288,13 @@ impl Model {
 
     /// All lines of an encoder are counted in one way.
     fn ways(&mut self, encoder: &Encoder, reason: Lit) {
-        let ways: Vec<(Way, Lit)> = encoder.ways.iter().map(|way| (*way, self.clauses.literal())).collect();
+        // Closed ways have choices where a conflict is to be explained.
+        let closed = encoder.closed.iter().filter(|way| {
+            let mut choices = encoder.lines.iter().flat_map(|line| &self.choices[*line]);
+            choices.any(|choice| choice.way == Some(**way))
+        });
+        let ways: Vec<Way> = encoder.ways.iter().chain(closed).copied().collect();
+        let ways: Vec<(Way, Lit)> = ways.into_iter().map(|way| (way, self.clauses.literal())).collect();
         let literals: Vec<Lit> = ways.iter().map(|(_, literal)| *literal).collect();
         self.clauses.at_most_one(&literals, Some(reason));
         for line in &encoder.lines {

@@ -1,4 +1,4 @@
-//! Which pins go with a line electrically, and on which nothing moves until the firmware runs.
+//! Which pins go with a line electrically, and on which something could move before the firmware runs.
 
 use bench::Bench;
 use bench::model::{Board, PortPin};
@@ -7,43 +7,64 @@ use drive::assembly::levels::{AtRest, Stage, at_rest, leakage};
 use drive::assembly::nets::{Member, Net};
 use drive::constants::zero;
 use drive::logic::{high_margin, low_margin, undriven_voltage};
-use worked::{Claim, Outcome};
+use worked::{Claim, Outcome, Worked};
 
-/// Pins that do not serve a line, and pins that hold it on the moving side at reset.
-pub(super) struct Fit {
-    pub(super) unfit: Vec<usize>,
-    pub(super) unsafe_at: Vec<usize>,
-    /// Why the first of the unfit pins does not serve, with the figures.
-    pub(super) because: Option<String>,
+/// Pins whose levels do not go with a line.
+pub(super) fn unfit<'b>(bench: &'b Bench, line: &Member<'b>, pins: &[&'b PortPin]) -> Vec<usize> {
+    failing(&each_kind(bench, pins, |pin| misfit(bench, line, pin).is_none()))
 }
 
-impl Fit {
-    /// Tries a line on every pin; pins that are alike are tried once.
-    pub(super) fn of<'b>(bench: &'b Bench, line: &Member<'b>, pins: &[&'b PortPin]) -> Self {
-        let mut kinds: Vec<(&PortPin, bool, bool)> = Vec::new();
-        let (mut unfit, mut unsafe_at, mut because) = (Vec::new(), Vec::new(), None);
-        for (at, pin) in pins.iter().enumerate() {
-            let known = kinds
-                .iter()
-                .find(|(other, ..)| alike(bench, other, pin))
-                .map(|(_, fits, safe)| (*fits, *safe));
-            let (fits, safe) = known.unwrap_or_else(|| {
-                let net = Net { members: vec![line.clone(), Member::Pin(pin)] };
-                let wrong = misfit(bench, &net);
-                let tried = (wrong.is_none(), is_safe(bench, &net, line, pin));
-                because = because.take().or(wrong);
-                kinds.push((pin, tried.0, tried.1));
-                tried
-            });
-            if !fits {
-                unfit.push(at);
-            }
-            if !safe {
-                unsafe_at.push(at);
-            }
-        }
-        Self { unfit, unsafe_at, because }
+/// Pins that leave a line, until the firmware runs, where something moves. The pins opposite in its plug stay on the
+/// line, wherever a wire leads it.
+pub(super) fn unsafe_at<'b>(
+    bench: &'b Bench,
+    line: &Member<'b>,
+    pins: &[&'b PortPin],
+    opposite: &[&'b PortPin],
+) -> Vec<usize> {
+    let tried = |pin: &'b PortPin| is_safe(bench, &joined(line, opposite, Some(pin)), line);
+    let mut safe = each_kind(bench, pins, tried);
+    // On a pin opposite itself there is one pin fewer.
+    for (at, pin) in pins.iter().enumerate().filter(|(_, pin)| is_among(opposite, pin)) {
+        safe[at] = tried(pin);
     }
+    failing(&safe)
+}
+
+/// A line with all pins that hang on it: those opposite in its plug, and the one that it goes to.
+pub(super) fn joined<'b>(line: &Member<'b>, opposite: &[&'b PortPin], pin: Option<&'b PortPin>) -> Net<'b> {
+    let led = pin.filter(|pin| !is_among(opposite, pin));
+    let pins = led.into_iter().chain(opposite.iter().copied());
+    Net { members: [line.clone()].into_iter().chain(pins.map(Member::Pin)).collect() }
+}
+
+fn is_among(pins: &[&PortPin], pin: &PortPin) -> bool {
+    pins.iter().any(|other| other.port == pin.port && other.position == pin.position)
+}
+
+/// What holds of each pin, asked once for all pins that are alike.
+fn each_kind<'b>(
+    bench: &Bench,
+    pins: &[&'b PortPin],
+    mut holds: impl FnMut(&'b PortPin) -> bool,
+) -> Vec<bool> {
+    let mut kinds: Vec<(&PortPin, bool)> = Vec::new();
+    let mut all = Vec::with_capacity(pins.len());
+    for pin in pins {
+        let known = kinds.iter().find(|(other, _)| alike(bench, other, pin)).map(|(_, known)| *known);
+        let held = known.unwrap_or_else(|| {
+            let held = holds(pin);
+            kinds.push((pin, held));
+            held
+        });
+        all.push(held);
+    }
+    all
+}
+
+/// Numbers of the pins of which it does not hold.
+fn failing(holds: &[bool]) -> Vec<usize> {
+    holds.iter().enumerate().filter(|(_, holds)| !**holds).map(|(at, _)| at).collect()
 }
 
 /// Whether two pins do the same to any line.
@@ -58,47 +79,67 @@ fn alike(bench: &Bench, a: &PortPin, b: &PortPin) -> bool {
         && (pull(a) == pull(b) || pull(a).is_nan() && pull(b).is_nan())
 }
 
-/// Why levels do not go together, as far as the sheets tell; what they do not tell is for the rules to ask.
-fn misfit(bench: &Bench, net: &Net<'_>) -> Option<String> {
+/// Why levels of a line and a pin do not go together, as far as the sheets tell, with the figures of the worst corner;
+/// what they do not tell is for the rules to ask.
+pub(super) fn misfit<'b>(bench: &Bench, line: &Member<'b>, pin: &'b PortPin) -> Option<String> {
+    let net = Net { members: vec![line.clone(), Member::Pin(pin)] };
     let mut stages = net.hops(bench).into_iter().flat_map(|hop| Stage::of(bench, hop));
     stages.find_map(|stage| {
         let input = stage.to.levels()?;
         let (from, to) = (stage.from.name(), stage.to.name());
+        let apart = match stage.shift.worst_case() {
+            Some((_, most)) if most > 0.0 => {
+                format!(", and the grounds may lie {} apart", stage.shift.text_of(most))
+            }
+            _ => String::new(),
+        };
         if !stage.carries_a_quantity() {
             if let Some(high) = stage.high_level().filter(|_| !stage.from.is_open_drain()) {
                 let margin = high_margin(high.clone(), input.high_above(), stage.shift.clone());
                 if is_broken(&margin.must_stay_above(zero("V"))) {
-                    let (gives, needs) = (high.text(), input.high_above().text());
-                    return Some(format!("`{to}` reads high above {needs}, and `{from}` gives {gives}"));
+                    let (gives, needs) = (lowest(&high), highest(&input.high_above()));
+                    return Some(format!(
+                        "`{to}` reads high above {needs}, and `{from}` gives no more than {gives} at the worst{apart}"
+                    ));
                 }
             }
             if let Some(low) = stage.low_level() {
                 let margin = low_margin(low.clone(), input.low_below(), stage.shift.clone());
                 if is_broken(&margin.must_stay_above(zero("V"))) {
-                    let (gives, needs) = (low.text(), input.low_below().text());
-                    return Some(format!("`{to}` reads low below {needs}, and `{from}` gives {gives}"));
+                    let (gives, needs) = (highest(&low), lowest(&input.low_below()));
+                    return Some(format!(
+                        "`{to}` reads low below {needs}, and `{from}` gives no less than {gives} at the worst{apart}"
+                    ));
                 }
             }
         }
         // A resistor in the line turns the voltage into a current, which the rules judge.
-        let highest = stage.highest(bench).filter(|_| stage.series.is_none())?;
-        is_broken(&highest.clone().must_stay_below(input.max_input())).then(|| {
-            format!(
-                "`{from}` can put {} on `{to}`, which stands {}",
-                highest.text(),
-                input.max_input().text()
-            )
+        let most = stage.highest(bench).filter(|_| stage.series.is_none())?;
+        is_broken(&most.clone().must_stay_below(input.max_input())).then(|| {
+            let (puts, stands) = (highest(&most), lowest(&input.max_input()));
+            format!("`{from}` can put {puts} on `{to}`, which stands {stands}")
         })
     })
+}
+
+/// The lower end of the worst case.
+fn lowest(worked: &Worked) -> String {
+    worked.worst_case().map_or_else(|| worked.text(), |(low, _)| worked.text_of(low))
+}
+
+/// The upper end of the worst case.
+fn highest(worked: &Worked) -> String {
+    worked.worst_case().map_or_else(|| worked.text(), |(_, high)| worked.text_of(high))
 }
 
 fn is_broken(claim: &Claim) -> bool {
     matches!(claim.judge().outcome, Outcome::Never | Outcome::NotEverywhere | Outcome::NotAsStated)
 }
 
-/// Whether a pin leaves a line, until the firmware runs, where nothing moves; lines that move nothing are safe.
-fn is_safe(bench: &Bench, net: &Net<'_>, line: &Member<'_>, pin: &PortPin) -> bool {
-    if pin.boot_strap {
+/// Whether the pins of a net leave a line, until the firmware runs, where nothing moves; lines that move nothing are
+/// safe.
+fn is_safe(bench: &Bench, net: &Net<'_>, line: &Member<'_>) -> bool {
+    if net.pins().any(|pin| pin.boot_strap) {
         return false;
     }
     let (Some(level), Some(levels)) = (still_level(bench, line), line.levels()) else { return true };

@@ -1,9 +1,10 @@
 //! Lines that want a pin: signals of boards, encoders and servos that are wired by themselves, sensors.
 
+use super::position::Position;
 use crate::problem::{Encoder, Group, Input, Line, Need, Problem, Rate, Way};
 use bench::Bench;
 use bench::file::Decoding;
-use bench::model::{Axis, Board, Connection};
+use bench::model::{Axis, Board, Connection, Function, Via};
 use bench::part::{Role, Signal, SignalDirection};
 use drive::assembly::nets::{Member, is_used};
 use drive::assembly::{DcAxis, EncoderPath};
@@ -13,6 +14,10 @@ use std::sync::Arc;
 
 /// Part of the processor's time that counting edges may take: common practice, no source.
 pub(super) const PROCESSOR_SHARE: f64 = 0.2;
+
+/// The same for stamps, of which each only has to be fetched before the next: half, as for any place that counts edges
+/// (common practice, no source).
+const STAMP_SHARE: f64 = 0.5;
 
 /// Rates that differ by less may share a timer: common practice, no source.
 const SAME_RATE: f64 = 0.01;
@@ -114,11 +119,20 @@ impl<'b> Lines<'b, '_> {
             Role::EncoderA => self.count(board, signal, Input::A)?,
             Role::EncoderB => self.count(board, signal, Input::B)?,
             Role::EncoderIndex => self.count(board, signal, Input::Index)?,
-            // A level that a voltage sets asks for an output that no pin of the bench file describes.
-            Role::LimitSet => return None,
+            // A wire to a pin that gives no voltage is somebody's own circuit, such as pulses through a filter: it stays.
+            Role::LimitSet if self.is_fed_otherwise(board, signal) => return None,
+            Role::LimitSet => Need::Give,
             _ if signal.direction().is(SignalDirection::In) => Need::Drive,
             _ => Need::Read,
         })
+    }
+
+    /// Whether a wire of the bench file leads a line to a pin that gives no voltage.
+    fn is_fed_otherwise(&self, board: &Board, signal: &Signal) -> bool {
+        let gives = |function: &Function| matches!(function, Function::AnalogOut(_));
+        let connections = self.bench.connections(board, signal.name());
+        let mut wired = connections.iter().filter(|connection| connection.via != Via::Plug);
+        wired.any(|connection| !connection.pin.functions.iter().any(gives))
     }
 
     /// The need of a board's encoder line, of the axis whose encoder is plugged in there.
@@ -158,19 +172,12 @@ impl<'b> Lines<'b, '_> {
         let rate = EncoderPath::of(self.bench, axis, dc.as_ref()).map(|path| path.edge_rate())?;
         let time = self.bench.controller()?.part.interrupt_time();
         let share = interrupt_load(rate.clone(), time).value();
-        // A share that nobody can work out is no reason to count by program.
-        let affordable = share <= PROCESSOR_SHARE;
-        let ways = match axis.entry.decoding().value? {
-            Decoding::External => return None,
-            Decoding::Capture => vec![Way::Stamp],
-            Decoding::Software => vec![Way::Program],
-            Decoding::Counter if axis.entry.has("decoding") || !affordable => vec![Way::Counter],
-            Decoding::Counter => vec![Way::Counter, Way::Program],
-        };
+        let (ways, closed) = ways(axis, share)?;
         self.problem.encoders.push(Encoder {
             axis: axis.name.clone(),
             lines: Vec::new(),
             ways,
+            closed,
             edge_rate: Some(rate.value()).filter(|rate| rate.is_finite()).unwrap_or(0.0),
             interrupt_share: if share.is_finite() { share } else { 0.0 },
         });
@@ -199,6 +206,36 @@ impl<'b> Lines<'b, '_> {
     }
 }
 
+/// Ways in which an encoder may be counted, then those that the bench file closes and a person could open; `None` where
+/// a counter on a serial bus counts it. `share` is the part of the processor that its edges take.
+fn ways(axis: &Axis, share: f64) -> Option<(Vec<Way>, Vec<Way>)> {
+    // A share that nobody can work out is no reason to count by program. Stamps have to be fetched in time, with twice
+    // the room; a timer whose program nobody knows may do so.
+    let follows = |way: Way| match way {
+        Way::Counter => true,
+        Way::Stamp => share.is_nan() || share <= STAMP_SHARE,
+        Way::Program => share <= PROCESSOR_SHARE,
+    };
+    let position = Position::of(axis);
+    let suits = |way: &Way| follows(*way) && (*way != Way::Stamp || position != Position::Needed);
+    let others = |than: Way| {
+        let ways = [Way::Counter, Way::Stamp, Way::Program].into_iter();
+        ways.filter(|way| *way != than && suits(way)).collect::<Vec<_>>()
+    };
+    Some(match axis.entry.decoding().value? {
+        Decoding::External => return None,
+        Decoding::Capture => (vec![Way::Stamp], others(Way::Stamp)),
+        Decoding::Software => (vec![Way::Program], others(Way::Program)),
+        Decoding::Counter if axis.entry.has("decoding") => (vec![Way::Counter], others(Way::Counter)),
+        Decoding::Counter => {
+            // Where the bench file does not say whether a speed is enough, a person has to.
+            let untold = |way: &Way| *way == Way::Stamp && position == Position::Untold;
+            let (closed, open): (Vec<Way>, Vec<Way>) = others(Way::Counter).into_iter().partition(untold);
+            (std::iter::once(Way::Counter).chain(open).collect(), closed)
+        }
+    })
+}
+
 /// Whether something of the bench uses a signal, and the controller is its other end.
 fn is_wanted(bench: &Bench, board: &Board, signal: &Signal) -> bool {
     let encoder =
@@ -215,7 +252,7 @@ fn is_wanted(bench: &Bench, board: &Board, signal: &Signal) -> bool {
     is_used(bench, board, signal)
 }
 
-/// Lines that belong side by side: both channels of an encoder, pulse and direction of a channel.
+/// Lines that belong side by side: both channels of an encoder, pulse and direction or both pulses of a bridge.
 fn pairs(problem: &mut Problem, wanted: &[Wanted<'_>]) {
     for encoder in &problem.encoders {
         let of = |wanted: Input| {
@@ -233,6 +270,11 @@ fn pairs(problem: &mut Problem, wanted: &[Wanted<'_>]) {
             channel_with(&other.member, Role::Direction) == Some((board.clone(), channel.clone()))
         });
         problem.pairs.extend(direction.map(|direction| (at, direction)));
+        // A bridge that takes two pulses.
+        let second = wanted[at + 1..].iter().position(|other| {
+            channel_with(&other.member, Role::Pwm) == Some((board.clone(), channel.clone()))
+        });
+        problem.pairs.extend(second.map(|second| (at, at + 1 + second)));
     }
 }
 

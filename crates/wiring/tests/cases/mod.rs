@@ -2,7 +2,7 @@
 #![allow(dead_code, unreachable_pub)] // Each test file uses its part of this one.
 
 use std::sync::Arc;
-use wiring::{Ability, Encoder, Group, Input, Line, Need, Pin, Plug, Problem, Rate, Seat, Unit, Way};
+use wiring::{Ability, Encoder, Group, Input, Line, Need, Pin, Plug, Problem, Rate, Risk, Seat, Unit, Way};
 
 /// A generator of random numbers with 64 bits of state (Steele, Lea, Flood 2014).
 pub struct Dice(pub u64);
@@ -52,7 +52,7 @@ pub fn small(seed: u64) -> Problem {
     let mut dice = Dice(seed);
     let ports = 1 + dice.below(2);
     // Units: two timers, two counters of which one may be the first timer under another hat, two converters.
-    let mut units: Vec<Unit> = ["T0", "T1", "Q0", "A0", "A1"].iter().map(|name| unit(*name)).collect();
+    let mut units: Vec<Unit> = ["T0", "T1", "Q0", "A0", "A1", "D0"].iter().map(|name| unit(*name)).collect();
     if dice.chance(30) {
         units[0].fastest = Some(1000.0);
     }
@@ -78,6 +78,7 @@ pub fn small(seed: u64) -> Problem {
             offer(&mut dice, 15, Ability::Stamp(1));
             let converter = 3 + dice.below(2);
             offer(&mut dice, 40, Ability::Measure(converter));
+            offer(&mut dice, 50, Ability::Give(5));
             offer(&mut dice, 15, Ability::Serial(0, 0));
             pins.push(Pin {
                 port,
@@ -109,20 +110,24 @@ pub fn small(seed: u64) -> Problem {
         if dice.chance(40) {
             ways.push(Way::Program);
         }
+        let closed = [Way::Counter, Way::Stamp, Way::Program].into_iter();
+        let closed = closed.filter(|way| !ways.contains(way) && dice.chance(30)).collect();
         problem.encoders.push(Encoder {
             axis: "e".into(),
             lines: vec![first, first + 1],
             ways,
+            closed,
             edge_rate: 1e4,
             interrupt_share: [0.1, 0.3][dice.below(2)],
         });
         problem.pairs.push((first, first + 1));
     }
     for at in 0..(1 + dice.below(4)) {
-        let need = match dice.below(4) {
-            0 => Need::Read,
-            1 => Need::Drive,
-            2 => Need::Measure,
+        let need = match dice.below(9) {
+            0 | 1 => Need::Read,
+            2 | 3 => Need::Drive,
+            4 | 5 => Need::Measure,
+            6 => Need::Give,
             _ => Need::Pulse { rate: dice.below(2) },
         };
         problem.lines.push(line(format!("l{at}"), need));
@@ -162,8 +167,46 @@ pub fn small(seed: u64) -> Problem {
             seats,
             breakout: dice.chance(60).then(|| "board.breakout".into()),
         });
+        if ports == 2 && dice.chance(50) {
+            second_plug(&mut problem, &mut dice);
+        }
+        risks(&mut problem, &mut dice);
     }
     problem
+}
+
+/// Pins opposite that hold a line on the moving side wherever it is led, and others that do so on one pin.
+fn risks(problem: &mut Problem, dice: &mut Dice) {
+    let pins = problem.pins.len();
+    for (number, plug) in problem.plugs.iter().enumerate() {
+        for (_, seat) in &plug.seats {
+            let Seat::Line(line) = *seat else { continue };
+            let port = plug.ports[dice.below(plug.ports.len())];
+            let risk = |pin| Risk { line, plug: number, port, pin };
+            match dice.below(6) {
+                0 => problem.risks.extend((0..pins).map(risk)),
+                1 => problem.risks.push(risk(dice.below(pins))),
+                _ => {}
+            }
+        }
+    }
+}
+
+/// A second connector of the board on the other port, which carries some lines of the first once more, and others.
+fn second_plug(problem: &mut Problem, dice: &mut Dice) {
+    let first = &mut problem.plugs[0];
+    first.ports = vec![0];
+    let mut seats: Vec<(Arc<str>, Seat)> = Vec::new();
+    for line in 0..problem.lines.len() {
+        let again = first.seats.iter().any(|(_, seat)| *seat == Seat::Line(line));
+        // Which of several optional lines is left out may depend on how many seats each has.
+        if problem.lines[line].required && dice.chance(if again { 50 } else { 20 }) {
+            seats.push(((seats.len() + 1).to_string().into(), Seat::Line(line)));
+        }
+    }
+    let free = first.breakout.is_none() || dice.chance(50);
+    let breakout = free.then(|| "board.other breakout".into());
+    problem.plugs.push(Plug { name: "board.second".into(), ports: vec![1], seats, breakout });
 }
 
 /// A bench as people have them, of about so many lines: axes with pulse, direction, two analogue lines, an encoder,
@@ -195,6 +238,7 @@ pub fn bench_like(lines: usize, seed: u64) -> Problem {
             lines: vec![first + 4, first + 5],
             ways: vec![Way::Counter, Way::Program],
             edge_rate: 2e4,
+            closed: Vec::new(),
             interrupt_share: 0.04,
         });
         problem.groups.push(Group { name: format!("{axis}").into(), lines: vec![first + 2, first + 3] });
@@ -351,6 +395,7 @@ pub fn with_boards(lines: usize, seed: u64) -> Problem {
                     Need::Read => *ability == Ability::Read,
                     Need::Drive => *ability == Ability::Drive,
                     Need::Measure => matches!(ability, Ability::Measure(_)),
+                    Need::Give => matches!(ability, Ability::Give(_)),
                     Need::Pulse { .. } => matches!(ability, Ability::Pulse(_)),
                     Need::Count { input, .. } => matches!(ability, Ability::Count(_, at) if *at == input),
                 })

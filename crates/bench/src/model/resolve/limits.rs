@@ -103,7 +103,7 @@ impl Resolver {
         let undriven = board.signal(line).and_then(|signal| signal.undriven().stated());
         let level = undriven.map(|level| level.word().to_owned());
         let left = board.entry.left_open().contains(&line);
-        let plugged = board.plugged.as_ref().is_some_and(|plugged| {
+        let plugged = board.plugs().any(|plugged| {
             let pins = board.pins_of(&plugged.connector);
             pins.iter().any(|(_, carries)| &**carries == line)
         });

@@ -109,8 +109,19 @@ impl Resolver {
         };
         let inputs = part.supply_inputs().into_iter().map(|input| FedInput { input, feed: None }).collect();
         let lists = Arc::new(Lists::of(&part));
-        let mut board = Board { name, entry, part, in_use, inputs, limits: Vec::new(), plugged: None, lists };
+        let mut board = Board {
+            name,
+            entry,
+            part,
+            in_use,
+            inputs,
+            limits: Vec::new(),
+            plugged: None,
+            also_plugged: Vec::new(),
+            lists,
+        };
         board.plugged = self.plugged(bench, &board);
+        board.also_plugged = self.also_plugged(bench, &board);
         board.limits = self.limits(bench, &board);
         board
     }
@@ -151,6 +162,58 @@ impl Resolver {
             );
         }
         Some(Plugged { connector: connector?, port })
+    }
+
+    /// Further connectors of a board on ports of their own.
+    fn also_plugged(&mut self, bench: &Bench, board: &Board) -> Vec<Plugged> {
+        let Some(controller) = bench.controller.as_ref() else { return Vec::new() };
+        let (ports, connectors) = (controller.part.ports(), board.connectors());
+        let mut found: Vec<Plugged> = Vec::new();
+        for entry in board.entry.also_plugged() {
+            let path = board.entry.path_of("also_plugged");
+            let name = &*entry.key;
+            let connector = connectors.iter().find(|connector| connector.name() == name).cloned();
+            if connector.is_none() {
+                let names: Vec<&str> = connectors.iter().map(|c| c.name()).collect();
+                self.findings.push(unknown_name(
+                    &path,
+                    name,
+                    &entry.key.span,
+                    "connectors of the board",
+                    &names,
+                ));
+            }
+            let [wanted] = entry.texts.as_slice() else {
+                let message = format!("connector {} of the board takes one port", quoted(name));
+                let finding = problem("wrong-type", &path, message, entry.key.span.clone());
+                self.findings.push(finding.remedy("name one port; only `plugged_into` may leave a choice"));
+                continue;
+            };
+            let port = ports.iter().find(|port| port.name() == &**wanted).cloned();
+            if port.is_none() {
+                let names: Vec<&str> = ports.iter().map(|port| port.name()).collect();
+                self.findings.push(unknown_name(
+                    &path,
+                    wanted,
+                    &wanted.span,
+                    "ports of the controller",
+                    &names,
+                ));
+            }
+            let known = || board.plugged.iter().chain(&found);
+            if known().any(|plugged| plugged.connector.name() == name) {
+                let message = format!("connector {} of the board sits on a port already", quoted(name));
+                let finding = problem("name-twice", &path, message, entry.key.span.clone());
+                self.findings.push(
+                    finding.remedy("name each connector once; `plugs` says which one `plugged_into` means"),
+                );
+                continue;
+            }
+            if let (Some(connector), Some(port)) = (connector, port) {
+                found.push(Plugged { connector, port });
+            }
+        }
+        found
     }
 
     fn servos(&mut self, bench: &mut Bench) {

@@ -26,11 +26,16 @@ fn outputs(view: &View<'_>, ruling: &mut Ruling<'_>, net: &Net<'_>) {
     let sources: Vec<&Member<'_>> = net.sources().collect();
     let wired_or = sources.iter().all(|member| member.is_open_drain());
     let pins = net.pins().filter(|pin| !pin.input_only && !is_kept_free(view.bench, pin));
-    let driving: Vec<String> = if sources.is_empty() {
-        pins.map(|pin| format!("controller.{}", pin.place())).collect()
+    let rails = net.pins().filter_map(|pin| Some((pin, pin.carries.as_deref()?)));
+    let rails: Vec<String> =
+        rails.map(|(pin, rail)| format!("controller.{} (which carries {rail})", pin.place())).collect();
+    let mut driving: Vec<String> = if sources.is_empty() {
+        pins.filter(|pin| pin.carries.is_none()).map(|pin| format!("controller.{}", pin.place())).collect()
     } else {
         sources.iter().map(|member| member.name()).collect()
     };
+    let shorted = !rails.is_empty();
+    driving.extend(rails);
     let Some(line) = net.members.iter().find(|m| !matches!(m, Member::Pin(_))) else { return };
     let remedy = match sources.is_empty() {
         true => {
@@ -39,7 +44,7 @@ fn outputs(view: &View<'_>, ruling: &mut Ruling<'_>, net: &Net<'_>) {
         false => "separate them, or give each a pin of its own",
     };
     ruling
-        .fact(&line.name(), driving.len() < 2 || wired_or && !sources.is_empty())
+        .fact(&line.name(), driving.len() < 2 || wired_or && !sources.is_empty() && !shorted)
         .blocker(Harm::Parts)
         .says(format!("{} drive one line", driving.join(" and ")))
         .at(line.path())
@@ -77,14 +82,23 @@ fn alternatives(ruling: &mut Ruling<'_>, board: &Board) {
 }
 
 fn shared_port(view: &View<'_>, ruling: &mut Ruling<'_>, board: &Board) {
-    let port = |board: &Board| board.plugged.as_ref().map(|plugged| plugged.port.name().to_owned());
-    let Some(own) = port(board) else { return };
-    let others = view.bench.boards().iter().take_while(|other| other.name != board.name);
-    for other in others.filter(|other| port(other).as_deref() == Some(&own)) {
+    let plugs: Vec<(&Board, &str)> = view
+        .bench
+        .boards()
+        .iter()
+        .flat_map(|board| board.plugs().map(move |plugged| (&**board, plugged.port.name())))
+        .collect();
+    for (at, (_, own)) in plugs.iter().enumerate().filter(|(_, (of, _))| of.name == board.name) {
+        let Some((other, _)) = plugs[..at].iter().find(|(_, port)| port == own) else { continue };
+        let says = if other.name == board.name {
+            format!("two connectors of board `{}` sit on the same port {own}", board.name)
+        } else {
+            format!("boards `{}` and `{}` sit on the same port {own}", other.name, board.name)
+        };
         ruling
             .fact(&format!("drivers.{}", board.name), false)
             .blocker(Harm::Parts)
-            .says(format!("boards `{}` and `{}` sit on the same port {own}", other.name, board.name))
+            .says(says)
             .at(board.entry.path_of("plugged_into"))
             .or_do("give one of them another port, or loose wires")
             .done();

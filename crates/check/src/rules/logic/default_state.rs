@@ -111,7 +111,12 @@ fn state(
         AtRest::Driven(driven) => {
             let holds =
                 matches!((driven, level), (ResetPull::Low, Level::Low) | (ResetPull::High, Level::High));
-            ruling.fact(name, holds).says(format!("{said}: its pin is {}", driven.word()))
+            let does = match driven {
+                ResetPull::High => "is driven high",
+                ResetPull::Low => "is driven low",
+                _ => "is driven to and fro, or by pins that drive against one another",
+            };
+            ruling.fact(name, holds).says(format!("{said}: it {does}"))
         }
         AtRest::Floats => match signal.undriven().stated() {
             None => ruling.missing(name, &[&signal.path_of("undriven")]),

@@ -49,7 +49,7 @@ fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
 fn joined(bench: &Bench, device: &Device, supply: Option<&Feed>) -> bool {
     let plugged = match device {
         Device::Board(name) => bench.board(name).is_some_and(|board| {
-            board.plugged.as_ref().is_some_and(|plugged| {
+            board.plugs().any(|plugged| {
                 board.pins_of(&plugged.connector).iter().any(|(_, carries)| &**carries == "ground")
             })
         }),

@@ -61,7 +61,11 @@ fn is_decoded(axis: &Axis, by: Decoding) -> bool {
 }
 
 fn can_read(functions: &[Function]) -> bool {
-    functions.iter().any(|f| matches!(f, Function::Digital | Function::Input | Function::Quadrature { .. }))
+    functions.iter().any(|f| match f {
+        Function::Digital | Function::Input | Function::Quadrature { .. } => true,
+        Function::Other(text) => text.starts_with("capture:"),
+        _ => false,
+    })
 }
 
 /// Counters whose two inputs the lines of an axis reach.

@@ -12,8 +12,8 @@ rule!("plug-mating", row "Mating", Resources, look);
 
 fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
     let declared = view.bench.declarations().mating().is_given();
-    for board in view.bench.boards() {
-        let Some(plugged) = &board.plugged else { continue };
+    let boards = view.bench.boards().iter();
+    for (board, plugged) in boards.flat_map(|board| board.plugs().map(move |plugged| (board, plugged))) {
         let subject = format!("drivers.{}", board.name);
         let (connector, port) = (plugged.connector.name(), plugged.port.name());
         let odd = misfits(plugged);

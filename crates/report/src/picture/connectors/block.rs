@@ -3,7 +3,7 @@
 use super::super::Stage;
 use super::super::layout::{Anchor, Face, Label, Layout, Look, Node};
 use super::grid::{cells, opposite};
-use super::{Side, Way, called};
+use super::{Plug, Shown, Side, Way, called};
 use crate::svg::geometry::{Pixel, Rect};
 use bench::part::{Connector, Numbering, View};
 use bench::{Bench, Board, Device, Place};
@@ -54,27 +54,25 @@ pub(super) struct End {
 }
 
 /// Ports in use and connectors that are plugged in; those of wires are added as wires ask for them.
-pub(super) fn blocks(bench: &Bench, side: Side) -> Vec<Block> {
+pub(super) fn blocks(shown: Shown<'_>) -> Vec<Block> {
     let mut blocks = Vec::new();
-    for board in bench.boards() {
-        if let Some(plugged) = &board.plugged {
-            let port = plugged.port.name();
-            let place = Place::Pin {
-                device: Device::Board(board.name.clone()),
-                connector: plugged.connector.name().into(),
-                pin: "".into(),
-            };
-            find(&mut blocks, bench, &place, side);
-            let place = Place::Pin { device: Device::Controller, connector: port.into(), pin: "".into() };
-            find(&mut blocks, bench, &place, side);
-        }
+    for Plug { board, connector, port, .. } in shown.wiring.plugs(shown.bench) {
+        let place = Place::Pin {
+            device: Device::Board(board.name.clone()),
+            connector: connector.into(),
+            pin: "".into(),
+        };
+        find(&mut blocks, shown, &place);
+        let place =
+            Place::Pin { device: Device::Controller, connector: port.as_str().into(), pin: "".into() };
+        find(&mut blocks, shown, &place);
     }
     blocks
 }
 
 /// The pin that a wire ends at; its connector is added where it is not there yet.
-pub(super) fn end_of(blocks: &mut Vec<Block>, bench: &Bench, place: &Place, side: Side) -> End {
-    let block = find(blocks, bench, place, side);
+pub(super) fn end_of(blocks: &mut Vec<Block>, shown: Shown<'_>, place: &Place) -> End {
+    let block = find(blocks, shown, place);
     let name = match place {
         Place::Pin { pin, .. } => pin.to_string(),
         other => called(other),
@@ -89,7 +87,7 @@ pub(super) fn end_of(blocks: &mut Vec<Block>, bench: &Bench, place: &Place, side
     End { block, pin }
 }
 
-fn find(blocks: &mut Vec<Block>, bench: &Bench, place: &Place, side: Side) -> usize {
+fn find(blocks: &mut Vec<Block>, shown: Shown<'_>, place: &Place) -> usize {
     let key = match place {
         Place::Pin { device, connector, .. } => (device.to_string(), connector.to_string()),
         other => (called(other), String::new()),
@@ -97,24 +95,24 @@ fn find(blocks: &mut Vec<Block>, bench: &Bench, place: &Place, side: Side) -> us
     if let Some(at) = blocks.iter().position(|block| block.key == key) {
         return at;
     }
-    blocks.push(Block::of(bench, place, key, side));
+    blocks.push(Block::of(shown, place, key));
     blocks.len() - 1
 }
 
-/// Where the plug has the signal that a place on a breakout leads elsewhere: board and pin.
-pub(super) fn leaves_plug<'b>(bench: &'b Bench, place: &Place) -> Option<(&'b Board, String)> {
+/// Where a plug has the signal that a place on a breakout leads elsewhere: board, connector and pin.
+pub(super) fn leaves_plug<'b>(bench: &'b Bench, place: &Place) -> Option<(&'b Board, String, String)> {
     let Place::Pin { device: Device::Board(name), connector, pin } = place else { return None };
     let board = bench.board(name)?;
-    let plug = &board.plugged.as_ref()?.connector;
     let from = board.connector(connector)?;
-    let passes = from.passes().or(from.same_as());
+    let passes = from.passes().or(from.same_as()).filter(|passed| board.is_plugged(passed))?.to_owned();
     let is_signal =
         board.pins_of(&from).iter().any(|(at, carries)| at == pin && board.signal(carries).is_some());
-    (passes == Some(plug.name()) && is_signal).then(|| (&**board, pin.to_string()))
+    is_signal.then(|| (&**board, passes, pin.to_string()))
 }
 
 impl Block {
-    fn of(bench: &Bench, place: &Place, key: (String, String), side: Side) -> Self {
+    fn of(shown: Shown<'_>, place: &Place, key: (String, String)) -> Self {
+        let Shown { bench, wiring, side } = shown;
         let mut counted: (Option<Numbering>, Option<View>, Option<usize>) = (None, None, None);
         let mut pins: Vec<(String, String)> = Vec::new();
         let mut remark = String::new();
@@ -134,14 +132,12 @@ impl Block {
                 }
                 let own = controller.iter().flat_map(|c| c.pins.iter()).filter(|pin| pin.port == *connector);
                 pins = own
-                    .map(|pin| (pin.position.to_string(), on_port(bench, connector, &pin.position)))
+                    .map(|pin| (pin.position.to_string(), on_port(shown, connector, &pin.position)))
                     .collect();
-                let sits = bench
-                    .boards()
-                    .iter()
-                    .find(|b| b.plugged.as_ref().is_some_and(|plugged| plugged.port.name() == &**connector));
-                if let Some(board) = sits {
-                    remark = format!("{} sits on it", board.name);
+                let plugs = wiring.plugs(bench);
+                let sits = plugs.iter().find(|plug| *plug.port == **connector);
+                if let Some(plug) = sits {
+                    remark = format!("{} sits on it", plug.board.name);
                 }
             }
             Place::Pin { device: Device::Board(name), connector, .. } => {
@@ -162,10 +158,12 @@ impl Block {
                         .iter()
                         .map(|(at, what)| (at.to_string(), what.to_string()))
                         .collect();
-                    if let Some(plugged) =
-                        board.plugged.as_ref().filter(|p| p.connector.name() == connector.name())
-                    {
-                        remark = format!("sits on controller.{}", plugged.port.name());
+                    let plugs = wiring.plugs(bench);
+                    let own = |plug: &&Plug<'_>| {
+                        plug.board.name == board.name && plug.connector == connector.name()
+                    };
+                    if let Some(plug) = plugs.iter().find(own) {
+                        remark = format!("sits on controller.{}", plug.port);
                     }
                 }
             }
@@ -187,7 +185,7 @@ impl Block {
             Side::Stated => column,
             Side::Behind => columns - 1 - column,
         };
-        let replaced = replaced(bench, place);
+        let replaced = replaced(shown, place);
         let pins = pins.into_iter().zip(cells).map(|((name, carries), (row, column))| Pin {
             left: replaced.contains(&name),
             row,
@@ -406,19 +404,16 @@ fn snap(y: f64, column: Column) -> f64 {
 }
 
 /// What a pin of a port carries: the signal of the board that sits on the port, what a wire brings, or its rail.
-fn on_port(bench: &Bench, port: &str, pin: &str) -> String {
-    for board in bench.boards() {
-        let Some(plugged) = board.plugged.as_ref().filter(|plugged| plugged.port.name() == port) else {
-            continue;
-        };
-        let of_plug = board.pins_of(&plugged.connector);
+fn on_port(Shown { bench, wiring, .. }: Shown<'_>, port: &str, pin: &str) -> String {
+    for plug in wiring.plugs(bench).into_iter().filter(|plug| plug.port == port) {
+        let of_plug = plug.board.pins_of(&plug.plugged.connector);
         if let Some((_, carries)) = of_plug.iter().find(|(at, _)| **at == *pin) {
             return carries.to_string();
         }
     }
-    for (wire, from, to) in bench.wires() {
+    for (from, to, carries) in wiring.wires(bench) {
         let here = |place: &Place| matches!(place, Place::Pin { device: Device::Controller, connector, pin: own } if **connector == *port && **own == *pin);
-        if let (true, Some(carries)) = (here(from) || here(to), wire.carries()) {
+        if let (true, Some(carries)) = (here(&from) || here(&to), carries) {
             return carries.to_owned();
         }
     }
@@ -428,15 +423,17 @@ fn on_port(bench: &Bench, port: &str, pin: &str) -> String {
 }
 
 /// Pins of a plug, or of the port below it, whose signals go by wires of their own instead.
-fn replaced(bench: &Bench, place: &Place) -> Vec<String> {
+fn replaced(Shown { bench, wiring, .. }: Shown<'_>, place: &Place) -> Vec<String> {
     let Place::Pin { device, connector, .. } = place else { return Vec::new() };
     let mut pins = Vec::new();
-    for (_, from, to) in bench.wires() {
-        for (board, pin) in [from, to].into_iter().filter_map(|end| leaves_plug(bench, end)) {
-            let Some(plugged) = &board.plugged else { continue };
+    for (from, to, _) in wiring.wires(bench) {
+        for (board, passed, pin) in [from, to].iter().filter_map(|end| leaves_plug(bench, end)) {
+            let own = |plug: &&Plug<'_>| plug.board.name == board.name && plug.connector == passed;
+            let plugs = wiring.plugs(bench);
+            let Some(plug) = plugs.iter().find(own) else { continue };
             let here = match device {
-                Device::Controller => plugged.port.name() == &**connector,
-                Device::Board(name) => *name == board.name && plugged.connector.name() == &**connector,
+                Device::Controller => *plug.port == **connector,
+                Device::Board(name) => *name == board.name && *passed == **connector,
                 _ => false,
             };
             if here {

@@ -1,5 +1,6 @@
 //! Random benches, written as files and read like those of a user.
 
+use crate::picture::{AddedWire, Planned, PlannedLine};
 use bench::{Bench, Memory};
 use proptest::prelude::*;
 use std::fmt::Write;
@@ -16,6 +17,9 @@ pub(super) struct Wish {
     without_controller: bool,
     /// Wires from the first board: pin there, pin of the controller, and whether it goes to the board's strip instead.
     loose: Vec<(u8, u8, bool)>,
+    /// Wires that a plan adds, as above, and for each line in turn what the plan does with it.
+    added: Vec<(u8, u8, bool)>,
+    leads: Vec<u8>,
 }
 
 #[derive(Clone, Debug)]
@@ -65,16 +69,21 @@ pub(super) fn wish() -> impl Strategy<Value = Wish> {
         prop::collection::vec((0u8..5, any::<bool>()), 0..3),
         (0u8..5, any::<bool>(), any::<bool>(), 0u8..10),
         prop::collection::vec((0u8..20, 3u8..40, any::<bool>()), 0..12),
+        (prop::collection::vec((0u8..20, 3u8..40, any::<bool>()), 0..8), prop::collection::vec(0u8..6, 1..9)),
     )
-        .prop_map(|(boards, supplies, servos, (controller_feed, long, shared, without), loose)| Wish {
-            boards,
-            supplies,
-            servos,
-            controller_feed,
-            long,
-            shared,
-            without_controller: without == 0,
-            loose,
+        .prop_map(|(boards, supplies, servos, (controller_feed, long, shared, without), loose, plan)| {
+            Wish {
+                boards,
+                supplies,
+                servos,
+                controller_feed,
+                long,
+                shared,
+                without_controller: without == 0,
+                loose,
+                added: plan.0,
+                leads: plan.1,
+            }
         })
 }
 
@@ -89,6 +98,45 @@ impl Wish {
         let checked = bench::load_from(&memory);
         let told: Vec<_> = checked.findings.iter().map(|f| &f.message).collect();
         checked.value.unwrap_or_else(|| panic!("{told:?}\n{}", self.text()))
+    }
+
+    /// A plan for the bench: it need not be one that could be built.
+    pub(super) fn planned(&self, bench: &Bench) -> Planned {
+        if self.without_controller {
+            return Planned::default();
+        }
+        let signals = bench.boards().iter().flat_map(|board| {
+            let signals = board.signals();
+            signals.iter().map(|signal| format!("{}:{}", board.name, signal.name())).collect::<Vec<_>>()
+        });
+        let encoders = bench
+            .axes()
+            .iter()
+            .flat_map(|axis| ["a", "b", "index"].map(|line| format!("{}.encoder:{line}", axis.name)));
+        let pulses = bench.servos().iter().map(|servo| format!("{}:pulse", servo.name));
+        let names = signals.chain(encoders).chain(pulses);
+        let lines = names.zip(self.leads.iter().cycle()).enumerate().filter(|(_, (_, lead))| **lead > 0);
+        let lines = lines.map(|(at, (name, lead))| {
+            let pin = (*lead > 1).then(|| format!("J{}.{}", lead % 2 + 1, 3 + at % 50));
+            (name, PlannedLine { pin, rerouted: *lead > 3 })
+        });
+        let board = self.name("b0");
+        let added = self.added.iter().enumerate().map(|(number, (from, to, other))| AddedWire {
+            id: format!("N{number}"),
+            from: format!("{board}.{}.{}", if *other { "strip" } else { "host" }, from % 7 + 1),
+            to: format!("controller.J2.{to}"),
+            carries: format!("{board}:fault"),
+        });
+        Planned {
+            lines: lines.collect(),
+            gone: (0..bench.wires().len()).filter(|at| self.leads[at % self.leads.len()] == 0).collect(),
+            added: added.collect(),
+            ports: bench
+                .boards()
+                .iter()
+                .map(|board| (format!("{}.host", board.name), "J2".to_owned()))
+                .collect(),
+        }
     }
 
     fn name(&self, short: &str) -> String {
@@ -154,7 +202,11 @@ impl Wish {
                 fed.join(", ")
             ));
             if board.plugged && !self.without_controller {
-                add(format!("plugged_into = \"J{}\"", at + 1));
+                add(format!("plugged_into = \"J{}\"\nplugs = \"host\"", at + 1));
+                // A board that is alone may sit on both ports at once.
+                if self.boards.len() == 1 && board.servo_output {
+                    add("also_plugged = { strip = \"J2\" }".to_owned());
+                }
             }
             if let Some(supply) = self.supply(board.motor_feed) {
                 let feed = self.name(&format!("feed{at}"));

@@ -1,6 +1,6 @@
 //! What a layout must keep, each breach as one line.
 
-use crate::picture::layout::{Kind, Layout, Wire};
+use crate::picture::layout::{Kind, Layout, SIGN, Wire};
 use crate::svg::geometry::{Pixel, Rect};
 
 /// Everything that lies on something else.
@@ -9,6 +9,7 @@ pub(super) fn violations(layout: &Layout) -> Vec<String> {
     boxes(layout, &mut wrong);
     labels(layout, &mut wrong);
     wires(layout, &mut wrong);
+    signs(layout, &mut wrong);
     wrong
 }
 
@@ -64,6 +65,28 @@ fn labels(layout: &Layout, wrong: &mut Vec<String>) {
             && !a.rect.lies_in(&layout.boxes[owner].rect.grown(0.6))
         {
             wrong.push(format!("`{}` sticks out of {}", a.text, layout.boxes[owner].title));
+        }
+    }
+}
+
+/// Signs of lines hide no text and no box, and each can be told from the others.
+fn signs(layout: &Layout, wrong: &mut Vec<String>) {
+    let mut before: Vec<Rect> = Vec::new();
+    for wire in &layout.wires {
+        for (sign, [x, y]) in wire.sign_places() {
+            let rect = Rect::new(x - SIGN, y - SIGN, 2.0 * SIGN, 2.0 * SIGN);
+            if let Some(label) = layout.labels.iter().find(|label| label.rect.grown(-1.0).overlaps(&rect)) {
+                wrong.push(format!("sign {sign:?} of {} on `{}`", wire.title, label.text));
+            }
+            let leaf = |n: usize| layout.boxes.iter().all(|other| other.parent != Some(n));
+            let hit = layout.boxes.iter().enumerate().find(|(n, node)| leaf(*n) && node.rect.overlaps(&rect));
+            if let Some((_, node)) = hit {
+                wrong.push(format!("sign {sign:?} of {} on {}", wire.title, node.title));
+            }
+            if before.iter().any(|other| other.grown(-1.0).overlaps(&rect)) {
+                wrong.push(format!("sign {sign:?} of {} on another", wire.title));
+            }
+            before.push(rect);
         }
     }
 }

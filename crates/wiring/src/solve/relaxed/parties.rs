@@ -6,6 +6,7 @@ use crate::choice::Choice;
 use crate::problem::{Ability, Input, Need, Problem, Way};
 use crate::solve::encode::Model;
 use std::collections::BTreeMap;
+use std::sync::Arc;
 
 /// Kinds of choices of which two lines can only take the same.
 type Kind = (Option<Way>, Option<usize>, bool);
@@ -136,6 +137,7 @@ impl<'a> Build<'a> {
                 (unit, (1, encoder))
             }
             (Ability::Stamp(unit), _) => (unit, (2, 0)),
+            (Ability::Give(unit), _) => (unit, (3, line)),
             _ => return u32::MAX,
         };
         *tolls.entry(unit).or_insert_with(|| {
@@ -161,11 +163,12 @@ impl<'a> Build<'a> {
         costs(Aim::Safety, choice.risky);
         costs(Aim::Buses, choice.takes_bus);
         costs(Aim::Changes, entry.was.is_some_and(|was| was != choice.pin));
-        if let Some((plug, position)) = problem.seat_of(line) {
-            let pin = &problem.pins[choice.pin];
-            let may_sit = problem.plugs[plug].ports.contains(&pin.port) && pin.position == *position;
-            costs(Aim::Wires, !may_sit);
-        }
+        let pin = &problem.pins[choice.pin];
+        let sits_at = |(plug, position): (usize, &Arc<str>)| {
+            problem.plugs[plug].ports.contains(&pin.port) && pin.position == *position
+        };
+        let mut seats = problem.seats_of(line).peekable();
+        costs(Aim::Wires, seats.peek().is_some() && !seats.any(sits_at));
         // An encoder pays once: its first line.
         if let Need::Count { encoder, input } = entry.need
             && problem.encoders[encoder].lines.first() == Some(&line)
