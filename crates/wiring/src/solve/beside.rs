@@ -15,6 +15,8 @@ pub(super) struct Beside {
     groups_of: Vec<Vec<u32>>,
     loads: Vec<Load>,
     matchings: Vec<Matching>,
+    /// Whether places that a group needs for itself are left open to others: looking ahead takes time.
+    pub(super) hasty: bool,
     /// Matchings in which a variable takes part.
     matchings_of: Vec<Vec<u32>>,
     /// Whether something changed since a matching was mended.
@@ -159,6 +161,9 @@ impl Beside {
                 return;
             }
             self.stale[number] = false;
+            if self.hasty {
+                continue;
+            }
             let mut closed: Vec<(Vec<Lit>, Rc<[Lit]>)> = Vec::new();
             matching.prune(&open, budget, without, &mut |barred, clause| {
                 closed.push((barred.to_vec(), clause.iter().map(|literal| !*literal).collect()));

@@ -168,6 +168,14 @@ impl Clauses {
         answer
     }
 
+    /// The same, where so much is assumed that there is nothing to look ahead for.
+    pub(super) fn ask_quickly(&mut self, assumed: &[Lit], steps: u64) -> Answer {
+        self.beside.hasty = true;
+        let answer = self.ask_within(assumed, steps);
+        self.beside.hasty = false;
+        answer
+    }
+
     /// The same, where the answer could as well stay open.
     pub(super) fn ask_patiently(&mut self, assumed: &[Lit]) -> Answer {
         self.ask_within(assumed, self.patience)

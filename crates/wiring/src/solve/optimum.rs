@@ -230,7 +230,7 @@ impl Model {
     fn ask_near(&mut self, assumed: &[Lit], mut plan: Vec<Lit>) -> Option<Answer> {
         for _ in 0..NEAR_ROUNDS {
             let all: Vec<Lit> = assumed.iter().chain(&plan).copied().collect();
-            match self.clauses.ask_within(&all, NEAR_STEPS) {
+            match self.clauses.ask_quickly(&all, NEAR_STEPS) {
                 Answer::Yes => return Some(Answer::Yes),
                 Answer::Open => return None,
                 Answer::No(core) => {
