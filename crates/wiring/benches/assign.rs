@@ -5,7 +5,7 @@
 #[path = "../tests/cases/mod.rs"]
 mod cases;
 
-use cases::{bench_like, crowded, with_boards};
+use cases::{bench_like, crowded, first_time, with_boards};
 use divan::Bencher;
 use wiring::{Limit, Options, solve};
 
@@ -16,6 +16,13 @@ fn main() {
 #[divan::bench(args = [10, 20, 40, 80], sample_count = 5, sample_size = 1)]
 fn proven_plan(bencher: Bencher<'_, '_>, lines: usize) {
     let problem = bench_like(lines, 1);
+    bencher.bench(|| solve(&problem, Limit::Never));
+}
+
+/// The same benches wired for the first time.
+#[divan::bench(args = [10, 20, 40, 80], sample_count = 5, sample_size = 1)]
+fn proven_first_plan(bencher: Bencher<'_, '_>, lines: usize) {
+    let problem = first_time(lines, 1);
     bencher.bench(|| solve(&problem, Limit::Never));
 }
 
@@ -34,6 +41,12 @@ fn explained_conflict(bencher: Bencher<'_, '_>, lines: usize) {
 #[divan::bench(args = [200, 500], sample_count = 1, sample_size = 1)]
 fn plan_within_the_usual_steps(bencher: Bencher<'_, '_>, lines: usize) {
     let problem = bench_like(lines, 3);
+    bencher.bench(|| solve(&problem, Options::default().limit));
+}
+
+#[divan::bench(args = [200, 500], sample_count = 1, sample_size = 1)]
+fn first_plan_within_the_usual_steps(bencher: Bencher<'_, '_>, lines: usize) {
+    let problem = first_time(lines, 1);
     bencher.bench(|| solve(&problem, Options::default().limit));
 }
 

@@ -378,6 +378,13 @@ fn last_plan(problem: &mut Problem, dice: &mut Dice) {
     }
 }
 
+/// A bench like the others that has no plan from last time.
+pub fn first_time(lines: usize, seed: u64) -> Problem {
+    let mut problem = bench_like(lines, seed);
+    problem.lines.iter_mut().for_each(|line| line.was = None);
+    problem
+}
+
 /// A bench like the others with a board for every two axes that sits on a port by a plug, and brings its pins out for
 /// single wires: made for such a port, so that most of its lines lie opposite pins that can serve them.
 pub fn with_boards(lines: usize, seed: u64) -> Problem {
