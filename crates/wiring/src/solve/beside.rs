@@ -33,6 +33,10 @@ pub(super) struct Beside {
     steps: Rc<Cell<u64>>,
 }
 
+/// Steps of the search from one look ahead to the next. To see that a place is needed by a group costs ten times what it
+/// costs to see that a group has too few, and most that it closes would be found out later in few steps.
+const LOOKS_AHEAD_EVERY: u64 = 10;
+
 /// Literals that weigh, of which so much holds at most as long as a reason stands.
 struct Load {
     weights: Vec<(Lit, f64)>,
@@ -161,7 +165,7 @@ impl Beside {
                 return;
             }
             self.stale[number] = false;
-            if self.hasty {
+            if self.hasty || self.steps.get() % LOOKS_AHEAD_EVERY != 0 {
                 continue;
             }
             let mut closed: Vec<(Vec<Lit>, Rc<[Lit]>)> = Vec::new();
