@@ -271,7 +271,6 @@ impl Now {
         let over = step.integrals(self.z);
         mode.account(drive, &over, step.time, &mut self.kept.energy);
         self.angle += over.speed;
-        self.gap |= mode.way.current == 0;
         let (from, to) = (mode.field.slope(self.z)[0], mode.field.slope(end)[0]);
         let reach = self.z[0].abs().max(end[0].abs()) + from.abs().max(to.abs()) * step.time;
         if from * to < 0.0 && reach > self.kept.peak_current.abs() {
@@ -311,6 +310,7 @@ impl Now {
                     -1 if back_emf < mode.driving.0 => 1,
                     _ => 0,
                 };
+                self.gap |= self.way.current == 0;
             }
             Event::Conducts(sign) => self.way.current = sign,
             Event::SpeedZero => {
