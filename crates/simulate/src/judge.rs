@@ -6,6 +6,7 @@ use bench::model::Axis;
 use drive::assembly::encoder::{Travel, travel};
 use drive::assembly::limits::{seen, sees_winding};
 use drive::assembly::share_in_use;
+use drive::bridge::OffState;
 use drive::limit::{full_reversal_current, stalled_current};
 use drive::load::At;
 use worked::claim::Outcome;
@@ -88,24 +89,27 @@ impl Judged<'_> {
     /// That of the locked rotor, or that of a reversal from the highest speed.
     fn mean_current(&self) -> Worked {
         let (dc, bridge) = (&self.figures.dc, &self.figures.bridge);
-        let (motor, bus) = (dc.armature(), dc.power.open_voltage.clone());
+        let motor = dc.armature();
         match self.plan {
-            Plan::Reversal => full_reversal_current(&motor, bridge.mean_voltage(self.duty.clone(), bus)),
-            _ => stalled_current(&motor, bridge, self.duty.clone(), bus),
+            Plan::Reversal => full_reversal_current(&motor, self.highest_voltage()),
+            _ => stalled_current(&motor, bridge, self.duty.clone(), dc.power.open_voltage.clone()),
         }
     }
 
-    /// Speed that the motor cannot pass: that at which its back-EMF is the mean voltage. Where diodes end the current within the
-    /// period, it can come up to that of the whole bus.
+    /// Mean voltage that the back-EMF can come up to. Where diodes end the current within the period that is the whole
+    /// bus, as each on-time pulls the motor up further.
+    fn highest_voltage(&self) -> Worked {
+        let bus = self.figures.dc.power.open_voltage.clone();
+        match self.figures.bridge.off_state {
+            OffState::Brake | OffState::Reverse => self.figures.bridge.mean_voltage(self.duty.clone(), bus),
+            OffState::Coast | OffState::Diode => bus,
+        }
+    }
+
+    /// Speed that the motor cannot pass: that at which its back-EMF is the highest voltage.
     fn top_speed(&self) -> Worked {
-        use drive::bridge::OffState::{Brake, Coast, Diode, Reverse};
-        let (dc, bridge) = (&self.figures.dc, &self.figures.bridge);
-        let bus = dc.power.open_voltage.clone();
-        let voltage = match bridge.off_state {
-            Brake | Reverse => bridge.mean_voltage(self.duty.clone(), bus),
-            Coast | Diode => bus,
-        };
-        (voltage / dc.armature().constant).called("speed that it cannot pass", "ω_top").shown_in("rpm")
+        let speed = self.highest_voltage() / self.figures.dc.armature().constant;
+        speed.called("speed that it cannot pass", "ω_top").shown_in("rpm")
     }
 
     fn moves(&self) -> bool {
@@ -191,7 +195,7 @@ impl Judged<'_> {
     /// The whole trial at its largest current, no heat leaving a winding that is warm from use.
     fn heat(&self, checks: &mut Vec<Check>) {
         let (dc, remedy) = (&self.figures.dc, "a lower --duty");
-        let current = self.mean_current();
+        let current = self.peak_current();
         let heat = dc.motor.heat();
         let known =
             [&heat.thermal.winding_to_case, &heat.thermal.winding_time].iter().all(|f| !f.is_missing());

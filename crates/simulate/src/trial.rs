@@ -80,6 +80,17 @@ pub enum CannotPlan {
         /// Their paths, with what they are.
         what: String,
     },
+    /// It would take too many steps.
+    #[error(
+        "this trial would take {steps:.0} steps, which nobody waits for: the current settles within {settles:.1e} s; check \
+         inductance, resistance and PWM frequency"
+    )]
+    TooLong {
+        /// So many.
+        steps: f64,
+        /// Electrical time constant, s.
+        settles: f64,
+    },
     /// A figure that no drive can have.
     #[error("this cannot be simulated: {0}")]
     Unusable(#[from] Unusable),
@@ -92,7 +103,9 @@ const TIME_CONSTANTS: f64 = 5.0;
 /// Time constants of which a trial must see at least so many.
 const LEAST_TIME_CONSTANTS: f64 = 2.0;
 /// Longest time of one stage, s.
-const LONGEST: f64 = 60.0;
+const LONGEST: f64 = 20.0;
+/// Most steps that a trial may take: a minute or so of waiting.
+const MOST_STEPS: f64 = 1e8;
 /// Rows that a log has about.
 const ROWS: u64 = 2000;
 
@@ -165,6 +178,12 @@ impl Trial {
             let value = highest;
             return Err(Unusable::Figure { what: "duty limit", value, must: "a twentieth at least" }.into());
         };
+        let periods: f64 = stages.iter().map(|(_, stage)| stage.periods as f64).sum();
+        let settles = set_up.inductance / set_up.resistance;
+        let steps = 3.0 * periods + 2.0 * periods / set_up.frequency / settles;
+        if steps > MOST_STEPS {
+            return Err(CannotPlan::TooLong { steps, settles });
+        }
         let axis = axis.name.to_string();
         Ok(Self { plan, axis, set_up, stages, figures, duty, peak_current, checks })
     }

@@ -59,12 +59,19 @@ fn current_speed_and_angle_are_those_of_a_general_integrator() {
         let (name, drive) = (case["name"].as_str().expect("a name"), set_up(&case["set_up"]));
         let every = case["every"].as_u64().expect("every");
         let mut simulation = Simulation::new(drive).expect("usable");
-        let (mut rows, mut gaps, mut rests) = (Rows(Vec::new()), 0, 0);
+        let (mut rows, mut gaps, mut rests, mut charge) = (Rows(Vec::new()), 0, 0, 0.0);
+        let charges = case["charges"].as_array().expect("charges");
+        let charges: Vec<f64> = charges.iter().map(|charge| charge.as_f64().expect("a charge")).collect();
+        let full_charge = charges.last().copied().expect("a charge for each stage");
+        let mut charges = charges.iter();
         for stage in case["stages"].as_array().expect("stages") {
             let command = stage[0].as_f64().map_or(Command::Open, Command::Duty);
             let periods = stage[1].as_u64().expect("periods");
             let kept = simulation.play(&Stage { command, periods }, every, &mut rows).expect("it plays");
             gaps += kept.gaps;
+            charge += kept.energy.charge;
+            let due = charges.next().expect("a charge for each stage");
+            assert!((charge - due).abs() < AGREES * full_charge, "{name}: charge {charge} for {due}");
             rests += usize::from(kept.at_rest_since.is_some());
         }
         let samples = case["samples"].as_array().expect("samples");
