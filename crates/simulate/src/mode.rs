@@ -257,10 +257,31 @@ fn value(form: &Form, z: State) -> f64 {
     form[0] * z[0] + form[1] * z[1] + form[2]
 }
 
-/// A mode with the step that its segment of the PWM period falls into, and how many of them.
+/// A mode with the equal steps that its time falls into.
 #[derive(Clone, Copy, PartialEq, Debug)]
-pub(crate) struct Tabulated {
+pub(crate) struct Paced {
     pub(crate) mode: Mode,
-    pub(crate) step: Step,
+    /// Time of one step.
+    pub(crate) time: f64,
     pub(crate) pieces: u32,
+    /// The step worked out once, where it comes again in every PWM period.
+    pub(crate) step: Option<Step>,
+}
+
+impl Paced {
+    /// State after one step.
+    pub(crate) fn end(&self, z: State) -> State {
+        match &self.step {
+            Some(step) => step.end(z),
+            None => self.mode.field.after(z, self.time),
+        }
+    }
+
+    /// Integrals over a whole step, or over a part of one.
+    pub(crate) fn integrals(&self, z: State, time: f64) -> Integrals {
+        match &self.step {
+            Some(step) if time == self.time => step.integrals(z),
+            _ => self.mode.field.integrals(z, time),
+        }
+    }
 }

@@ -2,7 +2,7 @@
 
 use crate::circuit::Gate;
 use crate::linear::{State, Step};
-use crate::mode::{Event, Mode, Tabulated, Way};
+use crate::mode::{Event, Mode, Paced, Way};
 use crate::record::{Energy, Kept, Row, Sink};
 use crate::set_up::{SetUp, Unusable};
 use crate::shaft::turning;
@@ -47,7 +47,7 @@ pub struct Simulation {
     drive: SetUp,
     now: Now,
     /// Modes by gate and way, for the segments of the present stage.
-    table: Box<[Option<Tabulated>; TABLE]>,
+    table: Box<[Option<Paced>; TABLE]>,
     cut: u32,
     /// PWM periods since the start.
     period: u64,
@@ -203,9 +203,9 @@ impl Simulation {
         let (mut left, mut whole) = (time, true);
         loop {
             let (drive, way, rest) = (&self.drive, self.now.way, &mut None);
-            let tabulated = if whole { &mut self.table[index(gate, way)] } else { rest };
-            let tabulated = tabulated.get_or_insert_with(|| tabulate(drive, gate, way, left, self.cut));
-            let Some(used) = self.now.until_event(drive, tabulated, start + (time - left)) else {
+            let place = if whole { &mut self.table[index(gate, way)] } else { rest };
+            let paced = place.get_or_insert_with(|| pace(drive, gate, way, left, self.cut, whole));
+            let Some(used) = self.now.until_event(drive, paced, start + (time - left)) else {
                 return Ok(());
             };
             left -= used;
@@ -248,18 +248,17 @@ impl Simulation {
 
 impl Now {
     /// Goes through a segment, up to the first event in it where there is one; returns the time up to there.
-    fn until_event(&mut self, drive: &SetUp, tabulated: &Tabulated, start: f64) -> Option<f64> {
-        let Tabulated { mode, step, pieces } = tabulated;
-        for piece in 0..*pieces {
-            let passed = f64::from(piece) * step.time;
-            let end = step.end(self.z);
-            let Some((at, event)) = mode.event(self.z, end, step.time) else {
-                self.go(drive, mode, step, end, start + passed);
+    fn until_event(&mut self, drive: &SetUp, paced: &Paced, start: f64) -> Option<f64> {
+        let mode = &paced.mode;
+        for piece in 0..paced.pieces {
+            let passed = f64::from(piece) * paced.time;
+            let end = paced.end(self.z);
+            let Some((at, event)) = mode.event(self.z, end, paced.time) else {
+                self.go(drive, paced, paced.time, end, start + passed);
                 continue;
             };
             if at > 0.0 {
-                let part = Step::new(&mode.field, at);
-                self.go(drive, mode, &part, part.end(self.z), start + passed);
+                self.go(drive, paced, at, mode.field.after(self.z, at), start + passed);
             }
             self.change(drive, mode, event, start + passed + at);
             return Some(passed + at);
@@ -267,14 +266,15 @@ impl Now {
         None
     }
 
-    fn go(&mut self, drive: &SetUp, mode: &Mode, step: &Step, end: State, start: f64) {
-        let over = step.integrals(self.z);
-        mode.account(drive, &over, step.time, &mut self.kept.energy);
+    fn go(&mut self, drive: &SetUp, paced: &Paced, time: f64, end: State, start: f64) {
+        let mode = &paced.mode;
+        let over = paced.integrals(self.z, time);
+        mode.account(drive, &over, time, &mut self.kept.energy);
         self.angle += over.speed;
         let (from, to) = (mode.field.slope(self.z)[0], mode.field.slope(end)[0]);
-        let reach = self.z[0].abs().max(end[0].abs()) + from.abs().max(to.abs()) * step.time;
+        let reach = self.z[0].abs().max(end[0].abs()) + from.abs().max(to.abs()) * time;
         if from * to < 0.0 && reach > self.kept.peak_current.abs() {
-            let (mut low, mut high) = (0.0, step.time);
+            let (mut low, mut high) = (0.0, time);
             for _ in 0..40 {
                 let middle = 0.5 * (low + high);
                 let slope = mode.field.slope(mode.field.after(self.z, middle))[0];
@@ -283,7 +283,7 @@ impl Now {
             self.see_current(mode.field.after(self.z, high)[0], start + high);
         }
         self.z = end;
-        self.see_current(end[0], start + step.time);
+        self.see_current(end[0], start + time);
         let kept = &mut self.kept;
         if end[1].abs() > kept.peak_speed.abs() {
             kept.peak_speed = end[1];
@@ -336,11 +336,12 @@ impl Now {
     }
 }
 
-fn tabulate(drive: &SetUp, gate: Gate, way: Way, time: f64, cut: u32) -> Tabulated {
+fn pace(drive: &SetUp, gate: Gate, way: Way, time: f64, cut: u32, again: bool) -> Paced {
     let mode = Mode::new(drive, gate, way);
     // The check of the set-up bounds the pieces of a whole period.
     let pieces = mode.field.pieces(time) as u32 * cut;
-    Tabulated { mode, step: Step::new(&mode.field, time / f64::from(pieces)), pieces }
+    let time = time / f64::from(pieces);
+    Paced { mode, time, pieces, step: again.then(|| Step::new(&mode.field, time)) }
 }
 
 /// Place in the table. A stage drives in one sense, so its two gates and the open bridge tell the gates apart.
