@@ -17,6 +17,7 @@ mod judge;
 mod linear;
 mod mode;
 mod record;
+mod rise;
 mod set_up;
 mod shaft;
 mod simulation;

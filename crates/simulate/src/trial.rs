@@ -2,7 +2,8 @@
 
 use crate::axis::Figures;
 use crate::judge::{Check, Judged, Stand};
-use crate::record::{Kept, NoLog, Row, Sink};
+use crate::record::{Kept, NoLog, Sink};
+use crate::rise::Rise;
 use crate::set_up::{SetUp, Unusable};
 use crate::simulation::{Command, Ended, Simulation, Stage};
 use bench::Bench;
@@ -218,26 +219,15 @@ impl Trial {
             Ended::Sink(never) => match never {},
         };
         let stages = self.play(u64::MAX, &mut NoLog).map_err(unusable)?;
-        let mut rise = Rise {
-            follows: self.follows(),
-            end: 0.0,
-            last: 0.0,
-            before: (0.0, 0.0),
-            passed: None,
-            outside: 0.0,
+        let Some(first) = stages.first() else {
+            return Ok(Outcome { stages, rise_time: None, settled: None });
         };
-        if let Some(first) = stages.first() {
-            (rise.end, rise.last) =
-                (first.end, if rise.follows == Follows::Speed { first.speed } else { first.current });
-        }
+        let mut rise = match self.set_up.locked {
+            true => Rise::of_current(first.end, first.current),
+            false => Rise::of_speed(first.end, first.speed),
+        };
         self.play(1, &mut rise).map_err(unusable)?;
-        // What still was outside in the last tenth has not settled.
-        let settled = (rise.outside < 0.9 * rise.end && rise.passed.is_some()).then_some(rise.outside);
-        Ok(Outcome { stages, rise_time: rise.passed, settled })
-    }
-
-    fn follows(&self) -> Follows {
-        if self.set_up.locked { Follows::Current } else { Follows::Speed }
+        Ok(Outcome { stages, rise_time: rise.time(), settled: rise.settled() })
     }
 
     fn at(figures: &Figures, axis: &Axis, plan: Plan, set_up: SetUp, duty: f64, ground: &str) -> Draft {
@@ -323,43 +313,4 @@ fn coasting_time(drive: &SetUp, duty: f64) -> f64 {
     let speed = duty.abs() * drive.supply_voltage / drive.constant;
     let time = 1.2 * inertia * speed / friction;
     if time.is_finite() { time } else { LONGEST }
-}
-
-#[derive(Clone, Copy, PartialEq, Eq, Debug)]
-enum Follows {
-    Speed,
-    Current,
-}
-
-/// Follows the first stage to its last value.
-struct Rise {
-    follows: Follows,
-    end: f64,
-    last: f64,
-    before: (f64, f64),
-    passed: Option<f64>,
-    outside: f64,
-}
-
-impl Sink for Rise {
-    type Failure = std::convert::Infallible;
-
-    fn take(&mut self, row: &Row) -> Result<(), Self::Failure> {
-        if row.time > self.end {
-            return Ok(());
-        }
-        let is = if self.follows == Follows::Speed { row.speed } else { row.current };
-        let share = if self.last == 0.0 { 0.0 } else { is / self.last };
-        let due = 1.0 - 1.0 / std::f64::consts::E;
-        if self.passed.is_none() && share >= due {
-            let (time, was) = self.before;
-            let part = if share > was { (due - was) / (share - was) } else { 1.0 };
-            self.passed = Some(time + part * (row.time - time));
-        }
-        if (share - 1.0).abs() > 0.02 {
-            self.outside = row.time;
-        }
-        self.before = (row.time, share);
-        Ok(())
-    }
 }
