@@ -65,6 +65,14 @@ against the wires of the bench file.\n\n\
 Exit status: 0 there is a plan; 1 there is none, or it was not found in time; 2 the files cannot be used."
     )]
     Wire(Wire),
+    /// Say what an axis will do in a trial before it does it: verdict, key figures, log
+    #[command(after_help = "Trials: locked-rotor, spin-up, coast-down, reversal.\n\n\
+Examples:\n  firstspin predict spin-up                           of the first axis with a DC motor\n  \
+firstspin predict reversal my-bench --axis right\n  \
+firstspin predict coast-down --free --out coast.csv  the load taken off, the log as CSV\n\n\
+A trial that could harm the parts at some corner of the tolerances is refused, with the number that refuses it.\n\n\
+Exit status: 0 the trial may be done; 1 it is refused; 2 it cannot be predicted, or the files cannot be used.")]
+    Predict(Predict),
     /// Write everything as pages that open in any browser and print well
     #[command(
         after_help = "Examples:\n  firstspin report                               pages in firstspin-report\n  \
@@ -138,6 +146,30 @@ pub(crate) struct Wire {
     /// Time to search, in seconds, in place of the usual number of steps; the best plan so far is then taken
     #[arg(long, value_name = "SECONDS")]
     pub(crate) limit: Option<f64>,
+}
+
+/// What is asked of a trial.
+#[derive(clap::Args, Debug)]
+pub(crate) struct Predict {
+    /// Name of the trial
+    pub(crate) trial: String,
+    /// Bench folder, or its bench.toml
+    pub(crate) bench: Option<PathBuf>,
+    /// Which axis; without it, the first with a DC motor
+    #[arg(long, value_name = "NAME")]
+    pub(crate) axis: Option<String>,
+    /// Duty from -1 to 1 in place of the planned one; negative goes backwards
+    #[arg(long, value_name = "DUTY", allow_negative_numbers = true)]
+    pub(crate) duty: Option<f64>,
+    /// With the load taken off; the gearbox stays on
+    #[arg(long)]
+    pub(crate) free: bool,
+    /// File to write the log into, as CSV; an earlier log is replaced
+    #[arg(long, value_name = "FILE")]
+    pub(crate) out: Option<PathBuf>,
+    /// For people, or for programs
+    #[arg(long, value_enum, default_value_t)]
+    pub(crate) format: Format,
 }
 
 /// Form of the output.

@@ -83,6 +83,7 @@ fn options_are_explained() {
     for (page, verbs) in [
         ("check.md", &["check"][..]),
         ("wire.md", &["wire"]),
+        ("simulate.md", &["predict"]),
         ("report.md", &["report"]),
         ("new-explain-schema.md", &["new", "explain", "schema", "completions"]),
     ] {
@@ -121,6 +122,10 @@ fn pages_and_fields_of_the_json_are_explained() {
 
     let wire = read(&root().join("docs/wire.md")) + &report;
     assert_explained(&json(&firstspin(&["wire", "--format", "json"], root())), &wire, "wire.md");
+
+    let predict = read(&root().join("docs/simulate.md")) + &report;
+    let told = firstspin(&["predict", "spin-up", "--format", "json"], root());
+    assert_explained(&json(&told), &predict, "simulate.md");
 
     for entry in fs::read_dir(folder.path().join("firstspin-report")).expect("the report") {
         let name = entry.expect("an entry").file_name().to_string_lossy().into_owned();

@@ -4,6 +4,7 @@ mod check;
 mod completions;
 mod explain;
 mod new;
+mod predict;
 mod report;
 mod schema;
 mod wire;
@@ -19,6 +20,7 @@ pub(crate) fn run(args: Args, env: &mut Env) -> Result<Outcome, Failure> {
         Verb::New { folder, starter, list } => new::run(folder.as_deref(), &starter, list, env),
         Verb::Check { bench, format, brief } => check::run(bench.as_deref(), format, brief, env),
         Verb::Wire(asked) => wire::run(&asked, env),
+        Verb::Predict(asked) => predict::run(&asked, env),
         Verb::Report { bench, out, date, format } => {
             report::run(bench.as_deref(), &out, date.as_deref(), format, env)
         }

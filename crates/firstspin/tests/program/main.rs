@@ -4,6 +4,7 @@
 mod bad_input;
 mod layout;
 mod new_bench;
+mod predict;
 mod report_folder;
 mod run;
 #[cfg(target_os = "linux")]

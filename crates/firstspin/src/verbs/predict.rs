@@ -1,0 +1,115 @@
+//! `firstspin predict`: a trial of an axis in time, judged before it is played.
+
+mod log;
+
+use crate::args::{Format, Predict};
+use crate::bench_choice::{self, Chosen};
+use crate::env::Env;
+use crate::failure::{Failure, Outcome};
+use crate::{sheets, text};
+use bench::Bench;
+use bench::model::Axis;
+use finding::{Severity, Sheet};
+use serde_json::{Value, json};
+use simulate::{Plan, Trial, Wish};
+
+pub(super) fn run(asked: &Predict, env: &mut Env) -> Result<Outcome, Failure> {
+    let plan = plan(&asked.trial)?;
+    let chosen = bench_choice::read(asked.bench.as_deref(), env)?;
+    let Some(bench) = &chosen.loaded.checked.value else {
+        tell(&chosen, asked.format, None, env)?;
+        return Ok(Outcome::Unusable);
+    };
+    let axis = axis(bench, asked.axis.as_deref())?;
+    let wish = Wish { duty: asked.duty, free: asked.free };
+    let trial = Trial::plan(bench, axis, plan, wish).map_err(|why| Failure::Said(why.to_string()))?;
+    let unusable = |why: simulate::Unusable| Failure::Said(format!("this cannot be simulated: {why}"));
+    let outcome = if trial.is_offered() { Some(trial.outcome().map_err(unusable)?) } else { None };
+    let sheet = trial.sheet(outcome.as_ref());
+    // The log is there before anything is said of it.
+    let rows = match (&asked.out, &outcome) {
+        (Some(out), Some(_)) => Some(log::write(&trial, &env.folder.join(out), out)?),
+        _ => None,
+    };
+    tell(&chosen, asked.format, Some((&trial, &sheet, rows)), env)?;
+    if let (Some(out), Format::Text) = (&asked.out, asked.format) {
+        writeln!(env.out)?;
+        let said = match rows {
+            Some(rows) => format!("{rows} rows are in {}", out.display()),
+            None => format!("The trial is refused, so {} was not written.", out.display()),
+        };
+        text::paths(&said, env.width, &mut env.out)?;
+    }
+    let stands = chosen.loaded.checked.findings.iter().any(|f| f.severity == Severity::Blocker);
+    Ok(if stands || !trial.is_offered() { Outcome::Blocked } else { Outcome::Clear })
+}
+
+fn plan(name: &str) -> Result<Plan, Failure> {
+    Plan::named(name).ok_or_else(|| {
+        let names = Plan::ALL.map(Plan::name);
+        let near = bench::nearest(name, names).map(|near| format!("; did you mean `{near}`?"));
+        let list = Plan::ALL.map(|plan| format!("{} ({})", plan.name(), plan.caption())).join(", ");
+        Failure::Said(format!(
+            "there is no trial `{name}`{} Trials are: {list}",
+            near.unwrap_or_else(|| ".".to_owned())
+        ))
+    })
+}
+
+/// The axis of a name; the first with a DC motor where none is named.
+fn axis<'b>(bench: &'b Bench, name: Option<&str>) -> Result<&'b Axis, Failure> {
+    let names: Vec<&str> = bench.axes().iter().map(|axis| &*axis.name).collect();
+    let list = if names.is_empty() { "none".to_owned() } else { names.join(", ") };
+    match name {
+        Some(name) => bench
+            .axis(name)
+            .ok_or_else(|| Failure::Said(format!("the bench has no axis `{name}`; its axes are: {list}"))),
+        None => bench.axes().iter().find(|axis| axis.motor().is_some()).ok_or_else(|| {
+            Failure::Said(format!("the bench has no axis with a DC motor; its axes are: {list}"))
+        }),
+    }
+}
+
+/// A trial with its sheet, and how many rows its log has.
+type Told<'a> = (&'a Trial, &'a Sheet, Option<u64>);
+
+fn tell(chosen: &Chosen, format: Format, told: Option<Told<'_>>, env: &mut Env) -> Result<(), Failure> {
+    if format == Format::Json {
+        return Ok(writeln!(env.out, "{:#}", json(chosen, told))?);
+    }
+    let (width, sources) = (env.width, &chosen.loaded.sources);
+    if let Some(notice) = chosen.notice() {
+        text::paragraph(&notice, width, &mut env.out)?;
+        writeln!(env.out)?;
+    }
+    for finding in &chosen.loaded.checked.findings {
+        text::finding(finding, sources, width, &mut env.out)?;
+        writeln!(env.out)?;
+    }
+    match (&chosen.loaded.checked.value, told) {
+        (Some(bench), Some((_, sheet, _))) => {
+            text::paragraph(&bench.name(), width, &mut env.out)?;
+            text::paragraph(&sheet.title, width, &mut env.out)?;
+            sheets::print(sheet, width, &mut env.out)?;
+        }
+        _ => text::paragraph("The files cannot be used.", width, &mut env.out)?,
+    }
+    Ok(())
+}
+
+fn json(chosen: &Chosen, told: Option<Told<'_>>) -> Value {
+    let sources = &chosen.loaded.sources;
+    let findings = &chosen.loaded.checked.findings;
+    json!({
+        "notice": chosen.notice(),
+        "is_example": chosen.is_example,
+        "bench": chosen.loaded.checked.value.as_ref().map(|bench| bench.name()),
+        "usable": chosen.loaded.checked.value.is_some(),
+        "trial": told.map(|(trial, ..)| trial.plan.name()),
+        "axis": told.map(|(trial, ..)| &trial.axis),
+        "offered": told.is_some_and(|(trial, ..)| trial.is_offered()),
+        "rows": told.and_then(|(.., rows)| rows),
+        "findings": findings.iter().map(|finding| report::json::finding(finding, sources)).collect::<Vec<_>>(),
+        "sheet": told.map(|(_, sheet, _)| report::json::sheet(sheet, sources)),
+    })
+}

@@ -1,0 +1,29 @@
+//! The bench in time: one drive channel, switched, exact between its events.
+//!
+//! A [`SetUp`] holds the figures of one drive in SI. A [`Simulation`] plays [`Stage`]s of it: PWM period by PWM
+//! period, each mode of bridge, current and shaft being a linear system that is solved in closed form. Where the current
+//! ends, the shaft stops or breaks away, or the power through the gear turns, the instant is located and the next mode
+//! begins. The time loop allocates nothing; rows go to a [`Sink`] as they come.
+//!
+//! A [`Trial`] is such a course on the user's bench: planned from its figures, judged before it is offered, and told as
+//! key figures.
+//!
+//! The model, its limits and its sources: `docs/simulate.md`.
+
+mod axis;
+mod circuit;
+mod figures;
+mod judge;
+mod linear;
+mod mode;
+mod record;
+mod rise;
+mod set_up;
+mod shaft;
+mod simulation;
+mod trial;
+
+pub use record::{Energy, Kept, NoLog, Row, Sink};
+pub use set_up::{SetUp, Unusable};
+pub use simulation::{Command, Ended, Simulation, Stage, total};
+pub use trial::{CannotPlan, Outcome, Plan, Trial, Wish};

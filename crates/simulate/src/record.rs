@@ -1,0 +1,143 @@
+//! What a simulation tells: rows of a log, and what is kept over a stage.
+
+use std::convert::Infallible;
+
+/// One row of a log.
+#[derive(Clone, Copy, PartialEq, Debug, Default)]
+pub struct Row {
+    /// Time since the start of the trial, s.
+    pub time: f64,
+    /// Duty with the sign of its sense; 0 while all switches are open.
+    pub duty: f64,
+    /// Voltage at the bridge, mean since the row before, V.
+    pub supply_voltage: f64,
+    /// Voltage at the terminals of the motor, mean since the row before, V.
+    pub motor_voltage: f64,
+    /// Current of the motor at this instant, the middle of an off-time, A.
+    pub current: f64,
+    /// Speed of the motor shaft, rad/s.
+    pub speed: f64,
+    /// Angle of the motor shaft, rad.
+    pub angle: f64,
+}
+
+/// Where rows go as they come; nothing is kept of them.
+pub trait Sink {
+    /// Why a row could not be taken.
+    type Failure;
+
+    /// Takes a row.
+    ///
+    /// # Errors
+    /// Where it cannot be taken; the simulation then ends.
+    fn take(&mut self, row: &Row) -> Result<(), Self::Failure>;
+}
+
+/// Takes no rows: only key figures are asked for.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub struct NoLog;
+
+impl Sink for NoLog {
+    type Failure = Infallible;
+    fn take(&mut self, _row: &Row) -> Result<(), Infallible> {
+        Ok(())
+    }
+}
+
+/// Where energy went, and the sums beside it. J where nothing else is said.
+#[derive(Clone, Copy, PartialEq, Debug, Default)]
+pub struct Energy {
+    /// Out of the supply; negative where more came back.
+    pub supply: f64,
+    /// Heat in source and supply cable.
+    pub source: f64,
+    /// Heat in the winding.
+    pub winding: f64,
+    /// Heat in switches, leads and diodes.
+    pub bridge: f64,
+    /// Heat of the brushes.
+    pub brushes: f64,
+    /// Friction of rotor and gear that does not depend on the load.
+    pub friction: f64,
+    /// Lost in the gear in proportion to the torque that passes it.
+    pub gear: f64,
+    /// Friction of the load.
+    pub load_friction: f64,
+    /// Into the steady torque of the load, such as a weight.
+    pub lifted: f64,
+    /// Charge out of the supply, A·s.
+    pub supply_charge: f64,
+    /// ∫|i|, A·s.
+    pub charge: f64,
+    /// ∫i², A²·s.
+    pub current_squared: f64,
+    /// ∫ of the motor voltage but for that of its inductance, V·s.
+    pub(crate) motor_voltage: f64,
+    /// Angle of the motor shaft, rad.
+    pub angle: f64,
+}
+
+impl Energy {
+    /// All that the supply gave and that did not stay in inductance and inertia.
+    pub fn spent(&self) -> f64 {
+        self.source
+            + self.winding
+            + self.bridge
+            + self.brushes
+            + self.friction
+            + self.gear
+            + self.load_friction
+            + self.lifted
+    }
+
+    /// Adds what another stretch of time gave.
+    pub fn add(&mut self, other: &Self) {
+        self.supply += other.supply;
+        self.source += other.source;
+        self.winding += other.winding;
+        self.bridge += other.bridge;
+        self.brushes += other.brushes;
+        self.friction += other.friction;
+        self.gear += other.gear;
+        self.load_friction += other.load_friction;
+        self.lifted += other.lifted;
+        self.supply_charge += other.supply_charge;
+        self.charge += other.charge;
+        self.current_squared += other.current_squared;
+        self.motor_voltage += other.motor_voltage;
+        self.angle += other.angle;
+    }
+}
+
+/// What is kept over a stage, whatever its length.
+#[derive(Clone, Copy, PartialEq, Debug, Default)]
+pub struct Kept {
+    /// When it ended, s since the start.
+    pub end: f64,
+    /// Largest current by amount, with its sign, A.
+    pub peak_current: f64,
+    /// When that was, s since the start, to one step.
+    pub peak_time: f64,
+    /// Peak to peak of the current in the last PWM period, A.
+    pub ripple: f64,
+    /// Largest speed by amount, with its sign, to one step, rad/s.
+    pub peak_speed: f64,
+    /// Lowest and highest angle since the start of the trial, rad.
+    pub angles: (f64, f64),
+    /// Energies and sums of the stage.
+    pub energy: Energy,
+    /// Energy in inductance and inertia at its end less that at its start, J.
+    pub stored: f64,
+    /// Current at its end, A.
+    pub current: f64,
+    /// Speed at its end, rad/s.
+    pub speed: f64,
+    /// Angle at its end, rad.
+    pub angle: f64,
+    /// When the shaft came to rest and stayed so to the end of the stage, s since the start.
+    pub at_rest_since: Option<f64>,
+    /// Energy that came back into the supply, period by period, J, as a positive number.
+    pub returned: f64,
+    /// PWM periods in which the current ended before the period did.
+    pub gaps: u64,
+}
