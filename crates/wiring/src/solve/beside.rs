@@ -165,7 +165,7 @@ impl Beside {
                 return;
             }
             self.stale[number] = false;
-            if self.hasty || self.steps.get() % LOOKS_AHEAD_EVERY != 0 {
+            if self.hasty || !self.steps.get().is_multiple_of(LOOKS_AHEAD_EVERY) {
                 continue;
             }
             let mut closed: Vec<(Vec<Lit>, Rc<[Lit]>)> = Vec::new();
