@@ -113,9 +113,10 @@ pub(super) fn leaves_plug<'b>(bench: &'b Bench, place: &Place) -> Option<(&'b Bo
 impl Block {
     fn of(shown: Shown<'_>, place: &Place, key: (String, String)) -> Self {
         let Shown { bench, wiring, side } = shown;
-        let mut counted: (Option<Numbering>, Option<View>, Option<usize>) = (None, None, None);
+        let mut counted: Counted = (None, None, None);
         let mut pins: Vec<(String, String)> = Vec::new();
         let mut remark = String::new();
+        let mut sits = false;
         let mut column = Column::Left;
         let of = |connector: &Connector| {
             let rows = connector.has("rows").then(|| connector.rows().value() as usize);
@@ -125,11 +126,7 @@ impl Block {
             Place::Pin { device: Device::Controller, connector, .. } => {
                 column = Column::Right;
                 let controller = bench.controller();
-                let ports = controller.map(|c| c.part.ports()).unwrap_or_default();
-                if let Some(port) = ports.iter().find(|port| port.name() == &**connector) {
-                    let rows = port.has("rows").then(|| port.rows().value() as usize);
-                    counted = (port.numbering().value, port.view().value, rows);
-                }
+                counted = of_port(bench, connector).unwrap_or(counted);
                 let own = controller.iter().flat_map(|c| c.pins.iter()).filter(|pin| pin.port == *connector);
                 pins = own
                     .map(|pin| (pin.position.to_string(), on_port(shown, connector, &pin.position)))
@@ -164,6 +161,9 @@ impl Block {
                     };
                     if let Some(plug) = plugs.iter().find(own) {
                         remark = format!("sits on controller.{}", plug.port);
+                        // Equal numbers meet: as it sits its pins lie as those of the port do, whose face they cover. Seen on
+                        // its own face they would be mirrored.
+                        (counted, sits) = (of_port(bench, &plug.port).unwrap_or(counted), true);
                     }
                 }
             }
@@ -194,6 +194,7 @@ impl Block {
             carries,
         });
         let view = match (counted.1, side) {
+            _ if sits => "as it sits, seen with the port".to_owned(),
             (None, _) => "side not stated".to_owned(),
             (Some(view), Side::Stated) => format!("seen on the {view}"),
             (Some(view), Side::Behind) => format!("seen on the {}", opposite(view)),
@@ -420,6 +421,16 @@ fn on_port(Shown { bench, wiring, .. }: Shown<'_>, port: &str, pin: &str) -> Str
     let place = format!("{port}.{pin}");
     let carries = bench.controller().and_then(|c| c.pin(&place)?.carries.clone());
     carries.map(|carries| carries.to_string()).unwrap_or_default()
+}
+
+/// How pins are counted: the way, from where it is seen, and in how many rows.
+type Counted = (Option<Numbering>, Option<View>, Option<usize>);
+
+/// How the pins of a port are counted.
+fn of_port(bench: &Bench, name: &str) -> Option<Counted> {
+    let port = bench.controller()?.part.ports().iter().find(|port| port.name() == name)?.clone();
+    let rows = port.has("rows").then(|| port.rows().value() as usize);
+    Some((port.numbering().value, port.view().value, rows))
 }
 
 /// Pins of a plug, or of the port below it, whose signals go by wires of their own instead.
