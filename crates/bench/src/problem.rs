@@ -36,6 +36,13 @@ pub const PROBLEMS: &[(&str, &str)] = &[
     ("key-without-effect", "The key is of no use beside what another key says."),
     ("encoder-counts-contradict", "The lines and the edges of an encoder do not belong to one encoder."),
     ("encoder-supply-contradicts", "An encoder is wired to another feed than the bench says."),
+    ("colour-for-nothing", "A key of `colours` names nothing that a wire of the bench can carry."),
+    (
+        "colour-reserved",
+        "The table `colours` gives green-yellow to something that is no protective conductor.",
+    ),
+    ("colour-contradicts", "A wire has another colour than the table `colours` gives to what it carries."),
+    ("wire-green-yellow", "A wire that is no protective conductor is green-yellow."),
     ("too-many-problems", "The file has more problems than are printed."),
 ];
 
@@ -49,7 +56,8 @@ const OF_THE_BENCH: [&str; 5] = [
 ];
 
 /// Problems that nothing breaks by: something is not as its writer thought.
-const HARMLESS: [&str; 2] = ["key-without-effect", "unit-on-no-pin"];
+const HARMLESS: [&str; 5] =
+    ["key-without-effect", "unit-on-no-pin", "colour-for-nothing", "colour-contradicts", "wire-green-yellow"];
 
 /// Whether a problem of this id keeps the bench from being used.
 pub fn keeps_from_use(id: &str) -> bool {

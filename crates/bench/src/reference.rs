@@ -57,6 +57,24 @@ better; where the table says so, a variation in use or a window whose ends are l
 `board:A.pwm`. Where two devices of different kinds have the same name, say which: `supplies.latch`, `servos.latch`. An axis,
 servo or load with `like = \"left\"` takes over every key of the other that it does not give itself.
 
+## Colours of wires
+
+The table `colours` is yours: it gives the wires that `firstspin wire` adds their colour, by what they carry. Nothing is taken
+where it is silent; green-yellow is for the protective conductor only (IEC 60204-1).
+
+```toml bench.toml
+[colours]
+ground = \"black\"                    # the common return
+drive = \"red\"                       # a supply
+5V = \"orange\"                       # a rail, whatever gives it
+\"controller.3V3\" = \"violet\"       # a rail of the controller or of a board
+pwm = \"white\"                       # signals of this role: the words of `role`, and of `measures` for sensors
+\"board:A.pwm\" = \"white-blue\"      # one line
+protective-conductor = \"green-yellow\"
+```
+
+Of several keys that fit, [the most specific one decides](wire.md#colours).
+
 ";
 
 struct Page {

@@ -44,6 +44,9 @@ moves = "turn"
 controls = "position"
 "#;
 
+/// A wire beside the plug, to put a colour to.
+const PWM_WIRE: &str = "[[wires]]\nid = \"W1\"\nfrom = \"board.breakout.3\"\nto = \"controller.J2.3\"\ncarries = \"board:A.pwm\"\n";
+
 const MOTOR: &str = r#"kind = "dc-motor"
 name = "Test motor"
 nominal_voltage = "24 V"
@@ -244,6 +247,34 @@ fn cases() -> Vec<(&'static str, &'static str, Memory)> {
                 "encoder_supply = \"controller.3V3\"\n[[wires]]\nfrom = \"left.encoder.supply\"\nto = \"controller.J1.5V\"\n",
             ),
         ),
+        ("colour-for-nothing", "", more("[colours]\ndirecton = \"white\"\n")),
+        ("colour-for-nothing", "far", more("[colours]\ntelephone = \"white\"\n")),
+        ("colour-for-nothing", "rail", more("[colours]\n\"controller.5 V\" = \"red\"\n")),
+        ("colour-reserved", "", more("[colours]\nground = \"Yellow/green\"\n")),
+        (
+            "colour-contradicts",
+            "",
+            more(&format!("[colours]\npwm = \"white\"\nground = \"black\"\n{PWM_WIRE}colour = \"blue\"\n")),
+        ),
+        ("colour-contradicts", "by-its-ends", {
+            let wire = "[[wires]]\nfrom = \"drive.+\"\nto = \"board.motor\"\ncolour = \"black\"\n";
+            more(&format!("[colours]\ndrive = \"red\"\n{wire}"))
+        }),
+        ("wire-green-yellow", "", more(&format!("{PWM_WIRE}colour = \"green-yellow\"\n"))),
+        (
+            "wire-green-yellow",
+            "with-a-table",
+            more(&format!("[colours]\npwm = \"white\"\n{PWM_WIRE}colour = \"GNYE\"\n")),
+        ),
+        (
+            "key-without-effect",
+            "colours",
+            more("[colours]\n\"controller.5V\" = \"red\"\n\"controller.J1.5V\" = \"pink\"\n"),
+        ),
+        ("wrong-type", "colours", more("[colours]\nground = [\"black\", \"brown\"]\n")),
+        ("wrong-type", "colour-empty", more("[colours]\nground = \" \"\n")),
+        ("wrong-type", "colour-of-two-lines", more("[colours]\nground = \"black\\nfrom = 1\"\n")),
+        ("wrong-type", "colour-table", more("[colours.ground]\nat = \"black\"\n")),
         ("too-many-problems", "", more(&format!("[axes.left.firmware]\n{many}"))),
     ]
 }

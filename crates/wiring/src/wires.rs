@@ -21,6 +21,8 @@ pub struct PlannedWire {
     pub to: String,
     /// What it carries, as the bench names it: `board:B.enc_a`, `ground`, `controller.rails.5V`.
     pub carries: String,
+    /// Colour: of a wire of the bench file its own, of one to add that of the table `colours`.
+    pub colour: Option<String>,
     /// What the plan does with it.
     pub state: State,
     /// What the bench file says of it; `None` of a wire to add.
@@ -85,6 +87,7 @@ pub(crate) fn wires(task: &Task<'_>, plan: &Plan) -> Vec<PlannedWire> {
                 .or_else(|| wire.carries().map(str::to_owned))
                 .or_else(|| carried_by_rail(task, from, to))
                 .unwrap_or_default(),
+            colour: wire.colour().map(str::to_owned),
             state,
             entry: Some(wire.clone()),
             rerouted,
@@ -104,22 +107,19 @@ pub(crate) fn wires(task: &Task<'_>, plan: &Plan) -> Vec<PlannedWire> {
         if seated && !is_rerouted(task, plan, line) {
             continue;
         }
-        let id = next(&found);
-        found.push(PlannedWire {
-            id,
-            from: far_end(task, line),
-            to: format!("controller.{}", task.pins[seat.pin].place()),
-            carries: task.problem.lines[line].name.to_string(),
-            state: State::New,
-            entry: None,
-            rerouted: seated,
-        });
+        let ends = (far_end(task, line), format!("controller.{}", task.pins[seat.pin].place()));
+        let carries = task.problem.lines[line].name.to_string();
+        found.push(PlannedWire { rerouted: seated, ..new_wire(task, next(&found), ends, carries) });
     }
     for (from, to, carries) in supplies(task, plan, &found) {
-        let id = next(&found);
-        found.push(PlannedWire { id, from, to, carries, state: State::New, entry: None, rerouted: false });
+        found.push(new_wire(task, next(&found), (from, to), carries));
     }
     found
+}
+
+fn new_wire(task: &Task<'_>, id: String, (from, to): (String, String), carries: String) -> PlannedWire {
+    let colour = task.bench.colour_of(&carries).map(str::to_owned);
+    PlannedWire { id, from, to, carries, colour, state: State::New, entry: None, rerouted: false }
 }
 
 /// What becomes of a wire of the bench file that leads a line to a pin of the controller.

@@ -61,6 +61,7 @@ tables! {
         named homing: Homing "how an axis finds its place after power-up";
         named sensors: Sensor "sensors besides those of the boards";
         tables wires: Wire "single wires";
+        map colours (Free) "colours of wires, by what they carry: `{ ground = \"black\", pwm = \"white\" }`";
         named cables: CableEntry "cables";
         named adapters: Adapter "small circuits in a signal line";
         table declarations: Declarations "what only a person can vouch for";

@@ -3,6 +3,7 @@
 
 mod axis;
 mod board;
+mod colours;
 mod connections;
 mod controller;
 mod lookup;

@@ -135,7 +135,7 @@ fn plan(wiring: &Wiring<'_>) -> Value {
         .map(|wire| {
             json!({
                 "id": wire.id, "from": wire.from, "to": wire.to, "carries": wire.carries,
-                "state": wire.state.word(), "rerouted": wire.rerouted,
+                "colour": wire.colour, "state": wire.state.word(), "rerouted": wire.rerouted,
             })
         })
         .collect();

@@ -78,6 +78,77 @@ fn the_plan_is_written_into_the_bench_file() {
     assert_eq!(own.read("bench.toml"), after);
 }
 
+/// The table gives the wires to add their colours: in text, CSV and JSON the same, and in the file, which then agrees
+/// with itself.
+#[test]
+fn colours_of_the_table_go_into_the_file() {
+    let own = unwired();
+    let table = "\n[colours]\nground = \"black\"\nservo-pulse = \"white \\\"4\\\"\"\nencoder-a = \"pink\"\n";
+    let before = format!("{}{table}", own.read("bench.toml"));
+    own.write("bench.toml", &before);
+    let expected = [
+        ("board:B.enc_a", Some("pink")),
+        ("board:B.enc_b", None),
+        ("latch:pulse", Some("white \"4\"")),
+        ("ground", Some("black")),
+    ];
+    let value = own.run(["wire", "--format", "json"]).json();
+    let wires = value["plan"]["wires"].as_array().expect("wires").iter();
+    let told: Vec<(&str, Option<&str>)> =
+        wires.map(|wire| (wire["carries"].as_str().expect("text"), wire["colour"].as_str())).collect();
+    assert_eq!(told, expected);
+    let out = own.path().join("tables");
+    let said = run_in(own.path(), ["wire", "--out", out.to_str().expect("text"), "--write"]);
+    said.done();
+    assert!(said.out.contains("pink") && said.out.contains("white \"4\""), "{}", said.out);
+    let csv = fs::read_to_string(out.join("wires.csv")).expect("written");
+    assert!(
+        csv.contains(",pink,") && csv.contains(",\"white \"\"4\"\"\",") && csv.contains(",black,"),
+        "{csv}"
+    );
+    let after = own.read("bench.toml");
+    let added = after.strip_prefix(&before).expect("what was there stays as it was");
+    let colours: Vec<&str> = added.lines().filter(|line| line.starts_with("colour")).collect();
+    assert_eq!(colours, ["colour = \"pink\"", "colour = \"white \\\"4\\\"\"", "colour = \"black\""]);
+    let again = run_in(own.path(), ["wire", "--write", "--format", "json"]);
+    let value = again.json();
+    assert_eq!(value["findings"], json!([]));
+    let wires = value["plan"]["wires"].as_array().expect("wires").iter();
+    let told: Vec<(&str, Option<&str>)> =
+        wires.map(|wire| (wire["carries"].as_str().expect("text"), wire["colour"].as_str())).collect();
+    assert_eq!(told, expected);
+    assert_eq!(own.read("bench.toml"), after);
+}
+
+/// A table that gives away green-yellow or holds no colour is refused, and nothing is written; a key that names nothing
+/// is a weakness with the name that was probably meant.
+#[test]
+fn bad_tables_of_colours_are_told() {
+    for (table, pieces) in [
+        ("ground = \"green/yellow\"", ["`green/yellow`", "protective conductor only"]),
+        ("ground = \"\"", ["one text on one line", "write one colour"]),
+        ("ground = [\"black\", \"brown\"]", ["one text on one line", "write one colour"]),
+        ("ground = { at = 1 }", ["`colours.ground`", "wrong-type"]),
+    ] {
+        let own = unwired();
+        let text = format!("{}\n[colours]\n{table}\n", own.read("bench.toml"));
+        own.write("bench.toml", &text);
+        run_in(own.path(), ["wire", "--write"]).refused(&pieces);
+        own.run(["check"]).refused(&pieces);
+        assert_eq!(own.read("bench.toml"), text);
+    }
+    let own = unwired();
+    own.write("bench.toml", format!("{}\n[colours]\ngruond = \"black\"\n", own.read("bench.toml")));
+    let said = run_in(own.path(), ["wire", "--write"]);
+    said.done();
+    assert!(
+        said.out.contains("weakness[colour-for-nothing]") && said.out.contains("write `ground`"),
+        "{}",
+        said.out
+    );
+    assert!(!own.read("bench.toml").contains("colour = "));
+}
+
 /// A wire that leads to the wrong pin is led to the right one; every other line stays.
 #[test]
 fn a_wire_that_leads_elsewhere_is_moved() {

@@ -33,7 +33,7 @@ fn row(wire: &PlannedWire) -> Vec<String> {
         wire.state.word().to_owned(),
         quantity("area", entry.map(|entry| entry.area())).unwrap_or_default(),
         quantity("length", entry.map(|entry| entry.length())).unwrap_or_default(),
-        entry.and_then(|entry| entry.colour()).unwrap_or_default().to_owned(),
+        wire.colour.clone().unwrap_or_default(),
         laid.join(", "),
         entry.and_then(|entry| entry.tested()).unwrap_or_default().to_owned(),
     ]

@@ -1,6 +1,7 @@
 //! Makes the bench of its tables: resolves every name, and says which refer to nothing.
 
 mod axes;
+mod colours;
 mod feeds;
 mod flaws;
 mod limits;
@@ -9,7 +10,7 @@ mod names;
 mod places;
 
 pub(super) use feeds::find_feed;
-pub(super) use places::find_place;
+pub(super) use places::{bare, find_place};
 
 use super::board::Lists;
 use super::{
@@ -34,6 +35,7 @@ pub(crate) fn resolve(file: BenchFile, sources: SourceMap) -> (Bench, Vec<Findin
     resolver.mixtures(&bench);
     resolver.feeds_in_circles(&bench);
     resolver.encoder_feeds_contradict(&bench);
+    resolver.colours(&bench);
     (bench, resolver.findings)
 }
 

@@ -126,6 +126,11 @@ pub(super) fn split_kind(text: &str) -> (&str, &str) {
     found.unwrap_or(("", text))
 }
 
+/// A name without the kind of its device.
+pub(in crate::model) fn bare(text: &str) -> &str {
+    split_kind(text).1
+}
+
 /// Whether a device of that name stands in the file but could not be read: that has its own finding.
 pub(super) fn hidden_by_a_problem(bench: &Bench, text: &str) -> bool {
     let device = split_kind(text).1.split(['.', ':']).next().unwrap_or(text);

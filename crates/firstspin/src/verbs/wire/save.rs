@@ -106,6 +106,7 @@ fn changed(
         new.push_str(end);
     }
     for wire in added {
+        let colour = wire.colour.as_ref().map(|colour| format!("colour = {}", quoted(colour)));
         let lines = [
             String::new(),
             "[[wires]]".to_owned(),
@@ -114,7 +115,7 @@ fn changed(
             format!("to = {}", quoted(&wire.to)),
             format!("carries = {}", quoted(&wire.carries)),
         ];
-        for line in lines {
+        for line in lines.into_iter().chain(colour) {
             new.push_str(&line);
             new.push_str(end);
         }
