@@ -174,11 +174,16 @@ impl Beside {
             });
             for (barred, because) in closed {
                 for takes in barred {
-                    if is_open(acts.value(takes.var()), takes) {
+                    let value = acts.value(takes.var());
+                    if value == lbool::UNDEF {
                         put(&mut self.because, takes, Because::All(because.clone()));
-                        if !acts.propagate(!takes) {
-                            return;
-                        }
+                        acts.propagate(!takes);
+                    } else if is_open(value, takes) {
+                        // Seen late: all of it may have been so for levels, which only a clause can say.
+                        self.clause.clear();
+                        self.clause.extend(because.iter().chain([&takes]).map(|literal| !*literal));
+                        acts.raise_conflict(&self.clause, true);
+                        return;
                     }
                 }
             }
