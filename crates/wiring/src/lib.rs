@@ -96,7 +96,7 @@ pub struct Wiring<'b> {
 
 impl<'b> Wiring<'b> {
     /// How firm the pin of each line is, `None` for lines that are left out; nothing for benches of more than forty
-    /// lines, or where the plan is not proven.
+    /// lines, or where ties are not settled.
     pub fn firm(&self) -> Option<Vec<Option<Firm>>> {
         firm::firm(&self.task.problem, &self.solved)
     }

@@ -126,10 +126,14 @@ impl Beside {
                 continue;
             }
             let on = weights.iter().filter(|(literal, _)| holds(acts, *literal));
-            let (on, weight) = on.fold((vec![*reason], 0.0), |(mut on, weight), (literal, more)| {
-                on.push(*literal);
-                (on, weight + more)
-            });
+            let weight: f64 = on.clone().map(|(_, more)| more).sum();
+            let open = |acts: &TheoryArg<'_>, literal: Lit| acts.value(literal.var()) == lbool::UNDEF;
+            let too_much = |(literal, more): &&(Lit, f64)| open(acts, *literal) && weight + more > *room;
+            // Most steps change nothing here: only what closes something is written down.
+            if weight <= *room && !weights.iter().any(|each| too_much(&each)) {
+                continue;
+            }
+            let on: Vec<Lit> = on.map(|(literal, _)| *literal).chain([*reason]).collect();
             if weight > *room {
                 self.clause.clear();
                 self.clause.extend(on.iter().map(|literal| !*literal));
@@ -138,8 +142,7 @@ impl Beside {
             }
             let because: Rc<[Lit]> = on.into();
             for (literal, more) in weights {
-                let open = acts.value(literal.var()) == lbool::UNDEF;
-                if open && weight + more > *room {
+                if open(acts, *literal) && weight + more > *room {
                     put(&mut self.because, *literal, Because::All(because.clone()));
                     if !acts.propagate(!*literal) {
                         return false;
