@@ -16,7 +16,12 @@ pub(super) struct Clauses {
     most: Rc<Cell<u64>>,
     /// Steps that a question is worth of which the answer could as well stay open.
     patience: u64,
+    /// Steps that are left for the series of such questions that is being asked.
+    spare: u64,
 }
+
+/// A series of questions that could as well stay open may cost what so many of them do that did.
+const PATIENT_QUESTIONS: u64 = 4;
 
 /// When a search is given up.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
@@ -58,7 +63,7 @@ impl Clauses {
             End::AfterSteps(most) => most / 100,
             End::Never | End::At(_) => u64::MAX,
         };
-        Self { solver: BasicSolver::new(SolverOpts::default(), callbacks), beside, most, patience }
+        Self { solver: BasicSolver::new(SolverOpts::default(), callbacks), beside, most, patience, spare: 0 }
     }
 
     /// A literal that the search decides on; it tries first that it holds.
@@ -179,6 +184,24 @@ impl Clauses {
     /// The same, where the answer could as well stay open.
     pub(super) fn ask_patiently(&mut self, assumed: &[Lit]) -> Answer {
         self.ask_within(assumed, self.patience)
+    }
+
+    /// The same, out of what the series of questions may still cost.
+    pub(super) fn ask_in_series(&mut self, assumed: &[Lit]) -> Answer {
+        let before = self.beside.done().get();
+        let answer = self.ask_within(assumed, self.patience.min(self.spare));
+        self.spare = self.spare.saturating_sub(self.beside.done().get() - before);
+        answer
+    }
+
+    /// Begins a series of questions that may cost together what a few of them are worth.
+    pub(super) fn begin_series(&mut self) {
+        self.spare = self.patience.saturating_mul(PATIENT_QUESTIONS);
+    }
+
+    /// Whether the series has used up what it may cost.
+    pub(super) fn is_series_over(&self) -> bool {
+        self.spare == 0
     }
 
     /// Whether a literal holds in the way found last.

@@ -52,7 +52,9 @@ impl Model {
     pub(super) fn best(&mut self, problem: &Problem, firm: &[Lit]) -> Ended {
         match self.cheapest(problem, firm) {
             Ended::Best(found) => {
+                self.clauses.begin_series();
                 let (free, all) = self.equals(&found);
+                self.clauses.begin_series();
                 let found = self.settle(found);
                 Ended::Best(Found { free, settled: found.settled && all, ..found })
             }
@@ -307,9 +309,12 @@ impl Model {
     /// Whether a line could, beside what is settled; other lines of the plan move where they have to. `None` where that
     /// did not come out.
     fn is_possible(&mut self, could: Lit, line: usize, taken: &[Option<usize>]) -> Option<bool> {
+        if self.clauses.is_series_over() {
+            return None;
+        }
         let mut plan = self.takes_of(taken);
         plan.remove(line);
-        let answer = self.ask_near(&[could], plan).unwrap_or_else(|| self.clauses.ask_patiently(&[could]));
+        let answer = self.ask_near(&[could], plan).unwrap_or_else(|| self.clauses.ask_in_series(&[could]));
         match answer {
             Answer::Yes => Some(true),
             Answer::No(_) => Some(false),
@@ -332,7 +337,7 @@ impl Model {
                     self.clauses.add(&[sits]);
                     break;
                 }
-                match self.clauses.ask_patiently(&[sits]) {
+                match self.clauses.ask_in_series(&[sits]) {
                     Answer::Yes => {
                         found = next(&found, self);
                         self.clauses.add(&[sits]);
