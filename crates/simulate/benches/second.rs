@@ -1,7 +1,7 @@
 //! One second of one drive at 20 kHz.
 
 use drive::bridge::OffState;
-use simulate::{Command, NoLog, SetUp, Simulation, Stage};
+use simulate::{Board, Command, NoLog, SetUp, Simulation, Stage};
 
 fn main() {
     divan::main();
@@ -29,6 +29,9 @@ const DRIVE: SetUp = SetUp {
     load_viscous: 0.0,
     load_torque: 0.0,
     locked: false,
+    bus: None,
+    board: Board::NONE,
+    twist: None,
 };
 
 /// Up, across zero, and out with the switches open: every mode is met.

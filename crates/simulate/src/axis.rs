@@ -1,6 +1,6 @@
 //! An axis of the bench as a set-up: its nominal figures, the winding as warm as the air.
 
-use crate::set_up::SetUp;
+use crate::set_up::{Board, SetUp};
 use crate::trial::CannotPlan;
 use bench::Bench;
 use bench::model::{Axis, Drive};
@@ -97,6 +97,9 @@ impl Figures {
             load_viscous: value(&of_load(viscous_friction, "N·m·s/rad")),
             load_torque: value(&of_load(|load| load.standing_torque(At::Worst), "N·m")),
             locked,
+            bus: None,
+            board: Board::NONE,
+            twist: None,
         };
         missing.sort();
         missing.dedup();

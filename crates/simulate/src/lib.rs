@@ -12,8 +12,12 @@
 
 mod axis;
 mod circuit;
+mod engine;
+mod event;
 mod figures;
+mod guard;
 mod judge;
+mod ledger;
 mod linear;
 mod mode;
 mod record;
@@ -23,7 +27,7 @@ mod shaft;
 mod simulation;
 mod trial;
 
-pub use record::{Energy, Kept, NoLog, Row, Sink};
-pub use set_up::{SetUp, Unusable};
+pub use record::{Energy, Flags, Kept, NoLog, Row, Sink};
+pub use set_up::{Acts, Board, Bus, Limit, Lockout, MOST_LIMITS, Sees, SetUp, SupplyLimit, Twist, Unusable};
 pub use simulation::{Command, Ended, Simulation, Stage, total};
 pub use trial::{CannotPlan, Outcome, Plan, Trial, Wish};

@@ -1,24 +1,30 @@
-//! Exact motion of two states under constant coefficients, and the integrals that energies are made of.
+//! Exact motion of a few states under constant coefficients, and the integrals that energies are made of.
 //!
 //! ```text
-//! z' = A·z + c,  z = (i, ω)       z(t) = Φ(t)·z + ψ(t)
+//! z' = A·z + c        z(t) = z + G(t)·z + s(t)        ∫z = P(t)·z + p(t)
 //! ```
 //!
-//! Φ and ψ come from their power series. A step is kept so short against the fastest rate of the field
-//! ([`Field::pieces`]) that eighteen terms reach the last bit, and that no form in i and ω has more than one
-//! extremum in it. The integrals of i², i·ω, ω², i and ω over a step are quadratic and linear in the state at its
-//! start; their coefficients come from a Gauss rule of six points, exact to the last bits for such a step.
-
-/// Current and speed.
-pub(crate) type State = [f64; 2];
+//! G, s, P and p come from their power series. A step is kept so short against the fastest rate of the field
+//! ([`Field::pieces`]) that eighteen terms reach the last bit. Integrals of products of two states over a step are
+//! quadratic in the state at its start. They come from a Gauss rule on the exact course, for a step that comes again and
+//! again from the sum of the products at its starts ([`Moments`]), so that the rule is applied once for all of them.
 
 /// Product of step and rate up to which a step stays in one piece.
 const STEP_RATE: f64 = 0.5;
 /// Terms of the power series: 0.5¹⁸/18! is below 1e-21.
 const TERMS: u32 = 18;
-/// Points on 0 .. 1 and weights of the Gauss-Legendre rule (Abramowitz and Stegun, table 25.4, from memory; a test
-/// integrates powers with it).
-const GAUSS: [(f64, f64); 6] = [
+/// Product of step and rate up to which the short rule reaches the last bits: the error of four points on a course
+/// with twice that rate is 0.3⁸·(4!)⁴/(9·(8!)³), below 1e-13.
+const SHORT: f64 = 0.15;
+/// Points on 0 .. 1 and weights of the Gauss-Legendre rules of four and six points (Abramowitz and Stegun, table 25.4,
+/// from memory; tests integrate powers with them).
+const GAUSS_4: [(f64, f64); 4] = [
+    (0.5 - 0.5 * 0.861_136_311_594_052_6, 0.5 * 0.347_854_845_137_453_85),
+    (0.5 - 0.5 * 0.339_981_043_584_856_3, 0.5 * 0.652_145_154_862_546_1),
+    (0.5 + 0.5 * 0.339_981_043_584_856_3, 0.5 * 0.652_145_154_862_546_1),
+    (0.5 + 0.5 * 0.861_136_311_594_052_6, 0.5 * 0.347_854_845_137_453_85),
+];
+const GAUSS_6: [(f64, f64); 6] = [
     (0.5 - 0.5 * 0.932_469_514_203_152, 0.5 * 0.171_324_492_379_170_36),
     (0.5 - 0.5 * 0.661_209_386_466_264_5, 0.5 * 0.360_761_573_048_138_6),
     (0.5 - 0.5 * 0.238_619_186_083_196_92, 0.5 * 0.467_913_934_572_691),
@@ -27,155 +33,309 @@ const GAUSS: [(f64, f64); 6] = [
     (0.5 + 0.5 * 0.932_469_514_203_152, 0.5 * 0.171_324_492_379_170_36),
 ];
 
-/// How fast current and speed change: `z' = a·z + c`.
+/// A linear form in the states: `k·z + c`.
 #[derive(Clone, Copy, PartialEq, Debug)]
-pub(crate) struct Field {
-    pub(crate) a: [[f64; 2]; 2],
-    pub(crate) c: [f64; 2],
+pub(crate) struct Form<const N: usize> {
+    pub(crate) k: [f64; N],
+    pub(crate) c: f64,
 }
 
-impl Field {
+impl<const N: usize> Form<N> {
+    pub(crate) const ZERO: Self = Self { k: [0.0; N], c: 0.0 };
+
+    /// Its value at a state.
+    #[inline]
+    pub(crate) fn at(&self, z: &[f64; N]) -> f64 {
+        let mut sum = self.c;
+        for j in 0..N {
+            sum += self.k[j] * z[j];
+        }
+        sum
+    }
+
+    /// How fast it changes under a field.
+    pub(crate) fn slope(&self, field: &Field<N>) -> Self {
+        let mut slope = Self::ZERO;
+        for row in 0..N {
+            for j in 0..N {
+                slope.k[j] += self.k[row] * field.a[row][j];
+            }
+            slope.c += self.k[row] * field.c[row];
+        }
+        slope
+    }
+
+    pub(crate) fn times(&self, factor: f64) -> Self {
+        Self { k: self.k.map(|part| factor * part), c: factor * self.c }
+    }
+}
+
+/// How fast the states change: `z' = a·z + c`.
+#[derive(Clone, Copy, PartialEq, Debug)]
+pub(crate) struct Field<const N: usize> {
+    pub(crate) a: [[f64; N]; N],
+    pub(crate) c: [f64; N],
+    /// A bound of its fastest rate, 1/s.
+    pub(crate) rate: f64,
+}
+
+impl<const N: usize> Field<N> {
+    /// With weights of the states in which none of them stands out, such as roots of what stores their energy: the
+    /// largest row sum of the weighted matrix bounds the rate.
+    pub(crate) fn new(a: [[f64; N]; N], c: [f64; N], weights: &[f64; N]) -> Self {
+        let row = |row: usize| (0..N).map(|j| a[row][j].abs() * weights[row] / weights[j]).sum::<f64>();
+        let rate = (0..N).map(row).fold(0.0, f64::max);
+        Self { a, c, rate }
+    }
+
     /// Slopes at a state.
-    pub(crate) fn slope(&self, z: State) -> State {
-        let linear = times(&self.a, z);
-        [linear[0] + self.c[0], linear[1] + self.c[1]]
+    pub(crate) fn slope(&self, z: &[f64; N]) -> [f64; N] {
+        let mut slope = times(&self.a, z);
+        for j in 0..N {
+            slope[j] += self.c[j];
+        }
+        slope
     }
 
     /// State after a time no longer than one piece.
-    pub(crate) fn after(&self, z: State, time: f64) -> State {
-        let slope = self.slope(z);
-        let grown = self.series([slope[0] * time, slope[1] * time], time);
-        [z[0] + grown[0], z[1] + grown[1]]
+    pub(crate) fn after(&self, z: &[f64; N], time: f64) -> [f64; N] {
+        let mut first = self.slope(z);
+        first.iter_mut().for_each(|part| *part *= time);
+        let (grown, _) = self.series(first, time);
+        let mut end = *z;
+        for j in 0..N {
+            end[j] += grown[j];
+        }
+        end
     }
 
-    /// Integrals from a state over a time no longer than one piece: what a [`Step`] gives, for a time that comes once.
-    pub(crate) fn integrals(&self, z: State, time: f64) -> Integrals {
+    /// Integrals from a state over a time no longer than one piece: what [`Moments::over`] gives, for a time that comes
+    /// once.
+    pub(crate) fn integrals(&self, z: &[f64; N], time: f64) -> Integrals<N> {
         let mut sum = Integrals::default();
-        for (at, weight) in GAUSS {
-            let ([i, w], weight) = (self.after(z, at * time), weight * time);
-            sum.current_squared += weight * i * i;
-            sum.current_speed += weight * i * w;
-            sum.speed_squared += weight * w * w;
-            sum.current += weight * i;
-            sum.speed += weight * w;
-        }
+        self.each_node(time, |at, weight| sum.add(&self.after(z, at), weight));
         sum
     }
 
     /// Equal pieces that a time is cut into.
     pub(crate) fn pieces(&self, time: f64) -> f64 {
-        (time * self.rate() / STEP_RATE).ceil().max(1.0)
+        (time * self.rate / STEP_RATE).ceil().max(1.0)
     }
 
-    /// A bound of the fastest rate, 1/s.
-    pub(crate) fn rate(&self) -> f64 {
-        let [[a, b], [c, d]] = self.a;
-        a.abs() + d.abs() + 2.0 * (b * c).abs().sqrt()
+    fn each_node(&self, time: f64, mut f: impl FnMut(f64, f64)) {
+        if time * self.rate <= SHORT {
+            GAUSS_4.iter().for_each(|(at, weight)| f(at * time, weight * time));
+        } else {
+            GAUSS_6.iter().for_each(|(at, weight)| f(at * time, weight * time));
+        }
     }
 
-    /// `first + A·t/2·first + (A·t)²/6·first + …`
-    fn series(&self, first: State, time: f64) -> State {
+    /// `first + A·t/2·first + (A·t)²/6·first + …`, and `t/2·first + A·t²/6·first + …`, its integral.
+    fn series(&self, first: [f64; N], time: f64) -> ([f64; N], [f64; N]) {
         let (mut term, mut sum) = (first, first);
+        let mut integral = first.map(|part| 0.5 * time * part);
         for n in 2..=TERMS {
-            let next = times(&self.a, term);
+            let next = times(&self.a, &term);
             let part = time / f64::from(n);
-            term = [next[0] * part, next[1] * part];
             let before = sum;
-            sum = [sum[0] + term[0], sum[1] + term[1]];
+            for j in 0..N {
+                term[j] = next[j] * part;
+                sum[j] += term[j];
+                integral[j] += term[j] * (time / f64::from(n + 1));
+            }
             if sum == before {
                 break;
+            }
+        }
+        (sum, integral)
+    }
+
+    /// G and s after a time, P and p over it.
+    fn advance(&self, time: f64) -> Advance<N> {
+        let mut advance = Advance { gain: [[0.0; N]; N], shift: [0.0; N], sums: [Form::ZERO; N] };
+        for column in 0..N {
+            let mut first = [0.0; N];
+            for (row, first) in first.iter_mut().enumerate() {
+                *first = self.a[row][column] * time;
+            }
+            let (grown, integral) = self.series(first, time);
+            for row in 0..N {
+                advance.gain[row][column] = grown[row];
+                advance.sums[row].k[column] = integral[row] + if row == column { time } else { 0.0 };
+            }
+        }
+        let (grown, integral) = self.series(self.c.map(|part| part * time), time);
+        advance.shift = grown;
+        for (sum, integral) in advance.sums.iter_mut().zip(integral) {
+            sum.c = integral;
+        }
+        advance
+    }
+}
+
+struct Advance<const N: usize> {
+    gain: [[f64; N]; N],
+    shift: [f64; N],
+    sums: [Form<N>; N],
+}
+
+/// A step of a field over a fixed time.
+#[derive(Clone, Copy, PartialEq, Debug)]
+pub(crate) struct Step<const N: usize> {
+    pub(crate) time: f64,
+    /// G: what a state gains loses fewer digits than what it becomes.
+    gain: [[f64; N]; N],
+    shift: [f64; N],
+    /// Integrals of the states over it.
+    pub(crate) sums: [Form<N>; N],
+}
+
+impl<const N: usize> Step<N> {
+    pub(crate) const NONE: Self =
+        Self { time: 0.0, gain: [[0.0; N]; N], shift: [0.0; N], sums: [Form::ZERO; N] };
+
+    /// The step of a field over a time no longer than one piece.
+    pub(crate) fn new(field: &Field<N>, time: f64) -> Self {
+        let Advance { gain, shift, sums } = field.advance(time);
+        Self { time, gain, shift, sums }
+    }
+
+    /// State at the end.
+    #[inline]
+    pub(crate) fn end(&self, z: &[f64; N]) -> [f64; N] {
+        let mut end = *z;
+        for row in 0..N {
+            let mut gained = self.shift[row];
+            for j in 0..N {
+                gained += self.gain[row][j] * z[j];
+            }
+            end[row] += gained;
+        }
+        end
+    }
+}
+
+/// Sums over the starts of a step that came again and again.
+#[derive(Clone, Copy, PartialEq, Debug)]
+pub(crate) struct Moments<const N: usize> {
+    /// Of the products of two states; the lower half is not kept.
+    squares: [[f64; N]; N],
+    pub(crate) sums: [f64; N],
+    pub(crate) count: f64,
+}
+
+impl<const N: usize> Moments<N> {
+    pub(crate) const NONE: Self = Self { squares: [[0.0; N]; N], sums: [0.0; N], count: 0.0 };
+
+    /// One more step from a state.
+    #[inline]
+    pub(crate) fn add(&mut self, z: &[f64; N]) {
+        for row in 0..N {
+            for j in row..N {
+                self.squares[row][j] += z[row] * z[j];
+            }
+            self.sums[row] += z[row];
+        }
+        self.count += 1.0;
+    }
+
+    /// The steps of other sums besides.
+    pub(crate) fn join(&mut self, other: &Self) {
+        for row in 0..N {
+            for j in row..N {
+                self.squares[row][j] += other.squares[row][j];
+            }
+            self.sums[row] += other.sums[row];
+        }
+        self.count += other.count;
+    }
+
+    /// Integrals over all of those steps together.
+    pub(crate) fn over(&self, field: &Field<N>, time: f64) -> Integrals<N> {
+        let mut sum = Integrals::default();
+        let square = |a: usize, b: usize| self.squares[a.min(b)][a.max(b)];
+        field.each_node(time, |at, weight| {
+            let Advance { mut gain, shift, .. } = field.advance(at);
+            for (j, row) in gain.iter_mut().enumerate() {
+                row[j] += 1.0;
+            }
+            for row in 0..N {
+                // Products of this state at the node with the states at the start.
+                let mut mixed = [0.0; N];
+                for (b, mixed) in mixed.iter_mut().enumerate() {
+                    *mixed =
+                        (0..N).map(|a| gain[row][a] * square(a, b)).sum::<f64>() + shift[row] * self.sums[b];
+                }
+                let linear =
+                    (0..N).map(|a| gain[row][a] * self.sums[a]).sum::<f64>() + shift[row] * self.count;
+                for column in row..N {
+                    let product: f64 =
+                        (0..N).map(|b| gain[column][b] * mixed[b]).sum::<f64>() + shift[column] * linear;
+                    sum.squares[row][column] += weight * product;
+                }
+                sum.sums[row] += weight * linear;
+            }
+            sum.time += weight * self.count;
+        });
+        sum
+    }
+}
+
+/// Integrals over a time.
+#[derive(Clone, Copy, PartialEq, Debug)]
+pub(crate) struct Integrals<const N: usize> {
+    squares: [[f64; N]; N],
+    pub(crate) sums: [f64; N],
+    pub(crate) time: f64,
+}
+
+impl<const N: usize> Default for Integrals<N> {
+    fn default() -> Self {
+        Self { squares: [[0.0; N]; N], sums: [0.0; N], time: 0.0 }
+    }
+}
+
+impl<const N: usize> Integrals<N> {
+    fn add(&mut self, z: &[f64; N], weight: f64) {
+        for row in 0..N {
+            for j in row..N {
+                self.squares[row][j] += weight * z[row] * z[j];
+            }
+            self.sums[row] += weight * z[row];
+        }
+        self.time += weight;
+    }
+
+    /// Of a form.
+    pub(crate) fn of(&self, form: &Form<N>) -> f64 {
+        (0..N).map(|j| form.k[j] * self.sums[j]).sum::<f64>() + form.c * self.time
+    }
+
+    /// Of the product of two forms.
+    pub(crate) fn of_product(&self, one: &Form<N>, other: &Form<N>) -> f64 {
+        let mut sum = one.c * self.of(other);
+        for row in 0..N {
+            if one.k[row] != 0.0 {
+                let mut with = other.c * self.sums[row];
+                for j in 0..N {
+                    with += other.k[j] * self.squares[row.min(j)][row.max(j)];
+                }
+                sum += one.k[row] * with;
             }
         }
         sum
     }
 }
 
-/// A step of a field over a fixed time, with its integrals.
-#[derive(Clone, Copy, PartialEq, Debug)]
-pub(crate) struct Step {
-    pub(crate) time: f64,
-    /// Φ − 1: what a state gains loses fewer digits than what it becomes.
-    gain: [[f64; 2]; 2],
-    shift: [f64; 2],
-    /// Coefficients of ∫i², ∫i·ω, ∫ω² over i², i·ω, ω², i, ω, 1 at the start.
-    squares: [[f64; 6]; 3],
-    /// Coefficients of ∫i, ∫ω over i, ω, 1 at the start.
-    sums: [[f64; 3]; 2],
-}
-
-/// Integrals over a time.
-#[derive(Clone, Copy, PartialEq, Debug, Default)]
-pub(crate) struct Integrals {
-    pub(crate) current_squared: f64,
-    pub(crate) current_speed: f64,
-    pub(crate) speed_squared: f64,
-    pub(crate) current: f64,
-    pub(crate) speed: f64,
-}
-
-impl Step {
-    /// The step of a field over a time no longer than one piece.
-    pub(crate) fn new(field: &Field, time: f64) -> Self {
-        let (gain, shift) = advance(field, time);
-        let (mut squares, mut sums) = ([[0.0; 6]; 3], [[0.0; 3]; 2]);
-        for (at, weight) in GAUSS {
-            let (gain, shift) = advance(field, at * time);
-            let current = [1.0 + gain[0][0], gain[0][1], shift[0]];
-            let speed = [gain[1][0], 1.0 + gain[1][1], shift[1]];
-            let weight = weight * time;
-            for (sum, (a, b)) in
-                squares.iter_mut().zip([(current, current), (current, speed), (speed, speed)])
-            {
-                let product = [
-                    a[0] * b[0],
-                    a[0] * b[1] + a[1] * b[0],
-                    a[1] * b[1],
-                    a[0] * b[2] + a[2] * b[0],
-                    a[1] * b[2] + a[2] * b[1],
-                    a[2] * b[2],
-                ];
-                sum.iter_mut().zip(product).for_each(|(sum, part)| *sum += weight * part);
-            }
-            for (sum, row) in sums.iter_mut().zip([current, speed]) {
-                sum.iter_mut().zip(row).for_each(|(sum, part)| *sum += weight * part);
-            }
-        }
-        Self { time, gain, shift, squares, sums }
-    }
-
-    /// State at the end.
-    pub(crate) fn end(&self, z: State) -> State {
-        let gained = times(&self.gain, z);
-        [z[0] + (gained[0] + self.shift[0]), z[1] + (gained[1] + self.shift[1])]
-    }
-
-    /// Integrals from a state at its start.
-    pub(crate) fn integrals(&self, z: State) -> Integrals {
-        let [i, w] = z;
-        let products = [i * i, i * w, w * w, i, w, 1.0];
-        let square = |k: usize| self.squares[k].iter().zip(products).map(|(c, p)| c * p).sum::<f64>();
-        let sum = |k: usize| self.sums[k][0] * i + self.sums[k][1] * w + self.sums[k][2];
-        Integrals {
-            current_squared: square(0),
-            current_speed: square(1),
-            speed_squared: square(2),
-            current: sum(0),
-            speed: sum(1),
+#[inline]
+fn times<const N: usize>(a: &[[f64; N]; N], z: &[f64; N]) -> [f64; N] {
+    let mut product = [0.0; N];
+    for row in 0..N {
+        for j in 0..N {
+            product[row] += a[row][j] * z[j];
         }
     }
-}
-
-/// Φ − 1 and ψ.
-fn advance(field: &Field, time: f64) -> ([[f64; 2]; 2], [f64; 2]) {
-    let [[a, b], [c, d]] = field.a;
-    let of_current = field.series([a * time, c * time], time);
-    let of_speed = field.series([b * time, d * time], time);
-    let shift = field.series([field.c[0] * time, field.c[1] * time], time);
-    ([[of_current[0], of_speed[0]], [of_current[1], of_speed[1]]], shift)
-}
-
-fn times(a: &[[f64; 2]; 2], z: State) -> State {
-    [a[0][0] * z[0] + a[0][1] * z[1], a[1][0] * z[0] + a[1][1] * z[1]]
+    product
 }
 
 #[cfg(test)]
@@ -183,47 +343,74 @@ mod tests {
     use super::*;
 
     #[test]
-    fn the_gauss_rule_integrates_powers_up_to_the_eleventh() {
-        for power in 0..=11 {
-            let sum: f64 = GAUSS.iter().map(|(at, weight)| weight * libm::pow(*at, f64::from(power))).sum();
-            assert!((sum - 1.0 / f64::from(power + 1)).abs() < 1e-15, "{power}: {sum}");
+    fn the_gauss_rules_integrate_the_powers_that_they_are_made_for() {
+        for (rule, most) in [(&GAUSS_4[..], 7), (&GAUSS_6[..], 11)] {
+            for power in 0..=most {
+                let sum: f64 =
+                    rule.iter().map(|(at, weight)| weight * libm::pow(*at, f64::from(power))).sum();
+                assert!((sum - 1.0 / f64::from(power + 1)).abs() < 1e-15, "{power}: {sum}");
+            }
         }
     }
 
     /// z = e^(−r·t) for both, apart: every integral has a closed form.
     #[test]
     fn a_decay_has_the_integrals_of_an_exponential() {
-        let field = Field { a: [[-3.0, 0.0], [0.0, -2.0]], c: [0.0, 4.0] };
-        let time = 0.1;
-        assert_eq!(field.pieces(time), 1.0);
-        let step = Step::new(&field, time);
-        let start = [1.5, 5.0];
-        let (i, w) = (1.5 * libm::exp(-0.3), 2.0 + 3.0 * libm::exp(-0.2));
-        let end = step.end(start);
-        assert!((end[0] - i).abs() < 1e-15 && (end[1] - w).abs() < 1e-15, "{end:?}");
-        let int = |rate: f64| (1.0 - libm::exp(-rate * time)) / rate;
-        let found = step.integrals(start);
-        let once = field.integrals(start, time);
-        assert!((found.current_speed - once.current_speed).abs() < 2e-15);
-        assert!((found.speed_squared - once.speed_squared).abs() < 2e-15);
-        for (found, due) in [
-            (found.current, 1.5 * int(3.0)),
-            (found.speed, 2.0 * time + 3.0 * int(2.0)),
-            (found.current_squared, 2.25 * int(6.0)),
-            (found.current_speed, 3.0 * int(3.0) + 4.5 * int(5.0)),
-            (found.speed_squared, 4.0 * time + 12.0 * int(2.0) + 9.0 * int(4.0)),
-        ] {
-            assert!((found - due).abs() < 2e-15, "{found} for {due}");
+        for time in [0.1, 0.01] {
+            let field = Field::new([[-3.0, 0.0], [0.0, -2.0]], [0.0, 4.0], &[1.0, 1.0]);
+            assert_eq!(field.pieces(time), 1.0);
+            let step = Step::new(&field, time);
+            let start = [1.5, 5.0];
+            let (i, w) = (1.5 * libm::exp(-3.0 * time), 2.0 + 3.0 * libm::exp(-2.0 * time));
+            let end = step.end(&start);
+            assert!((end[0] - i).abs() < 1e-15 && (end[1] - w).abs() < 2e-15, "{end:?}");
+            let int = |rate: f64| (1.0 - libm::exp(-rate * time)) / rate;
+            let mut moments = Moments::NONE;
+            moments.add(&start);
+            let (of_sums, once) = (moments.over(&field, time), field.integrals(&start, time));
+            let only =
+                |j: usize| Form { k: [f64::from(u8::from(j == 0)), f64::from(u8::from(j == 1))], c: 0.0 };
+            for found in [of_sums, once] {
+                for (found, due) in [
+                    (found.of(&only(0)), 1.5 * int(3.0)),
+                    (found.of(&only(1)), 2.0 * time + 3.0 * int(2.0)),
+                    (step.sums[0].at(&start), 1.5 * int(3.0)),
+                    (step.sums[1].at(&start), 2.0 * time + 3.0 * int(2.0)),
+                    (found.of_product(&only(0), &only(0)), 2.25 * int(6.0)),
+                    (found.of_product(&only(0), &only(1)), 3.0 * int(3.0) + 4.5 * int(5.0)),
+                    (found.of_product(&only(1), &only(1)), 4.0 * time + 12.0 * int(2.0) + 9.0 * int(4.0)),
+                ] {
+                    assert!((found - due).abs() < 4e-15, "{found} for {due}");
+                }
+            }
         }
     }
 
     #[test]
+    fn moments_of_many_starts_are_the_sum_of_their_integrals() {
+        let field = Field::new([[-40.0, -3.0], [7.0, -1.0]], [2.0, -0.5], &[1.0, 1.0]);
+        let (time, mut moments, mut each) = (0.01, Moments::NONE, [0.0; 3]);
+        let forms = [Form { k: [1.0, 0.5], c: 0.25 }, Form { k: [-0.5, 2.0], c: 1.0 }];
+        for k in 0..50 {
+            let z = [libm::sin(f64::from(k)), libm::cos(0.3 * f64::from(k))];
+            moments.add(&z);
+            let once = field.integrals(&z, time);
+            each[0] += once.of_product(&forms[0], &forms[1]);
+            each[1] += once.of(&forms[0]);
+            each[2] += once.time;
+        }
+        let all = moments.over(&field, time);
+        assert!((all.of_product(&forms[0], &forms[1]) - each[0]).abs() < 1e-13);
+        assert!((all.of(&forms[0]) - each[1]).abs() < 1e-13 && (all.time - each[2]).abs() < 1e-15);
+    }
+
+    #[test]
     fn an_undamped_swing_keeps_its_amplitude() {
-        let field = Field { a: [[0.0, -2.0], [2.0, 0.0]], c: [0.0, 0.0] };
+        let field = Field::new([[0.0, -2.0], [2.0, 0.0]], [0.0, 0.0], &[1.0, 1.0]);
         let step = Step::new(&field, 0.1);
         let mut z = [1.0, 0.0];
         for k in 1..=1000 {
-            z = step.end(z);
+            z = step.end(&z);
             let angle = 0.2 * f64::from(k);
             let due = [libm::cos(angle), libm::sin(angle)];
             assert!((z[0] - due[0]).abs() < 1e-12 && (z[1] - due[1]).abs() < 1e-12, "{k}: {z:?}");

@@ -1,25 +1,69 @@
 //! One mode of the drive: between two events everything is linear.
+//!
+//! Everything is written down once in all five states (current and speed of the motor, bus voltage, speed of the load,
+//! twist of the gear); what a drive does not have is then left out of it.
 
 use crate::circuit::{Branch, Gate, branch};
-use crate::linear::{Field, Integrals, State, Step};
-use crate::record::Energy;
+use crate::linear::{Field, Form};
 use crate::set_up::SetUp;
-use crate::shaft::{Form, Turning, holding_band, turning};
+use crate::shaft::{factor, holding_band, turning};
 
 /// Part of full scale by which a watched form may fall below zero before that counts as an event.
 pub(crate) const TOLERANCE: f64 = 1e-12;
-/// Trials that place an event; about eight are needed.
-const MOST_TRIALS: u32 = 100;
+/// Full scales that a state may come to where bends of a course are bounded beforehand.
+const REACH: f64 = 2.5;
+/// Things that may end a mode.
+const MOST_WATCHES: usize = 12;
 
-/// Which way current and shaft go.
+/// Places of the states.
+pub(crate) const CURRENT: usize = 0;
+pub(crate) const SPEED: usize = 1;
+pub(crate) const BUS: usize = 2;
+pub(crate) const LOAD_SPEED: usize = 3;
+pub(crate) const TWIST: usize = 4;
+const ONE: usize = 5;
+
+/// A form in all states: factor of each, and the constant.
+pub(crate) type Whole = [f64; 6];
+
+/// Which way current, shafts and supply go.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub(crate) struct Way {
     /// Sign of the current; 0 while none flows.
     pub(crate) current: i8,
     /// Sense of the shaft; 0 while it rests.
     pub(crate) shaft: i8,
-    /// The load drives the motor.
+    /// The load drives the motor, where both turn as one.
     pub(crate) load_drives: bool,
+    /// What the supply does for the bus.
+    pub(crate) feed: Feed,
+    /// Flank on which a gear with twist bears: 1 where the motor turns the load forward, −1, or 0 in its play.
+    pub(crate) contact: i8,
+    /// Sense of a load behind a gear with twist; 0 while it rests.
+    pub(crate) load: i8,
+}
+
+impl Way {
+    /// How many there are.
+    pub(crate) const COUNT: usize = 3 * 3 * 2 * 3 * 3 * 3;
+
+    /// Its place among them.
+    pub(crate) fn index(self) -> usize {
+        let of = |sign: i8| (sign + 1) as usize;
+        let rigid = (of(self.current) * 3 + of(self.shaft)) * 2 + usize::from(self.load_drives);
+        ((rigid * 3 + self.feed as usize) * 3 + of(self.contact)) * 3 + of(self.load)
+    }
+}
+
+/// What a supply does for a bus with capacitors.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub(crate) enum Feed {
+    /// Feeds it through its resistance.
+    Open,
+    /// Gives all that it can.
+    AtLimit,
+    /// Nothing: the bus stands above it.
+    Blocked,
 }
 
 /// What ends a mode.
@@ -35,253 +79,330 @@ pub(crate) enum Event {
     BreaksAway(i8),
     /// The torque at the output of the gear changes its sign.
     GearTurns,
+    /// The supply changes what it does.
+    Feeds(Feed),
+    /// The load comes to rest.
+    LoadStops,
+    /// It breaks away in this sense.
+    LoadBreaksAway(i8),
+    /// The gear leaves its flank.
+    Loosens,
+    /// It meets this flank.
+    Bears(i8),
+    /// A threshold of the board is passed, by its number.
+    Passes(usize),
 }
 
 /// A form that stays above zero while the mode lasts.
 #[derive(Clone, Copy, PartialEq, Debug)]
-struct Watch {
-    form: Form,
-    slope: Form,
-    tolerance: f64,
-    event: Event,
+pub(crate) struct Watch<const N: usize> {
+    pub(crate) form: Form<N>,
+    pub(crate) slope: Form<N>,
+    pub(crate) tolerance: f64,
+    /// A bound of its second derivative while the states stay in reach.
+    pub(crate) bend: f64,
+    pub(crate) event: Event,
+}
+
+impl<const N: usize> Watch<N> {
+    pub(crate) fn new(form: Form<N>, field: &Field<N>, reach: &[f64; N], event: Event) -> Self {
+        let scale = form.c.abs() + (0..N).map(|j| form.k[j].abs() * reach[j] / REACH).sum::<f64>();
+        let slope = form.slope(field);
+        let second = slope.slope(field);
+        let bend = second.c.abs() + (0..N).map(|j| second.k[j].abs() * reach[j]).sum::<f64>();
+        Self { form, slope, tolerance: TOLERANCE * scale, bend, event }
+    }
+
+    /// What it must not fall below at both ends of a step, so that it cannot within.
+    pub(crate) fn margin(&self, time: f64) -> f64 {
+        self.tolerance + self.bend * time * time / 8.0
+    }
 }
 
 /// A mode with everything that follows from it.
 #[derive(Clone, Copy, PartialEq, Debug)]
-pub(crate) struct Mode {
+pub(crate) struct Mode<const N: usize> {
+    pub(crate) gate: Gate,
     pub(crate) way: Way,
-    pub(crate) field: Field,
-    branch: Branch,
-    turning: Option<Turning>,
-    watches: [Option<Watch>; 4],
-    /// Voltages that drive a current forward and back.
-    pub(crate) driving: (f64, f64),
-    /// Magnetic torques between which the shaft rests.
-    pub(crate) holding: (f64, f64),
+    pub(crate) field: Field<N>,
+    pub(crate) branch: Branch,
+    watches: [Watch<N>; MOST_WATCHES],
+    count: usize,
+    /// Magnetic torque less what the shaft holds against: forward and back. Used while it rests.
+    pub(crate) holding: (Form<N>, Form<N>),
+    /// States that the bends of the watches are bounded for.
+    pub(crate) reach: [f64; N],
 }
 
-impl Mode {
+/// Torque in the shaft of a gear with twist that bears on a flank.
+pub(crate) fn shaft_torque(drive: &SetUp, contact: i8) -> Whole {
+    let mut form = [0.0; 6];
+    if let Some(twist) = drive.twist.filter(|_| contact != 0) {
+        form[TWIST] = twist.stiffness;
+        form[ONE] = -twist.stiffness * f64::from(contact) * 0.5 * twist.backlash;
+    }
+    form
+}
+
+/// Current that the supply gives to a bus with capacitors.
+pub(crate) fn fed_current(drive: &SetUp, feed: Feed) -> Whole {
+    let mut form = [0.0; 6];
+    let limit = drive.bus.and_then(|bus| bus.limit);
+    match (feed, limit) {
+        (Feed::Open, _) => {
+            form[BUS] = -1.0 / drive.supply_resistance;
+            form[ONE] = drive.supply_voltage / drive.supply_resistance;
+        }
+        (Feed::AtLimit, Some(limit)) => {
+            form[BUS] = (limit.current - limit.short_current) / drive.supply_voltage;
+            form[ONE] = limit.short_current;
+        }
+        (Feed::AtLimit, None) | (Feed::Blocked, _) => {}
+    }
+    form
+}
+
+fn plus(one: Whole, other: Whole, factor: f64) -> Whole {
+    std::array::from_fn(|j| one[j] + factor * other[j])
+}
+
+fn only(state: usize, factor: f64) -> Whole {
+    let mut form = [0.0; 6];
+    form[state] = factor;
+    form
+}
+
+/// Leaves out of a form what a drive does not have. A stiff bus is a constant.
+pub(crate) fn fitted<const N: usize>(drive: &SetUp, form: &Whole) -> Form<N> {
+    let mut fitted = Form { k: [0.0; N], c: form[ONE] };
+    fitted.k.copy_from_slice(&form[..N]);
+    if N <= BUS {
+        fitted.c += form[BUS] * drive.supply_voltage;
+    }
+    fitted
+}
+
+/// Full scales of the states of a drive.
+pub(crate) fn full_scale<const N: usize>(drive: &SetUp) -> [f64; N] {
+    let speed = drive.supply_voltage / drive.constant;
+    let twist = drive.twist.map_or(1.0, |twist| {
+        let stalled = drive.constant * drive.supply_voltage / drive.resistance * drive.ratio;
+        twist.backlash + stalled / twist.stiffness
+    });
+    let of =
+        [drive.supply_voltage / drive.resistance, speed, drive.supply_voltage, speed / drive.ratio, twist];
+    std::array::from_fn(|j| of[j])
+}
+
+impl<const N: usize> Mode<N> {
     pub(crate) fn new(drive: &SetUp, gate: Gate, way: Way) -> Self {
-        let (forward, back) = (branch(drive, gate, 1), branch(drive, gate, -1));
-        let branch = if way.current < 0 { back } else { forward };
-        let turning = (way.shaft != 0).then(|| turning(drive, way.shaft, way.load_drives));
-        let electrical = match way.current {
-            0 => [0.0; 3],
-            _ => [
-                -branch.resistance / drive.inductance,
-                -drive.constant / drive.inductance,
-                branch.voltage / drive.inductance,
-            ],
-        };
-        let mechanical = turning.map_or([0.0; 3], |turning| turning.acceleration);
-        let field = Field {
-            a: [[electrical[0], electrical[1]], [mechanical[0], mechanical[1]]],
-            c: [electrical[2], mechanical[2]],
-        };
-        let mut mode = Self {
-            way,
-            field,
-            branch,
-            turning,
-            watches: [None; 4],
-            driving: (forward.voltage, back.voltage),
-            holding: holding_band(drive),
-        };
-        mode.watch(drive);
+        let sign = if way.current < 0 { -1 } else { 1 };
+        let branch = branch(drive, gate, sign);
+        let slopes = [
+            electrical(drive, &branch, way),
+            mechanical(drive, way),
+            bus(drive, &branch, way),
+            load(drive, way),
+            plus(only(SPEED, 1.0 / drive.ratio), only(LOAD_SPEED, 1.0), -1.0),
+        ];
+        let (mut a, mut c) = ([[0.0; N]; N], [0.0; N]);
+        for row in 0..N {
+            let fitted = fitted::<N>(drive, &slopes[row]);
+            (a[row], c[row]) = (fitted.k, fitted.c);
+        }
+        // Roots of what stores the energy of each state.
+        let weights = [
+            drive.inductance,
+            drive.inertia,
+            drive.bus.map_or(1.0, |bus| bus.capacitance),
+            if drive.load_inertia > 0.0 { drive.load_inertia } else { 1.0 },
+            drive.twist.map_or(1.0, |twist| twist.stiffness),
+        ];
+        let field = Field::new(a, c, &std::array::from_fn(|j| weights[j].sqrt()));
+        let reach = full_scale::<N>(drive).map(|full| REACH * full);
+        let (back, forward) = holding(drive, way);
+        let holding = (fitted(drive, &forward), fitted(drive, &back));
+        let none = Watch::new(Form::ZERO, &field, &reach, Event::CurrentZero);
+        let mut mode =
+            Self { gate, way, field, branch, watches: [none; MOST_WATCHES], count: 0, holding, reach };
+        mode.watch_all(drive);
         mode
     }
 
-    fn watch(&mut self, drive: &SetUp) {
-        let k = drive.constant;
-        let full_current = drive.supply_voltage / drive.resistance;
-        let full_speed = drive.supply_voltage / k;
-        let (sign, sense) = (f64::from(self.way.current), f64::from(self.way.shaft));
-        let electrical = match self.way.current {
-            0 => [
-                Some(([0.0, k, -self.driving.0], drive.supply_voltage, Event::Conducts(1))),
-                Some(([0.0, -k, self.driving.1], drive.supply_voltage, Event::Conducts(-1))),
-            ],
-            _ => [Some(([sign, 0.0, 0.0], full_current, Event::CurrentZero)), None],
+    /// Forms that stay above zero while it lasts.
+    pub(crate) fn watches(&self) -> &[Watch<N>] {
+        &self.watches[..self.count]
+    }
+
+    fn watch(&mut self, drive: &SetUp, form: &Whole, event: Event) {
+        self.watches[self.count] = Watch::new(fitted(drive, form), &self.field, &self.reach, event);
+        self.count += 1;
+    }
+
+    fn watch_all(&mut self, drive: &SetUp) {
+        let way = self.way;
+        match way.current {
+            0 => {
+                for sign in [1, -1] {
+                    let driving = driving(drive, self.gate, sign);
+                    self.watch(drive, &driving.map(|part| -part), Event::Conducts(sign));
+                }
+            }
+            sign => self.watch(drive, &only(CURRENT, f64::from(sign)), Event::CurrentZero),
+        }
+        if way.shaft != 0 {
+            self.watch(drive, &only(SPEED, f64::from(way.shaft)), Event::SpeedZero);
+        } else if !drive.locked {
+            let (forward, back) = self.holding;
+            for (form, sense) in [(forward, 1), (back, -1)] {
+                self.watches[self.count] =
+                    Watch::new(form.times(-1.0), &self.field, &self.reach, Event::BreaksAway(sense));
+                self.count += 1;
+            }
+        }
+        // Where both factors are one, nothing turns.
+        if drive.twist.is_none() && way.shaft != 0 && drive.back_efficiency * drive.efficiency != 1.0 {
+            let [a, b, c] = turning(drive, way.shaft, way.load_drives).motor_drives;
+            let s = if way.load_drives { -1.0 } else { 1.0 };
+            self.watch(drive, &[s * a, s * b, 0.0, 0.0, 0.0, s * c], Event::GearTurns);
+        }
+        if drive.twist.is_some() {
+            self.watch_load(drive);
+        }
+        if let Some(bus) = drive.bus {
+            self.watch_feed(drive, bus.sinks);
+        }
+    }
+
+    fn watch_load(&mut self, drive: &SetUp) {
+        let way = self.way;
+        let half = drive.twist.map_or(0.0, |twist| 0.5 * twist.backlash);
+        let flank = |side: i8, sign: f64| {
+            // Distance from the flank of a side, counted out of the play.
+            let mut form = only(TWIST, sign * f64::from(side));
+            form[ONE] = -sign * half;
+            form
         };
-        let mechanical = match &self.turning {
-            Some(turning) => {
-                let s = if self.way.load_drives { -1.0 } else { 1.0 };
-                let form = turning.motor_drives.map(|part| s * part);
-                let scale = form[0].abs() * full_current + form[1].abs() * full_speed + form[2].abs();
-                // Where both factors are one, nothing turns.
-                let lossy = drive.back_efficiency * drive.efficiency != 1.0;
-                [
-                    Some(([0.0, sense, 0.0], full_speed, Event::SpeedZero)),
-                    lossy.then_some((form, scale, Event::GearTurns)),
-                ]
+        match way.contact {
+            0 => {
+                for side in [1, -1] {
+                    self.watch(drive, &flank(side, -1.0), Event::Bears(side));
+                }
             }
-            None if !drive.locked => [
-                Some(([-k, 0.0, self.holding.1], k * full_current, Event::BreaksAway(1))),
-                Some(([k, 0.0, -self.holding.0], k * full_current, Event::BreaksAway(-1))),
-            ],
-            None => [None; 2],
-        };
-        let field = self.field;
-        let [first, second] = electrical;
-        let [third, fourth] = mechanical;
-        self.watches = [first, second, third, fourth].map(|watch| {
-            let (form, scale, event) = watch?;
-            let [p, q, _] = form;
-            let [[a, b], [c, d]] = field.a;
-            let slope = [p * a + q * c, p * b + q * d, p * field.c[0] + q * field.c[1]];
-            Some(Watch { form, slope, tolerance: TOLERANCE * scale, event })
-        });
-    }
-
-    /// The first event on the way from a state over a time, with when it comes.
-    pub(crate) fn event(&self, from: State, to: State, time: f64) -> Option<(f64, Event)> {
-        let mut first: Option<(f64, Event)> = None;
-        for watch in self.watches.iter().flatten() {
-            if let Some(at) = watch.crossed(&self.field, from, to, time)
-                && first.is_none_or(|(earliest, _)| at < earliest)
-            {
-                first = Some((at, watch.event));
+            side => self.watch(drive, &flank(side, 1.0), Event::Loosens),
+        }
+        if way.load != 0 {
+            self.watch(drive, &only(LOAD_SPEED, f64::from(way.load)), Event::LoadStops);
+        } else {
+            let mut push = shaft_torque(drive, way.contact);
+            push[ONE] -= drive.load_torque;
+            for sense in [1, -1] {
+                let mut held = push.map(|part| -f64::from(sense) * part);
+                held[ONE] += drive.load_friction;
+                self.watch(drive, &held, Event::LoadBreaksAway(sense));
             }
         }
-        first
     }
 
-    /// Adds what flows where over a step.
-    pub(crate) fn account(&self, drive: &SetUp, over: &Integrals, time: f64, energy: &mut Energy) {
-        let (sign, sense) = (f64::from(self.way.current), f64::from(self.way.shaft));
-        let n = drive.ratio;
-        let (current, speed) = (sign * over.current, sense * over.speed);
-        let supplied = self.branch.supply * over.current;
-        energy.supply += drive.supply_voltage * supplied;
-        energy.supply_charge += supplied;
-        energy.source += (self.branch.resistance - drive.resistance) * over.current_squared;
-        energy.winding += drive.winding_resistance * over.current_squared;
-        energy.bridge += (drive.resistance - drive.winding_resistance) * over.current_squared
-            + self.branch.diodes * current;
-        energy.brushes += drive.brush_drop * current;
-        energy.charge += current;
-        energy.current_squared += over.current_squared;
-        energy.motor_voltage += drive.winding_resistance * over.current
-            + drive.constant * over.speed
-            + drive.brush_drop * sign * time;
-        energy.friction += drive.friction * speed + drive.viscous_friction * over.speed_squared;
-        energy.load_friction +=
-            drive.load_friction * speed / n + drive.load_viscous * over.speed_squared / (n * n);
-        energy.lifted += drive.load_torque * over.speed / n;
-        energy.angle += over.speed;
-        if let Some(turning) = &self.turning {
-            let [a, b, c] = turning.output_torque;
-            let passed = sense * (a * over.current_speed + b * over.speed_squared + c * over.speed);
-            energy.gear += (turning.factor - 1.0) * passed / n;
+    fn watch_feed(&mut self, drive: &SetUp, sinks: bool) {
+        let fed = fed_current(drive, Feed::Open);
+        let limited = fed_current(drive, Feed::AtLimit);
+        let has_limit = drive.bus.is_some_and(|bus| bus.limit.is_some());
+        let scale = drive.supply_resistance;
+        // Currents are watched as voltages over the resistance of the supply.
+        match self.way.feed {
+            Feed::Open => {
+                if !sinks {
+                    self.watch(drive, &fed.map(|part| scale * part), Event::Feeds(Feed::Blocked));
+                }
+                if has_limit {
+                    let below = plus(limited, fed, -1.0).map(|part| scale * part);
+                    self.watch(drive, &below, Event::Feeds(Feed::AtLimit));
+                }
+            }
+            Feed::AtLimit => {
+                let above = plus(fed, limited, -1.0).map(|part| scale * part);
+                self.watch(drive, &above, Event::Feeds(Feed::Open));
+            }
+            Feed::Blocked => {
+                self.watch(drive, &fed.map(|part| -scale * part), Event::Feeds(Feed::Open));
+            }
         }
     }
 }
 
-impl Watch {
-    /// When the form falls below zero, if it does by more than its tolerance. Within a step it has one extremum at
-    /// most.
-    fn crossed(&self, field: &Field, from: State, to: State, time: f64) -> Option<f64> {
-        let (starts, ends) = (value(&self.form, from), value(&self.form, to));
-        if starts < -self.tolerance {
-            return Some(0.0);
-        }
-        let (falls, rises) = (value(&self.slope, from) < 0.0, value(&self.slope, to) > 0.0);
-        let course = Course { field, from };
-        let below = |until: f64| match starts <= 0.0 {
-            true => 0.0,
-            false => course.change(&self.form, (0.0, until), self.tolerance),
-        };
-        if ends >= -self.tolerance {
-            if !(falls && rises) {
-                return None;
-            }
-            let rising = self.slope.map(|part| -part);
-            let lowest = course.change(&rising, (0.0, time), 0.0);
-            return (course.value(&self.form, lowest) < -self.tolerance).then(|| below(lowest));
-        }
-        if starts <= 0.0 && !falls {
-            let highest = course.change(&self.slope, (0.0, time), 0.0);
-            let above = course.value(&self.form, highest) > 0.0;
-            return Some(if above {
-                course.change(&self.form, (highest, time), self.tolerance)
-            } else {
-                0.0
-            });
-        }
-        Some(below(time))
-    }
+/// What drives a current of a sign against diodes, brushes and back-EMF, counted in its sense; above zero where it flows.
+pub(crate) fn driving(drive: &SetUp, gate: Gate, sign: i8) -> Whole {
+    let (branch, s) = (branch(drive, gate, sign), f64::from(sign));
+    let mut form = only(SPEED, -s * drive.constant);
+    form[BUS] = s * branch.supply;
+    form[ONE] = s * branch.drop;
+    form
 }
 
-/// The way from a state under a field.
-struct Course<'a> {
-    field: &'a Field,
-    from: State,
+fn electrical(drive: &SetUp, branch: &Branch, way: Way) -> Whole {
+    if way.current == 0 {
+        return [0.0; 6];
+    }
+    let mut form = only(CURRENT, -branch.resistance);
+    form[SPEED] = -drive.constant;
+    form[BUS] = branch.supply;
+    form[ONE] = branch.drop;
+    form.map(|part| part / drive.inductance)
 }
 
-impl Course<'_> {
-    fn value(&self, form: &Form, time: f64) -> f64 {
-        value(form, self.field.after(self.from, time))
+fn mechanical(drive: &SetUp, way: Way) -> Whole {
+    if way.shaft == 0 {
+        return [0.0; 6];
     }
-
-    /// When a form that begins above zero comes below: false position, the value of an end that stays being halved (the
-    /// Illinois rule). It ends at neighbouring numbers, or where the form is zero to a thousandth of a tolerance.
-    fn change(&self, form: &Form, between: (f64, f64), tolerance: f64) -> f64 {
-        let (mut low, mut high) = between;
-        let (mut above, mut below) = (self.value(form, low), self.value(form, high));
-        let mut last = 0;
-        for _ in 0..MOST_TRIALS {
-            let aimed = low + (high - low) * (above / (above - below));
-            let at = if aimed > low && aimed < high { aimed } else { 0.5 * (low + high) };
-            if at <= low || at >= high {
-                break;
-            }
-            let there = self.value(form, at);
-            if there.abs() <= 1e-3 * tolerance {
-                return at;
-            }
-            let side = if there > 0.0 { 1 } else { -1 };
-            if there > 0.0 {
-                (low, above) = (at, there);
-                below *= if last == side { 0.5 } else { 1.0 };
-            } else {
-                (high, below) = (at, there);
-                above *= if last == side { 0.5 } else { 1.0 };
-            }
-            last = side;
-        }
-        high
+    if drive.twist.is_none() {
+        let [a, b, c] = turning(drive, way.shaft, way.load_drives).acceleration;
+        return [a, b, 0.0, 0.0, 0.0, c];
     }
+    let mut form = only(CURRENT, drive.constant);
+    form[SPEED] = -drive.viscous_friction;
+    form[ONE] = -f64::from(way.shaft) * drive.friction;
+    let into_gear = factor(drive, f64::from(way.contact), way.shaft) / drive.ratio;
+    plus(form, shaft_torque(drive, way.contact), -into_gear).map(|part| part / drive.inertia)
 }
 
-fn value(form: &Form, z: State) -> f64 {
-    form[0] * z[0] + form[1] * z[1] + form[2]
+fn bus(drive: &SetUp, branch: &Branch, way: Way) -> Whole {
+    let Some(bus) = drive.bus else { return [0.0; 6] };
+    let mut form = fed_current(drive, way.feed);
+    if way.current != 0 {
+        form[CURRENT] -= branch.supply;
+    }
+    form[BUS] -= bus.bleed;
+    form[ONE] -= bus.quiescent;
+    form.map(|part| part / bus.capacitance)
 }
 
-/// A mode with the equal steps that its time falls into.
-#[derive(Clone, Copy, PartialEq, Debug)]
-pub(crate) struct Paced {
-    pub(crate) mode: Mode,
-    /// Time of one step.
-    pub(crate) time: f64,
-    pub(crate) pieces: u32,
-    /// The step worked out once, where it comes again in every PWM period.
-    pub(crate) step: Option<Step>,
+fn load(drive: &SetUp, way: Way) -> Whole {
+    if drive.twist.is_none() || way.load == 0 {
+        return [0.0; 6];
+    }
+    let mut form = shaft_torque(drive, way.contact);
+    form[LOAD_SPEED] -= drive.load_viscous;
+    form[ONE] -= f64::from(way.load) * drive.load_friction + drive.load_torque;
+    form.map(|part| part / drive.load_inertia)
 }
 
-impl Paced {
-    /// State after one step.
-    pub(crate) fn end(&self, z: State) -> State {
-        match &self.step {
-            Some(step) => step.end(z),
-            None => self.mode.field.after(z, self.time),
-        }
+/// Torques that are left to turn a resting shaft back and forward, each counted in its sense.
+fn holding(drive: &SetUp, way: Way) -> (Whole, Whole) {
+    let push = only(CURRENT, drive.constant);
+    if drive.twist.is_none() {
+        let (low, high) = holding_band(drive);
+        let (mut forward, mut back) = (push, push.map(|part| -part));
+        forward[ONE] = -high;
+        back[ONE] = low;
+        return (back, forward);
     }
-
-    /// Integrals over a whole step, or over a part of one.
-    pub(crate) fn integrals(&self, z: State, time: f64) -> Integrals {
-        match &self.step {
-            Some(step) if time == self.time => step.integrals(z),
-            _ => self.mode.field.integrals(z, time),
-        }
-    }
+    let torque = shaft_torque(drive, way.contact);
+    let left = |sense: i8| {
+        let into_gear = factor(drive, f64::from(way.contact), sense) / drive.ratio;
+        let mut left = plus(push, torque, -into_gear).map(|part| f64::from(sense) * part);
+        left[ONE] -= drive.friction;
+        left
+    };
+    (left(-1), left(1))
 }

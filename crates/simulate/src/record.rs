@@ -9,7 +9,8 @@ pub struct Row {
     pub time: f64,
     /// Duty with the sign of its sense; 0 while all switches are open.
     pub duty: f64,
-    /// Voltage at the bridge, mean since the row before, V.
+    /// Voltage at the bridge, V: mean since the row before where the bus is stiff, at this instant where it has
+    /// capacitors.
     pub supply_voltage: f64,
     /// Voltage at the terminals of the motor, mean since the row before, V.
     pub motor_voltage: f64,
@@ -19,6 +20,27 @@ pub struct Row {
     pub speed: f64,
     /// Angle of the motor shaft, rad.
     pub angle: f64,
+    /// Speed of the load, rad/s.
+    pub load_speed: f64,
+    /// Angle of the load, rad.
+    pub load_angle: f64,
+    /// Current that the bridge took out of the bus, mean since the row before, A.
+    pub supply_current: f64,
+    /// What the board does by itself.
+    pub flags: Flags,
+}
+
+/// What a board did by itself since the row before.
+#[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
+pub struct Flags {
+    /// A chopper acted.
+    pub chopping: bool,
+    /// A limit holds all switches open.
+    pub tripped: bool,
+    /// The bus is outside of what the board works at.
+    pub locked_out: bool,
+    /// The supply gives all that it can.
+    pub supply_at_limit: bool,
 }
 
 /// Where rows go as they come; nothing is kept of them.
@@ -61,6 +83,8 @@ pub struct Energy {
     pub friction: f64,
     /// Lost in the gear in proportion to the torque that passes it.
     pub gear: f64,
+    /// Drawn from the bus by the board itself.
+    pub board: f64,
     /// Friction of the load.
     pub load_friction: f64,
     /// Into the steady torque of the load, such as a weight.
@@ -71,14 +95,12 @@ pub struct Energy {
     pub charge: f64,
     /// ∫i², A²·s.
     pub current_squared: f64,
-    /// ∫ of the motor voltage but for that of its inductance, V·s.
-    pub(crate) motor_voltage: f64,
     /// Angle of the motor shaft, rad.
     pub angle: f64,
 }
 
 impl Energy {
-    /// All that the supply gave and that did not stay in inductance and inertia.
+    /// All that the supply gave and that did not stay in inductance, capacitors, inertia and twist.
     pub fn spent(&self) -> f64 {
         self.source
             + self.winding
@@ -86,6 +108,7 @@ impl Energy {
             + self.brushes
             + self.friction
             + self.gear
+            + self.board
             + self.load_friction
             + self.lifted
     }
@@ -99,12 +122,12 @@ impl Energy {
         self.brushes += other.brushes;
         self.friction += other.friction;
         self.gear += other.gear;
+        self.board += other.board;
         self.load_friction += other.load_friction;
         self.lifted += other.lifted;
         self.supply_charge += other.supply_charge;
         self.charge += other.charge;
         self.current_squared += other.current_squared;
-        self.motor_voltage += other.motor_voltage;
         self.angle += other.angle;
     }
 }
@@ -126,7 +149,7 @@ pub struct Kept {
     pub angles: (f64, f64),
     /// Energies and sums of the stage.
     pub energy: Energy,
-    /// Energy in inductance and inertia at its end less that at its start, J.
+    /// Energy in inductance, capacitors, inertia and twist at its end less that at its start, J.
     pub stored: f64,
     /// Current at its end, A.
     pub current: f64,
@@ -140,4 +163,14 @@ pub struct Kept {
     pub returned: f64,
     /// PWM periods in which the current ended before the period did.
     pub gaps: u64,
+    /// How often a chopper acted.
+    pub chops: u64,
+    /// First time that a limit opened all switches, with its number.
+    pub tripped: Option<(f64, usize)>,
+    /// How often the lockout acted.
+    pub lockouts: u64,
+    /// Lowest and highest voltage of a bus with capacitors, to one step, V.
+    pub bus: (f64, f64),
+    /// Largest torque in a gear with twist, by amount, to one step, N·m.
+    pub peak_shaft_torque: f64,
 }

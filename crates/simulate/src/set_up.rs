@@ -49,6 +49,114 @@ pub struct SetUp {
     pub load_torque: f64,
     /// The shaft is held and cannot turn.
     pub locked: bool,
+    /// Capacitors at the bridge. Without them the bus is stiff behind the resistance of the supply, and takes back what
+    /// returns.
+    pub bus: Option<Bus>,
+    /// What the board does by itself.
+    pub board: Board,
+    /// Twist and play between motor and load; without them they turn as one.
+    pub twist: Option<Twist>,
+}
+
+/// The bus at the bridge with its capacitors.
+#[derive(Clone, Copy, PartialEq, Debug)]
+pub struct Bus {
+    /// Capacitance, F.
+    pub capacitance: f64,
+    /// Conductance of what discharges it all the time, S.
+    pub bleed: f64,
+    /// Current that the board draws all the time, A.
+    pub quiescent: f64,
+    /// The supply takes current back.
+    pub sinks: bool,
+    /// Largest current of the supply; none where it has no limit.
+    pub limit: Option<SupplyLimit>,
+}
+
+/// A supply that gives no more than so much.
+#[derive(Clone, Copy, PartialEq, Debug)]
+pub struct SupplyLimit {
+    /// At its full voltage, A.
+    pub current: f64,
+    /// Into a short, A: the same for constant current, less where it folds back; straight between.
+    pub short_current: f64,
+}
+
+/// What a board does by itself.
+#[derive(Clone, Copy, PartialEq, Debug)]
+pub struct Board {
+    /// Time in which both switches of a leg are off, s.
+    pub dead_time: f64,
+    /// Its limits of current.
+    pub limits: [Option<Limit>; MOST_LIMITS],
+    /// Voltages of the bus at which it stops and goes on. They are watched where the bus is simulated.
+    pub lockout: Option<Lockout>,
+}
+
+impl Board {
+    /// Does nothing by itself.
+    pub const NONE: Self = Self { dead_time: 0.0, limits: [None; MOST_LIMITS], lockout: None };
+}
+
+/// Limits that one channel may have.
+pub const MOST_LIMITS: usize = 3;
+
+/// One limit of current.
+#[derive(Clone, Copy, PartialEq, Debug)]
+pub struct Limit {
+    /// Current at which it acts, A.
+    pub threshold: f64,
+    /// What it sees.
+    pub sees: Sees,
+    /// How long the current must stay above it, s.
+    pub timer: f64,
+    /// Time after the bridge switches on in which it sees nothing, s.
+    pub blanking: f64,
+    /// What it does.
+    pub acts: Acts,
+}
+
+/// What a limit sees.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub enum Sees {
+    /// The current of the motor.
+    Motor,
+    /// The common lower leg: the motor current while it comes from the supply.
+    LowLeg,
+    /// The current that the bridge takes out of the bus, as its mean over a PWM period.
+    Supply,
+}
+
+/// What a limit does.
+#[derive(Clone, Copy, PartialEq, Debug)]
+pub enum Acts {
+    /// The off-state for so long, s; up to the end of the PWM period where there is no such time.
+    Chop(Option<f64>),
+    /// All switches open for good.
+    Latch,
+    /// All switches open for so long, s.
+    Retry(f64),
+}
+
+/// Voltages of the bus at which a board stops and goes on, V.
+#[derive(Clone, Copy, PartialEq, Debug)]
+pub struct Lockout {
+    /// It stops where the bus falls to this.
+    pub off: f64,
+    /// It goes on where the bus rises to this.
+    pub on: f64,
+    /// It stops where the bus rises to this; infinite where it does not. It goes on in the first PWM period that begins
+    /// below.
+    pub over: f64,
+}
+
+/// A gear that twists and has play. SI, at its output.
+#[derive(Clone, Copy, PartialEq, Debug)]
+pub struct Twist {
+    /// Torsional stiffness, N·m/rad.
+    pub stiffness: f64,
+    /// Play from flank to flank, rad.
+    pub backlash: f64,
 }
 
 /// Why a set-up or a command cannot be simulated.
@@ -128,6 +236,7 @@ impl SetUp {
         if !self.load_torque.is_finite() {
             return fault("torque of the load", self.load_torque, "a number");
         }
+        self.check_parts()?;
         if self.winding_resistance > self.resistance {
             return fault(
                 "resistance of the winding",
@@ -136,5 +245,53 @@ impl SetUp {
             );
         }
         Ok(())
+    }
+
+    fn check_parts(&self) -> Result<(), Unusable> {
+        let (over, at_least) = ("above zero", "zero or more");
+        let mut figures = vec![("dead time", self.board.dead_time, at_least)];
+        if let Some(bus) = self.bus {
+            figures.extend([
+                ("capacitance of the bus", bus.capacitance, over),
+                ("resistance of the supply before a capacitor", self.supply_resistance, over),
+                ("conductance over the bus", bus.bleed, at_least),
+                ("current of the board", bus.quiescent, at_least),
+            ]);
+            if let Some(limit) = bus.limit {
+                figures.push(("limit of the supply", limit.current, over));
+                figures.push(("current of the supply into a short", limit.short_current, at_least));
+            }
+        }
+        for limit in self.board.limits.iter().flatten() {
+            figures.extend([
+                ("threshold of a limit", limit.threshold, over),
+                ("timer of a limit", limit.timer, at_least),
+                ("blanking of a limit", limit.blanking, at_least),
+            ]);
+            match limit.acts {
+                Acts::Chop(Some(time)) => figures.push(("off-time of a chopper", time, over)),
+                Acts::Retry(time) => figures.push(("time until a limit tries again", time, over)),
+                Acts::Chop(None) | Acts::Latch => {}
+            }
+        }
+        if let Some(lockout) = self.board.lockout {
+            figures.extend([
+                ("voltage of lockout", lockout.off, at_least),
+                ("rise above it", lockout.on - lockout.off, at_least),
+            ]);
+        }
+        if let Some(twist) = self.twist {
+            figures.extend([
+                ("stiffness of the gear", twist.stiffness, over),
+                ("backlash", twist.backlash, at_least),
+                ("inertia of a load behind a twisting gear", self.load_inertia, over),
+            ]);
+        }
+        let fits =
+            |value: f64, must: &str| value.is_finite() && (value > 0.0 || must == at_least && value == 0.0);
+        match figures.into_iter().find(|(_, value, must)| !fits(*value, must)) {
+            Some((what, value, must)) => Err(Unusable::Figure { what, value, must }),
+            None => Ok(()),
+        }
     }
 }

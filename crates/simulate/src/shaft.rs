@@ -1,4 +1,5 @@
-//! What stands against the turning shaft: friction, gear with its loss by the sense of power, load.
+//! What stands against the turning shaft where motor and load turn as one: friction, gear with its loss by the sense of
+//! power, load.
 //!
 //! In the sense of motion, with c the torque that the load takes besides its inertia:
 //!
@@ -13,17 +14,17 @@
 use crate::set_up::SetUp;
 
 /// A linear form in current and speed: `a·i + b·ω + c`.
-pub(crate) type Form = [f64; 3];
+pub(crate) type Plane = [f64; 3];
 
 /// The shaft turning in one sense, power going one way.
 #[derive(Clone, Copy, PartialEq, Debug)]
 pub(crate) struct Turning {
     /// Acceleration.
-    pub(crate) acceleration: Form,
+    pub(crate) acceleration: Plane,
     /// Torque at the output of the gear, in the sense of motion, N·m.
-    pub(crate) output_torque: Form,
+    pub(crate) output_torque: Plane,
     /// Above zero where the motor drives; crosses zero with the torque at the output.
-    pub(crate) motor_drives: Form,
+    pub(crate) motor_drives: Plane,
     /// Factor e.
     pub(crate) factor: f64,
 }
@@ -52,15 +53,19 @@ pub(crate) fn turning(drive: &SetUp, sense: i8, load_drives: bool) -> Turning {
     Turning { acceleration, output_torque, motor_drives, factor }
 }
 
-/// Magnetic torque between which the shaft stays at rest.
+/// Factor from a torque at the output to the input that moves in a sense.
+pub(crate) fn factor(drive: &SetUp, torque: f64, sense: i8) -> f64 {
+    if torque * f64::from(sense) > 0.0 { 1.0 / drive.efficiency } else { drive.back_efficiency }
+}
+
+/// Magnetic torque between which the shaft stays at rest where it turns as one with the load.
 pub(crate) fn holding_band(drive: &SetUp) -> (f64, f64) {
     if drive.locked {
         return (f64::NEG_INFINITY, f64::INFINITY);
     }
-    let at_input = |torque: f64| {
-        let factor = if torque > 0.0 { 1.0 / drive.efficiency } else { drive.back_efficiency };
-        factor * torque / drive.ratio
+    let against = |load: f64| {
+        let torque = drive.load_friction + load;
+        drive.friction + factor(drive, torque, 1) * torque / drive.ratio
     };
-    let against = |load: f64| drive.friction + at_input(drive.load_friction + load);
     (-against(-drive.load_torque), against(drive.load_torque))
 }

@@ -3,7 +3,7 @@
 use drive::bridge::{Bridge, OffState};
 use drive::motor::Armature;
 use proptest::prelude::*;
-use simulate::{Command, Energy, Kept, NoLog, Row, SetUp, Simulation, Sink, Stage, Unusable, total};
+use simulate::{Board, Command, Energy, Kept, NoLog, Row, SetUp, Simulation, Sink, Stage, Unusable, total};
 use std::convert::Infallible;
 
 /// Nothing lost, nothing in series: each test adds what it is about.
@@ -29,6 +29,9 @@ const PLAIN: SetUp = SetUp {
     load_viscous: 0.0,
     load_torque: 0.0,
     locked: false,
+    bus: None,
+    board: Board::NONE,
+    twist: None,
 };
 
 struct Rows(Vec<Row>);
@@ -300,6 +303,9 @@ fn any_drive() -> impl Strategy<Value = SetUp> {
         load_viscous: l.2,
         load_torque: l.3,
         locked: false,
+        bus: None,
+        board: Board::NONE,
+        twist: None,
     })
 }
 

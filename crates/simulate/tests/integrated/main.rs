@@ -2,7 +2,7 @@
 
 use drive::bridge::OffState;
 use serde_json::Value;
-use simulate::{Command, Row, SetUp, Simulation, Sink, Stage};
+use simulate::{Board, Command, Row, SetUp, Simulation, Sink, Stage};
 
 /// Part of full scale by which the two may differ: the event search of the other program ends there.
 const AGREES: f64 = 1e-9;
@@ -47,6 +47,9 @@ fn set_up(value: &Value) -> SetUp {
         load_viscous: of("load_viscous"),
         load_torque: of("load_torque"),
         locked: value["locked"].as_bool().expect("locked"),
+        bus: None,
+        board: Board::NONE,
+        twist: None,
     }
 }
 

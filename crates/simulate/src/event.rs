@@ -1,0 +1,112 @@
+//! When the next event comes.
+
+use crate::linear::{Field, Form};
+use crate::mode::{Event, Watch};
+
+/// Trials that place an event; about eight are needed.
+const MOST_TRIALS: u32 = 100;
+
+/// The first event on the way from a state over a time, with when it comes.
+pub(crate) fn first<'w, const N: usize>(
+    watches: impl Iterator<Item = &'w Watch<N>>,
+    field: &Field<N>,
+    from: &[f64; N],
+    to: &[f64; N],
+    time: f64,
+) -> Option<(f64, Event)> {
+    let mut first: Option<(f64, Event)> = None;
+    for watch in watches {
+        if let Some(at) = watch.crossed(field, from, to, time)
+            && first.is_none_or(|(earliest, _)| at < earliest)
+        {
+            first = Some((at, watch.event));
+        }
+    }
+    first
+}
+
+impl<const N: usize> Watch<N> {
+    /// When the form falls below zero, if it does by more than its tolerance. Within a step it is taken to have one
+    /// extremum at most.
+    fn crossed(&self, field: &Field<N>, from: &[f64; N], to: &[f64; N], time: f64) -> Option<f64> {
+        let (starts, ends) = (self.form.at(from), self.form.at(to));
+        if starts < -self.tolerance {
+            return Some(0.0);
+        }
+        let (falls, rises) = (self.slope.at(from) < 0.0, self.slope.at(to) > 0.0);
+        let course = Course { field, from };
+        let below = |until: f64| match starts <= 0.0 {
+            true => 0.0,
+            false => course.change(&self.form, (0.0, until), self.tolerance),
+        };
+        if ends >= -self.tolerance {
+            if !(falls && rises) {
+                return None;
+            }
+            let rising = self.slope.times(-1.0);
+            let lowest = course.change(&rising, (0.0, time), 0.0);
+            return (course.value(&self.form, lowest) < -self.tolerance).then(|| below(lowest));
+        }
+        if starts <= 0.0 && !falls {
+            let highest = course.change(&self.slope, (0.0, time), 0.0);
+            let above = course.value(&self.form, highest) > 0.0;
+            return Some(if above {
+                course.change(&self.form, (highest, time), self.tolerance)
+            } else {
+                0.0
+            });
+        }
+        Some(below(time))
+    }
+}
+
+/// The time at which a form changes its sign on the way from a state, where it does so once; the form begins above zero.
+pub(crate) fn sign_change<const N: usize>(
+    field: &Field<N>,
+    from: &[f64; N],
+    form: &Form<N>,
+    time: f64,
+) -> f64 {
+    Course { field, from }.change(form, (0.0, time), 0.0)
+}
+
+/// The way from a state under a field.
+struct Course<'a, const N: usize> {
+    field: &'a Field<N>,
+    from: &'a [f64; N],
+}
+
+impl<const N: usize> Course<'_, N> {
+    fn value(&self, form: &Form<N>, time: f64) -> f64 {
+        form.at(&self.field.after(self.from, time))
+    }
+
+    /// When a form that begins above zero comes below: false position, the value of an end that stays being halved (the
+    /// Illinois rule). It ends at neighbouring numbers, or where the form is zero to a thousandth of a tolerance.
+    fn change(&self, form: &Form<N>, between: (f64, f64), tolerance: f64) -> f64 {
+        let (mut low, mut high) = between;
+        let (mut above, mut below) = (self.value(form, low), self.value(form, high));
+        let mut last = 0;
+        for _ in 0..MOST_TRIALS {
+            let aimed = low + (high - low) * (above / (above - below));
+            let at = if aimed > low && aimed < high { aimed } else { 0.5 * (low + high) };
+            if at <= low || at >= high {
+                break;
+            }
+            let there = self.value(form, at);
+            if there.abs() <= 1e-3 * tolerance {
+                return at;
+            }
+            let side = if there > 0.0 { 1 } else { -1 };
+            if there > 0.0 {
+                (low, above) = (at, there);
+                below *= if last == side { 0.5 } else { 1.0 };
+            } else {
+                (high, below) = (at, there);
+                above *= if last == side { 0.5 } else { 1.0 };
+            }
+            last = side;
+        }
+        high
+    }
+}
