@@ -6,6 +6,7 @@
 //! | [`levenberg`] | the same for parameters that enter non-linearly, inside a box |
 //! | [`inference`] | what both know afterwards: covariance, leverage, which figure does not fit |
 //! | [`roots`] | where a function crosses zero between two points |
+//! | [`ode`] | where a system of differential equations goes, within a tolerance |
 //! | [`distribution`] | normal, Student t and chi-square probabilities and quantiles |
 //!
 //! How a computation ended is a status inside its result, never an error; [`InputError`] is for input that no
@@ -32,6 +33,7 @@ pub mod distribution;
 pub mod inference;
 pub mod levenberg;
 pub mod linear;
+pub mod ode;
 pub mod roots;
 
 mod error;
