@@ -1,0 +1,186 @@
+//! Back from two lines to a count, as a counter of a controller does it.
+
+use super::Levels;
+
+/// Which edges count.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub enum Decoding {
+    /// One a line: A changes while B is low in one of its two places.
+    X1,
+    /// Two a line: each edge of A.
+    X2,
+    /// Four a line: each edge of A and of B.
+    X4,
+}
+
+impl Decoding {
+    /// Counts a line.
+    pub fn counts_per_line(self) -> u8 {
+        match self {
+            Self::X1 => 1,
+            Self::X2 => 2,
+            Self::X4 => 4,
+        }
+    }
+}
+
+/// Counts the edges of two lines with their sense.
+///
+/// ```
+/// use logs::quadrature::{Decoder, Decoding, Levels};
+///
+/// let levels = |a, b| Levels { a, b };
+/// let mut decoder = Decoder::new(Decoding::X4, levels(false, false));
+/// for (a, b) in [(true, false), (true, true), (true, false)] {
+///     decoder.take(levels(a, b));
+/// }
+/// assert_eq!((decoder.count(), decoder.direction(), decoder.illegal()), (1, -1, 0));
+/// ```
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub struct Decoder {
+    decoding: Decoding,
+    levels: Levels,
+    count: i64,
+    direction: i8,
+    illegal: u64,
+}
+
+impl Decoder {
+    /// A counter at zero that sees these levels.
+    pub fn new(decoding: Decoding, levels: Levels) -> Self {
+        Self { decoding, levels, count: 0, direction: 0, illegal: 0 }
+    }
+
+    /// Takes the levels that are there now. Where both lines have changed at once, nothing is counted, since nobody can
+    /// say which way: it was too fast for whoever sampled the lines, or an edge was lost.
+    pub fn take(&mut self, levels: Levels) {
+        let step = (place(levels) - place(self.levels)).rem_euclid(4);
+        let sense: i8 = match step {
+            0 => return,
+            1 => 1,
+            3 => -1,
+            _ => {
+                self.illegal += 1;
+                self.levels = levels;
+                return;
+            }
+        };
+        let is_a = levels.a != self.levels.a;
+        let counts = match self.decoding {
+            Decoding::X4 => true,
+            Decoding::X2 => is_a,
+            // The same place of each line, whichever way it is passed: a shaft that trembles there counts to and fro.
+            Decoding::X1 => is_a && !levels.b,
+        };
+        self.levels = levels;
+        self.direction = sense;
+        if counts {
+            self.count += i64::from(sense);
+        }
+    }
+
+    /// Counts so far.
+    pub fn count(&self) -> i64 {
+        self.count
+    }
+
+    /// Sense of the latest legal change: 1 where A leads, -1 where B leads, 0 before the first.
+    pub fn direction(&self) -> i8 {
+        self.direction
+    }
+
+    /// How often both lines changed at once.
+    pub fn illegal(&self) -> u64 {
+        self.illegal
+    }
+}
+
+/// Place in the order of levels: low low, A, both, B.
+fn place(levels: Levels) -> i8 {
+    match (levels.a, levels.b) {
+        (false, false) => 0,
+        (true, false) => 1,
+        (true, true) => 2,
+        (false, true) => 3,
+    }
+}
+
+/// Undoes the wrap of a counter of few bits, read often enough: less than half of its range between two readings.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub struct Unwrap {
+    bits: u32,
+    latest: Option<u64>,
+    total: i64,
+}
+
+impl Unwrap {
+    /// For a counter of so many bits, 2 to 63; what is outside is taken as the nearest of these.
+    pub fn new(bits: u32) -> Self {
+        Self { bits: bits.clamp(2, 63), latest: None, total: 0 }
+    }
+
+    /// Takes a reading, of which only the bits of the counter count: so a reading with sign will do too. The result is
+    /// how far the counter went since the first one.
+    pub fn take(&mut self, reading: i64) -> i64 {
+        let range = 1_u64 << self.bits;
+        let reading = reading.cast_unsigned() & (range - 1);
+        if let Some(latest) = self.latest {
+            let ahead = reading.wrapping_sub(latest) & (range - 1);
+            let step = if ahead < range / 2 { ahead as i64 } else { ahead as i64 - range as i64 };
+            self.total += step;
+        }
+        self.latest = Some(reading);
+        self.total
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn fed(decoding: Decoding, course: &str) -> Decoder {
+        let levels = |c: char| {
+            let place = c.to_digit(10).unwrap();
+            // 0 is low low, then A leads.
+            Levels { a: matches!(place, 1 | 2), b: matches!(place, 2 | 3) }
+        };
+        let mut course = course.chars();
+        let mut decoder = Decoder::new(decoding, levels(course.next().unwrap()));
+        course.for_each(|c| decoder.take(levels(c)));
+        decoder
+    }
+
+    #[test]
+    fn counts_follow_the_decoding() {
+        for (course, x1, x2, x4, illegal) in [
+            // Two lines forward, and the same back.
+            ("012301230", 2, 4, 8, 0),
+            ("032103210", -2, -4, -8, 0),
+            // Trembling on one edge of A never adds up.
+            ("0101010", 0, 0, 0, 0),
+            ("01010101", 1, 1, 1, 0),
+            ("1212121", 0, 0, 0, 0),
+            ("00000", 0, 0, 0, 0),
+            // Both at once: two places ahead or back, nobody knows.
+            ("02", 0, 0, 0, 1),
+            ("0123130", 0, 0, 4, 2),
+        ] {
+            let count = |decoding| fed(decoding, course).count();
+            assert_eq!(fed(Decoding::X4, course).illegal(), illegal, "{course}");
+            if illegal == 0 {
+                assert_eq!((count(Decoding::X1), count(Decoding::X2)), (x1, x2), "{course}");
+            }
+            assert_eq!(count(Decoding::X4), x4, "{course}");
+        }
+        assert_eq!(fed(Decoding::X4, "0121").direction(), -1);
+    }
+
+    #[test]
+    fn wraps_are_undone_in_both_senses() {
+        let mut up = Unwrap::new(8);
+        assert_eq!([250, 255, 4, 130, 1, 200].map(|reading| up.take(reading)), [0, 5, 10, 136, 263, 206]);
+        // The same bits with a sign.
+        let mut signed = Unwrap::new(8);
+        assert_eq!([-6, -1, 4, -126, 1, -56].map(|reading| signed.take(reading)), [0, 5, 10, 136, 263, 206]);
+    }
+}
