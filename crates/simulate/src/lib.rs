@@ -11,6 +11,7 @@
 //! The model, its limits and its sources: `docs/simulate.md`.
 
 mod axis;
+mod builds;
 mod circuit;
 mod engine;
 mod event;
@@ -25,9 +26,14 @@ mod rise;
 mod set_up;
 mod shaft;
 mod simulation;
+mod speed_loop;
 mod trial;
 
 pub use record::{Energy, Flags, Kept, NoLog, Row, Sink};
 pub use set_up::{Acts, Board, Bus, Limit, Lockout, MOST_LIMITS, Sees, SetUp, SupplyLimit, Twist, Unusable};
+pub use builds::Tolerances;
+pub use record::{Energy, Kept, NoLog, Row, Sink};
+pub use set_up::{SetUp, Unusable};
 pub use simulation::{Command, Ended, Simulation, Stage, total};
+pub use speed_loop::{CannotPlay, Response, SpeedLoop};
 pub use trial::{CannotPlan, Outcome, Plan, Trial, Wish};
