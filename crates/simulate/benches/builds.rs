@@ -2,7 +2,7 @@
 
 use drive::bridge::OffState;
 use rayon::ThreadPoolBuilder;
-use simulate::{SetUp, SpeedLoop, Tolerances};
+use simulate::{Board, SetUp, SpeedLoop, Tolerances};
 
 fn main() {
     divan::main();
@@ -30,6 +30,9 @@ const DRIVE: SetUp = SetUp {
     load_viscous: 0.0,
     load_torque: 0.0,
     locked: false,
+    bus: None,
+    board: Board::NONE,
+    twist: None,
 };
 
 const COURSE: SpeedLoop = SpeedLoop {

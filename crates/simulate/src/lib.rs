@@ -29,11 +29,9 @@ mod simulation;
 mod speed_loop;
 mod trial;
 
+pub use builds::Tolerances;
 pub use record::{Energy, Flags, Kept, NoLog, Row, Sink};
 pub use set_up::{Acts, Board, Bus, Limit, Lockout, MOST_LIMITS, Sees, SetUp, SupplyLimit, Twist, Unusable};
-pub use builds::Tolerances;
-pub use record::{Energy, Kept, NoLog, Row, Sink};
-pub use set_up::{SetUp, Unusable};
 pub use simulation::{Command, Ended, Simulation, Stage, total};
 pub use speed_loop::{CannotPlay, Response, SpeedLoop};
 pub use trial::{CannotPlan, Outcome, Plan, Trial, Wish};

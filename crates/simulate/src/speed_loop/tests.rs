@@ -1,5 +1,6 @@
 use super::*;
 use crate::linear::Field;
+use crate::set_up::Board;
 use kernel::Played;
 use proptest::prelude::*;
 use pulp::{Scalar, Simd};
@@ -27,6 +28,9 @@ const DRIVE: SetUp = SetUp {
     load_viscous: 0.0,
     load_torque: 0.0,
     locked: false,
+    bus: None,
+    board: Board::NONE,
+    twist: None,
 };
 
 const COURSE: SpeedLoop = SpeedLoop {
@@ -119,15 +123,14 @@ proptest! {
         let mut block = Block::default();
         reduced.fill(&mut block, 0, &COURSE);
         let Reduced { resistance, inductance, constant, inertia, viscous, forward, .. } = reduced;
-        let field = Field {
-            a: [[-resistance / inductance, -constant / inductance], [constant / inertia, -viscous / inertia]],
-            c: [command / inductance, -forward / inertia],
-        };
+        let a = [[-resistance / inductance, -constant / inductance], [constant / inertia, -viscous / inertia]];
+        let c = [command / inductance, -forward / inertia];
+        let field = Field::new(a, c, &[inductance.sqrt(), inertia.sqrt()]);
         let time = 2.5e-4;
         let pieces = field.pieces(time);
         let mut z = [i, w];
         for _ in 0..pieces as u32 {
-            z = field.after(z, time / pieces);
+            z = field.after(&z, time / pieces);
         }
         let next_i = block.e11[0] * i + block.e12[0] * w + block.gi[0] * command - block.fi[0] * forward;
         let next_w = block.e21[0] * i + block.e22[0] * w + block.gw[0] * command - block.fw[0] * forward;
