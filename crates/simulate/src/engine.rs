@@ -9,6 +9,7 @@ use crate::mode::{
     BUS, CURRENT, Event, Feed, LOAD_SPEED, Mode, SPEED, TWIST, Watch, Way, driving, fitted, shaft_torque,
 };
 use crate::record::{Flags, Kept, Row};
+use crate::sensing::{Readings, Sampling, Senses, Sensing};
 use crate::set_up::{SetUp, Unusable};
 use crate::shaft::turning;
 
@@ -31,6 +32,7 @@ pub(crate) struct Engine<const N: usize> {
     places: Box<[u16]>,
     slots: Box<[Slot<N>]>,
     cut: u32,
+    pub(crate) senses: Option<Senses>,
 }
 
 /// What changes.
@@ -40,8 +42,10 @@ pub(crate) struct Now<const N: usize> {
     pub(crate) way: Way,
     pub(crate) angle: f64,
     pub(crate) load_angle: f64,
-    guard: Guard,
+    pub(crate) guard: Guard,
     gate: Gate,
+    /// The leads of the motor are swapped: shafts turn the other way than what is counted here.
+    pub(crate) swapped: bool,
     pub(crate) kept: Kept,
     lowest: f64,
     highest: f64,
@@ -102,11 +106,20 @@ impl<const N: usize> Engine<N> {
             places: vec![0; Gate::COUNT * Way::COUNT].into_boxed_slice(),
             slots: vec![slot; SLOTS].into_boxed_slice(),
             cut: 1,
+            senses: None,
         })
     }
 
     pub(crate) fn cut_into(&mut self, parts: u32) {
         self.cut = parts.max(1);
+    }
+
+    /// Lines to the controller, from now on.
+    pub(crate) fn sense(&mut self, sensing: Sensing) {
+        let mut senses = Senses::new(sensing);
+        senses.begin(&self.drive, self.now.gate, self.now.way, &self.now.z);
+        senses.read_counter(self.now.shown_angle());
+        self.senses = Some(senses);
     }
 
     /// Begins to keep anew.
@@ -130,9 +143,9 @@ impl<const N: usize> Engine<N> {
             end: time,
             stored: now.kept.stored + stored(&self.drive, &now.z, now.way.contact),
             current: now.z[CURRENT],
-            speed: now.z[SPEED],
-            angle: now.angle,
-            ..now.kept
+            speed: now.shown() * now.z[SPEED],
+            angle: now.shown_angle(),
+            ..now.kept.shown(now.swapped)
         }
     }
 
@@ -195,7 +208,13 @@ impl<const N: usize> Engine<N> {
                 self.now.gate = gate;
                 self.now.guard.forget_unseen(&self.drive, gate, self.now.way);
             }
-            let until = self.now.guard.next(&self.drive, at).min(end);
+            let mut until = self.now.guard.next(&self.drive, at).min(end);
+            if let Some(senses) = &mut self.senses {
+                if senses.next() <= at {
+                    senses.take(&self.drive, (gate, self.now.way), &self.now.z, at);
+                }
+                until = until.min(senses.next().max(at));
+            }
             let again = whole && until >= end;
             let span = if again { time } else { until - at };
             match self.run(gate, span, at, again) {
@@ -223,8 +242,13 @@ impl<const N: usize> Engine<N> {
     fn run(&mut self, gate: Gate, time: f64, start: f64, again: bool) -> Option<(f64, Event)> {
         let place = self.mode(gate);
         let slot = if again { Some(self.slot(place, time)) } else { None };
-        let Self { drive, now, modes, slots, cut, .. } = self;
+        let Self { drive, now, modes, slots, cut, senses, .. } = self;
         let mode = &modes[place];
+        let mut follow = |from: &[f64; N], time: f64| {
+            if let Some(senses) = senses {
+                senses.follow(drive, mode, from, time);
+            }
+        };
         let guarded = now.guard.watches(drive, (gate, now.way), &mode.field, &mode.reach, start);
         let pieces = match slot {
             Some(slot) => slots[slot].pieces,
@@ -240,14 +264,19 @@ impl<const N: usize> Engine<N> {
             let watches = mode.watches().iter().chain(guarded.iter());
             match (first(watches, &mode.field, &now.z, &end, span), slot) {
                 (None, Some(slot)) => {
+                    follow(&now.z, span);
                     let slot = &mut slots[slot];
                     slot.moments.add(&now.z);
                     let sums = slot.step.sums.map(|sum| sum.at(&now.z));
                     now.go(drive, mode, end, &sums, (start + passed, span));
                 }
-                (None, None) => now.go_once(drive, mode, end, (start + passed, span)),
+                (None, None) => {
+                    follow(&now.z, span);
+                    now.go_once(drive, mode, end, (start + passed, span));
+                }
                 (Some((at, event)), _) => {
                     if at > 0.0 {
+                        follow(&now.z, at);
                         let end = mode.field.after(&now.z, at);
                         now.go_once(drive, mode, end, (start + passed, at));
                     }
@@ -269,6 +298,11 @@ impl<const N: usize> Engine<N> {
         let period = 1.0 / self.drive.frequency;
         let [(off, half), (on, on_time), (_, rest), ..] = *segments;
         let is_plain = segments[3].1 == 0.0 && half == rest && on_time > 0.0 && N <= TWIST;
+        let most = match &self.senses {
+            Some(senses) if senses.has_filters() => 0,
+            Some(senses) => most.min(((senses.next() - start) / period).max(0.0) as u64),
+            None => most,
+        };
         if most < 3 || !is_plain || !self.now.guard.is_quiet(start) {
             return Ok(0);
         }
@@ -402,8 +436,19 @@ impl<const N: usize> Engine<N> {
         place
     }
 
+    /// Reads the lines at the end of a PWM period.
+    pub(crate) fn read(&mut self, time: f64) -> Readings {
+        let Some(senses) = &mut self.senses else { return Readings::default() };
+        if senses.sensing.sampling == Sampling::AtRows {
+            senses.take(&self.drive, (self.now.gate, self.now.way), &self.now.z, time);
+        }
+        senses.read_counter(self.now.shown_angle());
+        senses.readings
+    }
+
     /// A row of the log.
     pub(crate) fn row(&mut self, time: f64, duty: f64) -> Row {
+        let readings = self.read(time);
         let (drive, now) = (&self.drive, &mut self.now);
         let since = now.since_row;
         let span = time - since.start;
@@ -418,21 +463,20 @@ impl<const N: usize> Engine<N> {
             None => drive.supply_voltage - drive.supply_resistance * drawn,
         };
         now.since_row = SinceRow { start: time, current: now.z[CURRENT], ..SinceRow::default() };
-        let (load_speed, load_angle) = match drive.twist {
-            Some(_) => (now.z[LOAD_SPEED], now.load_angle),
-            None => (now.z[SPEED] / drive.ratio, now.angle / drive.ratio),
-        };
+        let load_speed = if N > LOAD_SPEED { now.z[LOAD_SPEED] } else { now.z[SPEED] / drive.ratio };
+        let shown = now.shown();
         Row {
             time,
             duty,
             supply_voltage,
             motor_voltage: mean(winding),
             current: now.z[CURRENT],
-            speed: now.z[SPEED],
-            angle: now.angle,
-            load_speed,
-            load_angle,
+            speed: shown * now.z[SPEED],
+            angle: shown * now.angle,
+            load_speed: shown * load_speed,
+            load_angle: shown * now.load_angle,
             supply_current: drawn,
+            readings,
             flags: Flags {
                 chopping: since.chopping,
                 tripped: now.guard.is_off(time) && !now.guard.is_locked_out(),
@@ -491,8 +535,8 @@ impl<const N: usize> Bounds<N> {
     #[inline]
     fn hold(&self, z: &[f64; N]) -> bool {
         let mut hold = self.fits;
-        for j in 0..N {
-            hold &= z[j].abs() <= self.reach[j];
+        for (z, reach) in z.iter().zip(&self.reach) {
+            hold &= z.abs() <= *reach;
         }
         for (form, margin) in &self.forms[..self.count] {
             hold &= form.at(z) > *margin;
@@ -527,6 +571,7 @@ impl<const N: usize> Now<N> {
             load_angle: 0.0,
             guard: Guard::new(),
             gate: Gate::Open,
+            swapped: false,
             kept: Kept::default(),
             lowest: 0.0,
             highest: 0.0,
@@ -535,6 +580,15 @@ impl<const N: usize> Now<N> {
             drawn: 0.0,
             since_row: SinceRow::default(),
         }
+    }
+
+    fn shown(&self) -> f64 {
+        if self.swapped { -1.0 } else { 1.0 }
+    }
+
+    /// Angle of the motor shaft as one sees it.
+    pub(crate) fn shown_angle(&self) -> f64 {
+        self.shown() * self.angle
     }
 
     fn bus_voltage(&self, drive: &SetUp) -> f64 {

@@ -9,6 +9,9 @@
 //! quadratic in the state at its start. They come from a Gauss rule on the exact course, for a step that comes again and
 //! again from the sum of the products at its starts ([`Moments`]), so that the rule is applied once for all of them.
 
+// Rows and columns by index read as the mathematics does.
+#![expect(clippy::needless_range_loop)]
+
 /// Product of step and rate up to which a step stays in one piece.
 const STEP_RATE: f64 = 0.5;
 /// Terms of the power series: 0.5¹⁸/18! is below 1e-21.
@@ -32,6 +35,11 @@ const GAUSS_6: [(f64, f64); 6] = [
     (0.5 + 0.5 * 0.661_209_386_466_264_5, 0.5 * 0.360_761_573_048_138_6),
     (0.5 + 0.5 * 0.932_469_514_203_152, 0.5 * 0.171_324_492_379_170_36),
 ];
+
+/// Points on 0 .. 1 and weights of the short rule, for what lies beside the states.
+pub(crate) fn gauss() -> [(f64, f64); 4] {
+    GAUSS_4
+}
 
 /// A linear form in the states: `k·z + c`.
 #[derive(Clone, Copy, PartialEq, Debug)]

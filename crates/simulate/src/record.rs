@@ -1,5 +1,6 @@
 //! What a simulation tells: rows of a log, and what is kept over a stage.
 
+use crate::sensing::Readings;
 use std::convert::Infallible;
 
 /// One row of a log.
@@ -26,6 +27,8 @@ pub struct Row {
     pub load_angle: f64,
     /// Current that the bridge took out of the bus, mean since the row before, A.
     pub supply_current: f64,
+    /// What the controller reads; zeros where no lines lead to it.
+    pub readings: Readings,
     /// What the board does by itself.
     pub flags: Flags,
 }
@@ -173,4 +176,20 @@ pub struct Kept {
     pub bus: (f64, f64),
     /// Largest torque in a gear with twist, by amount, to one step, N·m.
     pub peak_shaft_torque: f64,
+}
+
+impl Kept {
+    /// As one sees the shaft of a motor whose leads are swapped.
+    pub(crate) fn shown(self, swapped: bool) -> Self {
+        if !swapped {
+            return self;
+        }
+        let (low, high) = self.angles;
+        Self {
+            peak_speed: -self.peak_speed,
+            angles: (-high, -low),
+            peak_shaft_torque: -self.peak_shaft_torque,
+            ..self
+        }
+    }
 }

@@ -1,9 +1,13 @@
 //! The course of time: PWM periods, their segments, rows of the log.
 
 use crate::circuit::Gate;
+use crate::controlled::{self, Clock, Turn};
 use crate::engine::{Engine, Segments};
+use crate::fault::Fault;
 use crate::record::{Energy, Kept, Sink};
+use crate::sensing::Sensing;
 use crate::set_up::{SetUp, Unusable};
+use controller::Controller;
 use drive::bridge::OffState;
 
 /// What the bridge is told.
@@ -41,6 +45,7 @@ pub struct Simulation {
     frequency: f64,
     /// PWM periods since the start.
     period: u64,
+    turn: Option<Turn>,
 }
 
 /// In so many states as the drive has.
@@ -76,13 +81,31 @@ impl Simulation {
             (Some(_), None) => Sized::Three(Engine::new(drive)?),
             (None, None) => Sized::Two(Engine::new(drive)?),
         };
-        Ok(Self { engine, frequency: drive.frequency, period: 0 })
+        Ok(Self { engine, frequency: drive.frequency, period: 0, turn: None })
     }
 
     /// Cuts every step into this many: the result stays the same but for rounding, and takes longer.
     pub fn cut_into(mut self, parts: u32) -> Self {
         engine!(self, engine => engine.cut_into(parts));
         self
+    }
+
+    /// Lines to the controller: rows of the log then tell what it reads.
+    ///
+    /// # Errors
+    /// Where a figure is none that a line can have.
+    pub fn sensed_by(mut self, sensing: Sensing) -> Result<Self, Unusable> {
+        sensing.check()?;
+        engine!(self, engine => engine.sense(sensing));
+        Ok(self)
+    }
+
+    /// From now on the drive has this fault.
+    ///
+    /// # Errors
+    /// Where a figure of it is none that a drive can have.
+    pub fn suffer(&mut self, fault: Fault) -> Result<(), Unusable> {
+        engine!(self, engine => engine.suffer(fault))
     }
 
     /// Time since the start, s.
@@ -108,6 +131,29 @@ impl Simulation {
             Sized::Five(engine) => play(engine, period, stage, every, sink),
         }
     }
+
+    /// Lets a loop run for so many samples; rows go out as in [`Simulation::play`]. Called again it goes on where it was,
+    /// whatever was played between.
+    ///
+    /// # Errors
+    /// Where the clock is none that a loop can have, the loop says what is no number, or the sink takes no more.
+    pub fn play_loop<S: Sink>(
+        &mut self,
+        controller: &mut dyn Controller,
+        clock: &Clock,
+        samples: u64,
+        every: u64,
+        sink: &mut S,
+    ) -> Result<Kept, Ended<S::Failure>> {
+        let period = &mut self.period;
+        let turn = self.turn.get_or_insert(Turn { sample: 0, start: *period, next: Command::Duty(0.0) });
+        let code = (controller, clock);
+        match &mut self.engine {
+            Sized::Two(engine) => controlled::play(engine, period, turn, code, samples, (every, sink)),
+            Sized::Three(engine) => controlled::play(engine, period, turn, code, samples, (every, sink)),
+            Sized::Five(engine) => controlled::play(engine, period, turn, code, samples, (every, sink)),
+        }
+    }
 }
 
 fn play<const N: usize, S: Sink>(
@@ -118,38 +164,54 @@ fn play<const N: usize, S: Sink>(
     sink: &mut S,
 ) -> Result<Kept, Ended<S::Failure>> {
     let segments = segments(&engine.drive, stage.command).map_err(Ended::Unusable)?;
-    let duty = match stage.command {
+    let frequency = engine.drive.frequency;
+    engine.begin(*period as f64 / frequency);
+    let end = *period + stage.periods;
+    go_on(engine, period, end, (stage.command, &segments), (every, true), sink)?;
+    Ok(engine.end(*period as f64 / frequency))
+}
+
+/// Goes on to a PWM period under a command, with a row after each `every` periods, and one at the end where that is
+/// asked for.
+pub(crate) fn go_on<const N: usize, S: Sink>(
+    engine: &mut Engine<N>,
+    period: &mut u64,
+    end: u64,
+    (command, segments): (Command, &Segments),
+    (every, at_end): (u64, bool),
+    sink: &mut S,
+) -> Result<(), Ended<S::Failure>> {
+    let duty = match command {
         Command::Duty(duty) => duty,
         Command::Open => 0.0,
     };
     let (frequency, every) = (engine.drive.frequency, every.max(1));
     let time = |period: u64| period as f64 / frequency;
-    engine.begin(time(*period));
     if *period == 0 {
         sink.take(&engine.row(0.0, duty)).map_err(Ended::Sink)?;
     }
-    let end = *period + stage.periods;
     while *period < end {
-        let next_row = (*period / every).saturating_add(1).saturating_mul(every).min(end);
-        let quiet = engine.quiet_periods(&segments, time(*period), next_row - *period);
+        let row = (*period / every).saturating_add(1).saturating_mul(every);
+        let until = row.min(end);
+        let quiet = engine.quiet_periods(segments, time(*period), until - *period);
         match quiet.map_err(Ended::Unusable)? {
             0 => {
-                engine.period(&segments, time(*period), time(*period + 1)).map_err(Ended::Unusable)?;
+                engine.period(segments, time(*period), time(*period + 1)).map_err(Ended::Unusable)?;
                 *period += 1;
             }
             quiet => *period += quiet,
         }
-        if *period == next_row {
+        if *period == row || (at_end && *period == end) {
             let row = engine.row(time(*period), duty);
             sink.take(&row).map_err(Ended::Sink)?;
         }
     }
-    Ok(engine.end(time(*period)))
+    Ok(())
 }
 
 /// On-time in the middle of the period, half of the off-time on either side; dead times at the edges where both
 /// switches of a leg take turns.
-fn segments(drive: &SetUp, command: Command) -> Result<Segments, Unusable> {
+pub(crate) fn segments(drive: &SetUp, command: Command) -> Result<Segments, Unusable> {
     let period = 1.0 / drive.frequency;
     let none = (Gate::Open, 0.0);
     let Command::Duty(duty) = command else {

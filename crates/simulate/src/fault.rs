@@ -1,0 +1,131 @@
+//! Faults on demand: what breaks, slips or was wired wrong while a drive runs.
+
+use crate::engine::Engine;
+use crate::ledger::stored;
+use crate::mode::{BUS, CURRENT, LOAD_SPEED, SPEED, TWIST};
+use crate::sensing::{EncoderLine, Stuck};
+use crate::set_up::{SetUp, Twist, Unusable};
+
+/// What goes wrong at an instant, and stays so.
+#[derive(Clone, Copy, PartialEq, Debug)]
+pub enum Fault {
+    /// The shaft of the motor is held at once.
+    Stall,
+    /// The open voltage of the supply becomes this, V.
+    SupplyVoltage(f64),
+    /// A channel of the encoder does not change any more: A, or else B.
+    ChannelLost {
+        /// It is A.
+        is_a: bool,
+    },
+    /// A and B of the encoder are taken for one another.
+    ChannelsSwapped,
+    /// The leads of the motor are swapped.
+    LeadsSwapped,
+    /// The zero of the current line moves by this, V.
+    CurrentOffset(f64),
+    /// The board holds all switches open.
+    Tripped,
+    /// The coupling slips, and drags with this torque, N·m at the load. The load behind it counts as resting from then on.
+    CouplingSlips(f64),
+    /// The motor is warm: its winding resistance is so many times what it was, and so is its constant.
+    Warm {
+        /// Of the winding resistance.
+        resistance: f64,
+        /// Of torque and back-EMF constant.
+        constant: f64,
+    },
+    /// A lead of the motor is open: what current flows ends at once, in an arc.
+    LeadOpen,
+}
+
+/// Voltage of the arc that ends a current in an open lead, V: so high that the current is gone before anything else
+/// changes, whatever the inductance.
+const ARC: f64 = 1e6;
+
+impl<const N: usize> Engine<N> {
+    fn encoder(&mut self) -> Option<&mut EncoderLine> {
+        self.senses.as_mut()?.sensing.encoder.as_mut()
+    }
+
+    /// From now on the drive has this fault. Energy of what stops or comes loose is lost in friction.
+    pub(crate) fn suffer(&mut self, fault: Fault) -> Result<(), Unusable> {
+        let mut drive = self.drive;
+        match fault {
+            Fault::Stall => drive.locked = true,
+            Fault::SupplyVoltage(voltage) => drive.supply_voltage = voltage,
+            Fault::ChannelLost { is_a } => {
+                let angle = self.now.shown_angle();
+                if let Some(encoder) = self.encoder() {
+                    let swapped = std::mem::take(&mut encoder.swapped);
+                    let since = encoder.whole_count(angle);
+                    (encoder.swapped, encoder.stuck) = (swapped, Some(Stuck { is_a, since }));
+                }
+            }
+            Fault::ChannelsSwapped => {
+                if let Some(encoder) = self.encoder() {
+                    encoder.swapped = !encoder.swapped;
+                }
+            }
+            Fault::LeadsSwapped => drive.load_torque = -drive.load_torque,
+            Fault::CurrentOffset(volts) => {
+                if let Some(line) = self.senses.as_mut().and_then(|s| s.sensing.current.as_mut()) {
+                    line.sensor.zero += volts;
+                }
+            }
+            Fault::Tripped => self.now.guard.stopped_until = f64::INFINITY,
+            Fault::CouplingSlips(torque) => loosen(&mut drive, torque),
+            Fault::Warm { resistance, constant } => {
+                let warmer = drive.winding_resistance * (resistance - 1.0);
+                drive.winding_resistance += warmer;
+                drive.resistance += warmer;
+                drive.constant *= constant;
+            }
+            Fault::LeadOpen => drive.brush_drop = ARC,
+        }
+        drive.check()?;
+        let before = stored(&self.drive, &self.now.z, self.now.way.contact);
+        if drive != self.drive {
+            self.change_drive(drive);
+        }
+        self.now.jump(fault);
+        let after = stored(&self.drive, &self.now.z, self.now.way.contact);
+        self.now.kept.energy.friction += before - after;
+        Ok(())
+    }
+}
+
+fn loosen(drive: &mut SetUp, torque: f64) {
+    drive.load_friction = torque;
+    (drive.load_inertia, drive.load_viscous, drive.load_torque) = (0.0, 0.0, 0.0);
+    // A gear that bears nothing does not twist; what is left of it only fits the states.
+    drive.twist = drive.twist.map(|twist| Twist { backlash: 0.0, ..twist });
+}
+
+impl<const N: usize> crate::engine::Now<N> {
+    /// What changes at once in the states.
+    fn jump(&mut self, fault: Fault) {
+        match fault {
+            Fault::Stall => {
+                self.z[SPEED] = 0.0;
+                self.way.shaft = 0;
+            }
+            Fault::LeadsSwapped => {
+                // All that turns is counted the other way; the current stays.
+                self.swapped = !self.swapped;
+                self.z[SPEED] = -self.z[SPEED];
+                if N > TWIST {
+                    self.z[LOAD_SPEED] = -self.z[LOAD_SPEED];
+                    self.z[TWIST] = -self.z[TWIST];
+                }
+                (self.angle, self.load_angle) = (-self.angle, -self.load_angle);
+                let (low, high) = self.kept.angles;
+                self.kept.angles = (-high, -low);
+                self.kept.peak_speed = -self.kept.peak_speed;
+                self.way.shaft = -self.way.shaft;
+                (self.way.contact, self.way.load) = (-self.way.contact, -self.way.load);
+            }
+            _ => debug_assert!(self.z[CURRENT].is_finite() && (N <= BUS || self.z[BUS].is_finite())),
+        }
+    }
+}

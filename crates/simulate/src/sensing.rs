@@ -1,0 +1,406 @@
+//! What the controller sees: currents and voltages as codes of its converter, the encoder as a count.
+//!
+//! ```text
+//! pin   u = U_0 + S·x        τ·du'/dt = u − u'        code = ⌊(u' − U_A0 + noise)·2ⁿ/U_ref⌋, held at the ends
+//! ```
+//!
+//! x is the motor current, or what a shunt in the supply or in the lower leg sees of it, or a voltage. It is taken at an
+//! instant: at that of a row, or by a clock of its own, so that the beat of that clock with the PWM shows.
+
+use crate::circuit::Gate;
+use crate::linear::{Field, Form, gauss};
+use crate::mode::{BUS, CURRENT, Mode, SPEED, Way, Whole, fed_current, fitted};
+use crate::set_up::{SetUp, Unusable};
+use drive::sense::{Converter, Sensor};
+use logs::quadrature::Marks;
+use worked::Stream;
+
+/// The lines from a drive to its controller.
+#[derive(Clone, Copy, PartialEq, Debug)]
+pub struct Sensing {
+    /// A line that tells a current.
+    pub current: Option<SenseLine>,
+    /// A line that tells a voltage.
+    pub voltage: Option<SenseLine>,
+    /// The encoder.
+    pub encoder: Option<EncoderLine>,
+    /// When currents and voltages are taken.
+    pub sampling: Sampling,
+    /// Seed of the noise.
+    pub seed: u64,
+}
+
+impl Sensing {
+    /// No lines.
+    pub const NONE: Self =
+        Self { current: None, voltage: None, encoder: None, sampling: Sampling::AtRows, seed: 1 };
+}
+
+/// When currents and voltages are taken.
+#[derive(Clone, Copy, PartialEq, Debug)]
+pub enum Sampling {
+    /// With each row of the log and each sample of the loop: in the middle of an off-time.
+    AtRows,
+    /// By a clock of its own: each period after a first offset, s. Rows show the last one.
+    Clock {
+        /// From one to the next, s.
+        period: f64,
+        /// The first, s since the start.
+        offset: f64,
+    },
+}
+
+/// A line that tells a current or a voltage.
+#[derive(Clone, Copy, PartialEq, Debug)]
+pub struct SenseLine {
+    /// What it sees.
+    pub sees: Sensed,
+    /// Zero and scale at the pin, V and V/A or V/V.
+    pub sensor: Sensor<f64>,
+    /// The converter.
+    pub converter: Converter<f64>,
+    /// Time constant of the filter in the line, s; zero where there is none.
+    pub filter_time: f64,
+    /// Standard deviation of the noise, V.
+    pub noise: f64,
+}
+
+/// What a line sees.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub enum Sensed {
+    /// The current of the motor.
+    MotorCurrent,
+    /// The current in the common lower leg: that which flows through the supply, with its sign there.
+    LowLegCurrent,
+    /// The current from the supply, before the capacitors of the bus.
+    SupplyCurrent,
+    /// The voltage of the bus.
+    BusVoltage,
+    /// The voltage at the terminals of the motor.
+    MotorVoltage,
+}
+
+/// An encoder and its counter. The shaft is that of the motor.
+#[derive(Clone, Copy, PartialEq, Debug)]
+pub struct EncoderLine {
+    /// Lines in a turn of the motor shaft; a quarter of its counts.
+    pub lines: f64,
+    /// Where its edges lie.
+    pub marks: Marks,
+    /// Width of the counter, bits.
+    pub bits: u32,
+    /// A and B are taken for one another: it counts the other way.
+    pub swapped: bool,
+    /// One of its channels does not change any more.
+    pub stuck: Option<Stuck>,
+}
+
+/// A channel of an encoder that stays at its level.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub struct Stuck {
+    /// It is A, or else B.
+    pub is_a: bool,
+    /// Count at which it got stuck.
+    pub since: i64,
+}
+
+/// What the controller read last.
+#[derive(Clone, Copy, PartialEq, Debug, Default)]
+pub struct Readings {
+    /// When currents and voltages were taken, s.
+    pub time: f64,
+    /// Voltage at the pin of the current line, V.
+    pub current_pin: f64,
+    /// Its code.
+    pub current_code: u32,
+    /// Voltage at the pin of the voltage line, V.
+    pub voltage_pin: f64,
+    /// Its code.
+    pub voltage_code: u32,
+    /// Count of the encoder, at its width.
+    pub count: i64,
+}
+
+impl Sensing {
+    /// Whether every figure is one that a line can have.
+    ///
+    /// # Errors
+    /// The first that is none.
+    pub(crate) fn check(&self) -> Result<(), Unusable> {
+        let fault = |what, value, must| Err(Unusable::Figure { what, value, must });
+        for line in [self.current, self.voltage].iter().flatten() {
+            for (what, value) in [("time of a filter", line.filter_time), ("noise of a line", line.noise)] {
+                if !(value >= 0.0 && value.is_finite()) {
+                    return fault(what, value, "zero or more");
+                }
+            }
+            let Converter { reference, codes, .. } = line.converter;
+            for (what, value) in [("reference of a converter", reference), ("codes of a converter", codes)] {
+                if !(value > 0.0 && value <= 4e9) {
+                    return fault(what, value, "above zero and at most 4e9");
+                }
+            }
+        }
+        if let Some(encoder) = self.encoder {
+            if !(encoder.lines > 0.0 && encoder.lines <= 1e6) {
+                return fault("lines of the encoder", encoder.lines, "above zero and at most 1e6");
+            }
+            if !(2..=62).contains(&encoder.bits) {
+                return fault("width of the counter", f64::from(encoder.bits), "from 2 to 62 bits");
+            }
+        }
+        match self.sampling {
+            Sampling::Clock { period, .. } if !(period > 1e-9 && period.is_finite()) => {
+                fault("time between samples", period, "a nanosecond at least")
+            }
+            Sampling::Clock { offset, .. } if !(offset >= 0.0 && offset.is_finite()) => {
+                fault("time of the first sample", offset, "zero or more")
+            }
+            _ => Ok(()),
+        }
+    }
+}
+
+impl EncoderLine {
+    /// What the counter shows at an angle of the motor shaft, rad.
+    pub fn count(&self, angle: f64) -> i64 {
+        let count = self.whole_count(angle);
+        let half = 1i64 << (self.bits - 1);
+        (count + half).rem_euclid(2 * half) - half
+    }
+
+    /// The same, of a counter without end.
+    pub(crate) fn whole_count(&self, angle: f64) -> i64 {
+        let count = self.marks.count(angle * self.lines / std::f64::consts::TAU);
+        let count = match self.stuck {
+            None => count,
+            // The other channel alone makes one edge there and one back.
+            Some(Stuck { is_a, since }) => {
+                let level = |count: i64| match is_a {
+                    true => matches!(count.rem_euclid(4), 1 | 2),
+                    false => matches!(count.rem_euclid(4), 0 | 1),
+                };
+                since + i64::from(level(count)) - i64::from(level(since))
+            }
+        };
+        if self.swapped { -count } else { count }
+    }
+}
+
+/// The lines with what they remember.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Senses {
+    pub(crate) sensing: Sensing,
+    /// Filtered values of both lines, before zero and scale.
+    filtered: [f64; 2],
+    pub(crate) readings: Readings,
+    /// Samples taken.
+    taken: u64,
+    noise: [Stream; 2],
+}
+
+impl Senses {
+    pub(crate) fn new(sensing: Sensing) -> Self {
+        let stream = |name: &str| Stream::new(sensing.seed, name);
+        Self {
+            sensing,
+            filtered: [0.0; 2],
+            readings: Readings::default(),
+            taken: 0,
+            noise: [stream("noise of the current line"), stream("noise of the voltage line")],
+        }
+    }
+
+    /// When the clock of its own takes the next sample; never where there is none.
+    pub(crate) fn next(&self) -> f64 {
+        match self.sensing.sampling {
+            Sampling::AtRows => f64::INFINITY,
+            Sampling::Clock { period, offset } => offset + self.taken as f64 * period,
+        }
+    }
+
+    fn lines(&self) -> [Option<SenseLine>; 2] {
+        [self.sensing.current, self.sensing.voltage]
+    }
+
+    /// Whether something has to be followed within the PWM period.
+    pub(crate) fn has_filters(&self) -> bool {
+        self.lines().iter().flatten().any(|line| line.filter_time > 0.0)
+    }
+
+    /// Where a drive begins: at rest, the bus charged.
+    pub(crate) fn begin<const N: usize>(&mut self, drive: &SetUp, gate: Gate, way: Way, z: &[f64; N]) {
+        for (filtered, line) in self.filtered.iter_mut().zip([self.sensing.current, self.sensing.voltage]) {
+            *filtered = line.map_or(0.0, |line| fitted(drive, &sensed(drive, line.sees, gate, way)).at(z));
+        }
+    }
+
+    /// Follows the filters over a step of a mode.
+    pub(crate) fn follow<const N: usize>(
+        &mut self,
+        drive: &SetUp,
+        mode: &Mode<N>,
+        from: &[f64; N],
+        time: f64,
+    ) {
+        let lines = self.lines();
+        for (filtered, line) in self.filtered.iter_mut().zip(lines) {
+            let Some(line) = line.filter(|line| line.filter_time > 0.0) else { continue };
+            let form = fitted(drive, &sensed(drive, line.sees, mode.gate, mode.way));
+            *filtered = through(*filtered, line.filter_time, &form, &mode.field, from, time);
+        }
+    }
+
+    /// Takes a sample.
+    pub(crate) fn take<const N: usize>(
+        &mut self,
+        drive: &SetUp,
+        (gate, way): (Gate, Way),
+        z: &[f64; N],
+        time: f64,
+    ) {
+        let lines = self.lines();
+        let read = |at: usize| {
+            let Some(line) = lines[at] else { return (0.0, 0) };
+            let value = match line.filter_time > 0.0 {
+                true => self.filtered[at],
+                false => fitted(drive, &sensed(drive, line.sees, gate, way)).at(z),
+            };
+            let noise = if line.noise > 0.0 { line.noise * self.noise[at].normal(self.taken) } else { 0.0 };
+            let pin = line.sensor.pin_voltage(value);
+            (pin, code(&line.converter, pin + noise))
+        };
+        let ((current_pin, current_code), (voltage_pin, voltage_code)) = (read(0), read(1));
+        let count = self.readings.count;
+        self.readings = Readings { time, current_pin, current_code, voltage_pin, voltage_code, count };
+        self.taken += 1;
+    }
+
+    /// Reads the counter.
+    pub(crate) fn read_counter(&mut self, angle: f64) {
+        if let Some(encoder) = &self.sensing.encoder {
+            self.readings.count = encoder.count(angle);
+        }
+    }
+}
+
+/// Code of a voltage at the pin, held at the ends of the range.
+fn code(converter: &Converter<f64>, pin: f64) -> u32 {
+    let code = libm::floor((pin - converter.lowest) * converter.codes / converter.reference);
+    code.clamp(0.0, converter.codes - 1.0) as u32
+}
+
+/// What a line sees while a mode lasts.
+fn sensed(drive: &SetUp, sees: Sensed, gate: Gate, way: Way) -> Whole {
+    let mut form = [0.0; 6];
+    let flows = way.current != 0;
+    let branch = crate::circuit::branch(drive, gate, if way.current < 0 { -1 } else { 1 });
+    let supply = if flows { branch.supply } else { 0.0 };
+    // The bus at the bridge: behind the resistance of the supply where it has no capacitors.
+    let sag = if drive.bus.is_some() { 0.0 } else { drive.supply_resistance };
+    match sees {
+        Sensed::MotorCurrent => form[CURRENT] = 1.0,
+        Sensed::LowLegCurrent => form[CURRENT] = supply,
+        Sensed::SupplyCurrent if drive.bus.is_some() => form = fed_current(drive, way.feed),
+        Sensed::SupplyCurrent => form[CURRENT] = supply,
+        Sensed::BusVoltage => {
+            form[BUS] = 1.0;
+            form[CURRENT] = -sag * supply;
+        }
+        Sensed::MotorVoltage if !flows => form[SPEED] = drive.constant,
+        Sensed::MotorVoltage => {
+            form[BUS] = supply;
+            form[CURRENT] = drive.winding_resistance - branch.resistance;
+            form[5] = -f64::from(way.current) * branch.diodes;
+        }
+    }
+    form
+}
+
+/// Steps of a filter up to which it is followed; beyond it has long come to the end of the course.
+const MOST_TIMES: f64 = 60.0;
+
+/// A first-order filter over the course of a form.
+fn through<const N: usize>(
+    before: f64,
+    filter_time: f64,
+    form: &Form<N>,
+    field: &Field<N>,
+    from: &[f64; N],
+    time: f64,
+) -> f64 {
+    let lag = |z: &[f64; N]| form.at(z) - filter_time * form.slope(field).at(z);
+    if time > MOST_TIMES * filter_time {
+        return lag(&field.after(from, time));
+    }
+    let parts = libm::ceil(2.0 * time / filter_time).max(1.0);
+    let part = time / parts;
+    let kept = libm::exp(-part / filter_time);
+    let mut filtered = before;
+    for k in 0..parts as u32 {
+        let start = f64::from(k) * part;
+        filtered *= kept;
+        for (at, weight) in gauss() {
+            let value = form.at(&field.after(from, start + at * part));
+            let faded = libm::exp(-(1.0 - at) * part / filter_time);
+            filtered += weight * part / filter_time * faded * value;
+        }
+    }
+    filtered
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn encoder(marks: Marks, bits: u32) -> EncoderLine {
+        EncoderLine { lines: 11.0, marks, bits, swapped: false, stuck: None }
+    }
+
+    /// 11 lines make 44 counts a turn: by hand.
+    #[test]
+    fn a_counter_counts_four_edges_a_line_and_wraps_at_its_width() {
+        let turn = std::f64::consts::TAU;
+        let wide = encoder(Marks::TRUE, 32);
+        assert_eq!([0.01, 1.01, -1.01].map(|turns| wide.count(turns * turn)), [0, 44, -45]);
+        assert_eq!(EncoderLine { swapped: true, ..wide }.count(1.01 * turn), -44);
+        // 8 bits: −128 … 127; three turns are 132 counts.
+        assert_eq!(encoder(Marks::TRUE, 8).count(3.01 * turn), 132 - 256);
+    }
+
+    #[test]
+    fn a_stuck_channel_leaves_a_count_that_comes_and_goes() {
+        let turn = std::f64::consts::TAU;
+        for is_a in [true, false] {
+            let stuck = EncoderLine { stuck: Some(Stuck { is_a, since: 7 }), ..encoder(Marks::TRUE, 32) };
+            let counts: Vec<i64> = (0..200).map(|k| stuck.count(f64::from(k) * 0.01 * turn)).collect();
+            let (low, high) = (counts.iter().min().expect("counts"), counts.iter().max().expect("counts"));
+            assert_eq!(high - low, 1, "{counts:?}");
+        }
+    }
+
+    #[test]
+    fn codes_stay_in_range() {
+        let converter = Converter { reference: 3.3, lowest: 0.0, codes: 4096.0 };
+        let pins = [-1.0, 0.0, 1.65, 3.2999, 5.0, f64::NAN];
+        assert_eq!(pins.map(|pin| code(&converter, pin)), [0, 0, 2048, 4095, 4095, 0]);
+    }
+
+    /// i' = −r·i through a filter of its own: y = i_0·(e^(−r·t) − e^(−t/τ))/(1 − r·τ).
+    #[test]
+    fn a_filter_follows_an_exponential() {
+        let field = Field::new([[-300.0, 0.0], [0.0, -1.0]], [0.0, 0.0], &[1.0, 1.0]);
+        let form = Form { k: [1.0, 0.0], c: 0.0 };
+        for filter_time in [1e-5, 1e-4, 1e-2] {
+            let (mut y, mut z) = (0.0, [2.0, 0.0]);
+            for k in 1..=20 {
+                y = through(y, filter_time, &form, &field, &z, 1e-4);
+                z = field.after(&z, 1e-4);
+                let time = 1e-4 * f64::from(k);
+                let due = 2.0 * (libm::exp(-300.0 * time) - libm::exp(-time / filter_time))
+                    / (1.0 - 300.0 * filter_time);
+                assert!((y - due).abs() < 2e-8, "{filter_time}: {y} for {due}");
+            }
+        }
+    }
+}
