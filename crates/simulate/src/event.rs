@@ -3,8 +3,10 @@
 use crate::linear::{Field, Form};
 use crate::mode::{Event, Watch};
 
-/// Trials that place an event; about eight are needed.
+/// Trials that place an event; two or three are needed.
 const MOST_TRIALS: u32 = 100;
+/// Part of a step that a trial must still move to be followed by another: what is left after it is below the last bit.
+const CLOSE: f64 = 1e-9;
 
 /// The first event on the way from a state over a time, with when it comes.
 pub(crate) fn first<'w, const N: usize>(
@@ -81,32 +83,42 @@ impl<const N: usize> Course<'_, N> {
         form.at(&self.field.after(self.from, time))
     }
 
-    /// When a form that begins above zero comes below: false position, the value of an end that stays being halved (the
-    /// Illinois rule). It ends at neighbouring numbers, or where the form is zero to a thousandth of a tolerance.
+    /// When a form that begins above zero comes below: Newton's steps from the root of a parabola, kept between bounds that
+    /// close in, halved where they do not. It ends where the form is zero to a thousandth of a tolerance, or where a step
+    /// moves next to nothing.
     fn change(&self, form: &Form<N>, between: (f64, f64), tolerance: f64) -> f64 {
+        let slope = form.slope(self.field);
         let (mut low, mut high) = between;
-        let (mut above, mut below) = (self.value(form, low), self.value(form, high));
-        let mut last = 0;
+        let start = self.field.after(self.from, low);
+        let (above, falling) = (form.at(&start), slope.at(&start));
+        let below = self.value(form, high);
+        let span = high - low;
+        let mut aimed = low + first_root(above, falling, below, span);
         for _ in 0..MOST_TRIALS {
-            let aimed = low + (high - low) * (above / (above - below));
             let at = if aimed > low && aimed < high { aimed } else { 0.5 * (low + high) };
             if at <= low || at >= high {
                 break;
             }
-            let there = self.value(form, at);
+            let state = self.field.after(self.from, at);
+            let there = form.at(&state);
             if there.abs() <= 1e-3 * tolerance {
                 return at;
             }
-            let side = if there > 0.0 { 1 } else { -1 };
-            if there > 0.0 {
-                (low, above) = (at, there);
-                below *= if last == side { 0.5 } else { 1.0 };
-            } else {
-                (high, below) = (at, there);
-                above *= if last == side { 0.5 } else { 1.0 };
+            if there > 0.0 { low = at } else { high = at }
+            aimed = at - there / slope.at(&state);
+            if (aimed - at).abs() <= CLOSE * span {
+                return aimed.clamp(between.0, between.1);
             }
-            last = side;
         }
         high
     }
+}
+
+/// Where the parabola from a value above zero with its slope to a value below zero crosses zero, on 0 .. time.
+fn first_root(above: f64, slope: f64, below: f64, time: f64) -> f64 {
+    let fall = slope * time;
+    let bend = below - above - fall;
+    // a·s² + b·s + c = 0 in s = t/time, in the form that does not cancel.
+    let root = libm::sqrt((fall * fall - 4.0 * bend * above).max(0.0));
+    time * (2.0 * above / (root - fall))
 }

@@ -15,7 +15,17 @@
 /// Product of step and rate up to which a step stays in one piece.
 const STEP_RATE: f64 = 0.5;
 /// Terms of the power series: 0.5¹⁸/18! is below 1e-21.
-const TERMS: u32 = 18;
+const TERMS: usize = 18;
+/// 1/n: a product takes less time than a quotient.
+const PARTS: [f64; TERMS + 2] = {
+    let mut parts = [0.0; TERMS + 2];
+    let mut n = 1;
+    while n < parts.len() {
+        parts[n] = 1.0 / n as f64;
+        n += 1;
+    }
+    parts
+};
 /// Product of step and rate up to which the short rule reaches the last bits: the error of four points on a course
 /// with twice that rate is 0.3⁸·(4!)⁴/(9·(8!)³), below 1e-13.
 const SHORT: f64 = 0.15;
@@ -109,7 +119,7 @@ impl<const N: usize> Field<N> {
     pub(crate) fn after(&self, z: &[f64; N], time: f64) -> [f64; N] {
         let mut first = self.slope(z);
         first.iter_mut().for_each(|part| *part *= time);
-        let (grown, _) = self.series(first, time);
+        let grown = self.grown(first, time);
         let mut end = *z;
         for j in 0..N {
             end[j] += grown[j];
@@ -138,18 +148,35 @@ impl<const N: usize> Field<N> {
         }
     }
 
-    /// `first + A·t/2·first + (A·t)²/6·first + …`, and `t/2·first + A·t²/6·first + …`, its integral.
-    fn series(&self, first: [f64; N], time: f64) -> ([f64; N], [f64; N]) {
+    /// `first + A·t/2·first + (A·t)²/6·first + …`
+    #[inline]
+    fn grown(&self, first: [f64; N], time: f64) -> [f64; N] {
+        let (mut term, mut sum) = (first, first);
+        for part in &PARTS[2..=TERMS] {
+            let next = times(&self.a, &term);
+            let before = sum;
+            for j in 0..N {
+                term[j] = next[j] * (time * part);
+                sum[j] += term[j];
+            }
+            if sum == before {
+                break;
+            }
+        }
+        sum
+    }
+
+    /// The same, and its integral `t/2·first + A·t²/6·first + …`.
+    fn grown_with_integral(&self, first: [f64; N], time: f64) -> ([f64; N], [f64; N]) {
         let (mut term, mut sum) = (first, first);
         let mut integral = first.map(|part| 0.5 * time * part);
         for n in 2..=TERMS {
             let next = times(&self.a, &term);
-            let part = time / f64::from(n);
             let before = sum;
             for j in 0..N {
-                term[j] = next[j] * part;
+                term[j] = next[j] * (time * PARTS[n]);
                 sum[j] += term[j];
-                integral[j] += term[j] * (time / f64::from(n + 1));
+                integral[j] += term[j] * (time * PARTS[n + 1]);
             }
             if sum == before {
                 break;
@@ -158,21 +185,30 @@ impl<const N: usize> Field<N> {
         (sum, integral)
     }
 
-    /// G and s after a time, P and p over it.
-    fn advance(&self, time: f64) -> Advance<N> {
+    /// G and s after a time.
+    fn advance(&self, time: f64) -> ([[f64; N]; N], [f64; N]) {
+        let mut gain = [[0.0; N]; N];
+        for column in 0..N {
+            let grown = self.grown(std::array::from_fn(|row| self.a[row][column] * time), time);
+            for row in 0..N {
+                gain[row][column] = grown[row];
+            }
+        }
+        (gain, self.grown(self.c.map(|part| part * time), time))
+    }
+
+    /// The same, and P and p over it.
+    fn advance_with_sums(&self, time: f64) -> Advance<N> {
         let mut advance = Advance { gain: [[0.0; N]; N], shift: [0.0; N], sums: [Form::ZERO; N] };
         for column in 0..N {
-            let mut first = [0.0; N];
-            for (row, first) in first.iter_mut().enumerate() {
-                *first = self.a[row][column] * time;
-            }
-            let (grown, integral) = self.series(first, time);
+            let first = std::array::from_fn(|row| self.a[row][column] * time);
+            let (grown, integral) = self.grown_with_integral(first, time);
             for row in 0..N {
                 advance.gain[row][column] = grown[row];
                 advance.sums[row].k[column] = integral[row] + if row == column { time } else { 0.0 };
             }
         }
-        let (grown, integral) = self.series(self.c.map(|part| part * time), time);
+        let (grown, integral) = self.grown_with_integral(self.c.map(|part| part * time), time);
         advance.shift = grown;
         for (sum, integral) in advance.sums.iter_mut().zip(integral) {
             sum.c = integral;
@@ -204,7 +240,7 @@ impl<const N: usize> Step<N> {
 
     /// The step of a field over a time no longer than one piece.
     pub(crate) fn new(field: &Field<N>, time: f64) -> Self {
-        let Advance { gain, shift, sums } = field.advance(time);
+        let Advance { gain, shift, sums } = field.advance_with_sums(time);
         Self { time, gain, shift, sums }
     }
 
@@ -263,7 +299,7 @@ impl<const N: usize> Moments<N> {
         let mut sum = Integrals::default();
         let square = |a: usize, b: usize| self.squares[a.min(b)][a.max(b)];
         field.each_node(time, |at, weight| {
-            let Advance { mut gain, shift, .. } = field.advance(at);
+            let (mut gain, shift) = field.advance(at);
             for (j, row) in gain.iter_mut().enumerate() {
                 row[j] += 1.0;
             }
