@@ -4,7 +4,7 @@ use controller::{Controller, Reading};
 use drive::bridge::OffState;
 use logs::quadrature::Marks;
 use simulate::{
-    Acts, Board, Clock, Delay, EncoderLine, Limit, NoLog, Sampling, Sees, Sensing, SetUp, Simulation,
+    Acts, Board, Clock, Delay, EncoderLine, Fault, Limit, NoLog, Sampling, Sees, Sensing, SetUp, Simulation,
 };
 
 fn main() {
@@ -68,7 +68,7 @@ impl Controller for Law {
         let speed = counts as f64 * std::f64::consts::TAU / 2000.0 * 1e3;
         let error = 300.0 - speed;
         let integral = self.integral + 11.0 / 1e3 * error;
-        let voltage = 0.03 * error + integral;
+        let voltage = 0.11 * error + integral;
         if voltage.abs() <= 24.0 {
             self.integral = integral;
         }
@@ -81,7 +81,9 @@ fn second(drive: SetUp, sensing: Sensing) -> f64 {
     let mut simulation = simulation.sensed_by(sensing).expect("the figures are those of lines");
     let clock = Clock { rate: 1e3, delay: Delay::OneSample, duty_counts: Some(1200.0) };
     let mut law = Law { count: 0, integral: 0.0 };
-    let kept = simulation.play_loop(&mut law, &clock, 1000, u64::MAX, &mut NoLog).expect("it plays");
+    simulation.play_loop(&mut law, &clock, 500, u64::MAX, &mut NoLog).expect("it plays");
+    simulation.suffer(Fault::Rubs(15e-3)).expect("more friction is no trouble");
+    let kept = simulation.play_loop(&mut law, &clock, 500, u64::MAX, &mut NoLog).expect("it plays");
     kept.speed
 }
 

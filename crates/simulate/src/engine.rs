@@ -2,7 +2,7 @@
 
 use crate::circuit::Gate;
 use crate::event::{first, sign_change};
-use crate::guard::{Acted, Guard};
+use crate::guard::{Acted, Guard, Watches};
 use crate::ledger::{account, stored};
 use crate::linear::{Form, Moments, Step};
 use crate::mode::{
@@ -28,6 +28,8 @@ pub(crate) struct Engine<const N: usize> {
     pub(crate) drive: SetUp,
     pub(crate) now: Now<N>,
     modes: Vec<Mode<N>>,
+    /// The thresholds of the board that were watched last in each of them.
+    guarded: Vec<Watches<N>>,
     /// One more than the place of a mode among them, by gate and way; 0 where it was not met yet.
     places: Box<[u16]>,
     slots: Box<[Slot<N>]>,
@@ -103,6 +105,7 @@ impl<const N: usize> Engine<N> {
             now: Now::at_rest(&drive),
             drive,
             modes: Vec::with_capacity(MODES),
+            guarded: Vec::with_capacity(MODES),
             places: vec![0; Gate::COUNT * Way::COUNT].into_boxed_slice(),
             slots: vec![slot; SLOTS].into_boxed_slice(),
             cut: 1,
@@ -160,6 +163,7 @@ impl<const N: usize> Engine<N> {
     pub(crate) fn change_drive(&mut self, drive: SetUp) {
         self.settle();
         self.modes.clear();
+        self.guarded.clear();
         self.places.fill(0);
         self.slots.iter_mut().for_each(|slot| slot.mode = usize::MAX);
         self.drive = drive;
@@ -242,14 +246,15 @@ impl<const N: usize> Engine<N> {
     fn run(&mut self, gate: Gate, time: f64, start: f64, again: bool) -> Option<(f64, Event)> {
         let place = self.mode(gate);
         let slot = if again { Some(self.slot(place, time)) } else { None };
-        let Self { drive, now, modes, slots, cut, senses, .. } = self;
+        let Self { drive, now, modes, guarded, slots, cut, senses, .. } = self;
         let mode = &modes[place];
+        let guarded = &mut guarded[place];
+        now.guard.watch(drive, mode, start, guarded);
         let mut follow = |from: &[f64; N], time: f64| {
             if let Some(senses) = senses {
                 senses.follow(drive, mode, from, time);
             }
         };
-        let guarded = now.guard.watches(drive, (gate, now.way), &mode.field, &mode.reach, start);
         let pieces = match slot {
             Some(slot) => slots[slot].pieces,
             None => mode.field.pieces(time) as u32 * *cut,
@@ -262,7 +267,7 @@ impl<const N: usize> Engine<N> {
                 None => mode.field.after(&now.z, span),
             };
             let watches = mode.watches().iter().chain(guarded.iter());
-            match (first(watches, &mode.field, &now.z, &end, span), slot) {
+            match (first(watches, (&mode.field, &mode.reach), &now.z, &end, span), slot) {
                 (None, Some(slot)) => {
                     follow(&now.z, span);
                     let slot = &mut slots[slot];
@@ -344,12 +349,12 @@ impl<const N: usize> Engine<N> {
 
     /// On-time and whole off-time in turn, from the start of an on-time; stops before what could be an event.
     fn quiet_steps(&mut self, (on, off): (usize, usize), start: f64, most: u64) -> u64 {
-        let Self { drive, now, modes, slots, .. } = self;
+        let Self { drive, now, modes, guarded, slots, .. } = self;
         let period = 1.0 / drive.frequency;
         let (on_slot, off_slot) = (slots[on], slots[off]);
         let (on_mode, off_mode) = (&modes[on_slot.mode], &modes[off_slot.mode]);
-        let guarded =
-            now.guard.watches(drive, (on_mode.gate, now.way), &on_mode.field, &on_mode.reach, start);
+        let guarded = &mut guarded[on_slot.mode];
+        now.guard.watch(drive, on_mode, start, guarded);
         let bounds = Bounds::of([(on_mode, on_slot.time), (off_mode, off_slot.time)], guarded.iter());
         let has_off = off_slot.pieces > 0 && off_slot.time > 0.0;
         let allowed = Guard::allowed_draw(drive) * period;
@@ -413,6 +418,7 @@ impl<const N: usize> Engine<N> {
         match self.places[index] {
             0 => {
                 self.modes.push(Mode::new(&self.drive, gate, self.now.way));
+                self.guarded.push(Watches::NONE);
                 self.places[index] = self.modes.len() as u16;
                 self.modes.len() - 1
             }

@@ -11,14 +11,22 @@ const CLOSE: f64 = 1e-9;
 /// The first event on the way from a state over a time, with when it comes.
 pub(crate) fn first<'w, const N: usize>(
     watches: impl Iterator<Item = &'w Watch<N>>,
-    field: &Field<N>,
+    (field, reach): (&Field<N>, &[f64; N]),
     from: &[f64; N],
     to: &[f64; N],
     time: f64,
 ) -> Option<(f64, Event)> {
     let mut first: Option<(f64, Event)> = None;
+    let within = |z: &[f64; N]| z.iter().zip(reach).all(|(z, reach)| z.abs() <= *reach);
+    let in_reach = within(from) && within(to);
     for watch in watches {
-        if let Some(at) = watch.crossed(field, from, to, time)
+        // Mostly both ends are so far off that no look at the slopes is needed.
+        let margin = watch.margin(time);
+        let (starts, ends) = (watch.form.at(from), watch.form.at(to));
+        if in_reach && starts > margin && ends > margin {
+            continue;
+        }
+        if let Some(at) = watch.crossed(field, (from, starts), (to, ends), time)
             && first.is_none_or(|(earliest, _)| at < earliest)
         {
             first = Some((at, watch.event));
@@ -30,8 +38,13 @@ pub(crate) fn first<'w, const N: usize>(
 impl<const N: usize> Watch<N> {
     /// When the form falls below zero, if it does by more than its tolerance. Within a step it is taken to have one
     /// extremum at most.
-    fn crossed(&self, field: &Field<N>, from: &[f64; N], to: &[f64; N], time: f64) -> Option<f64> {
-        let (starts, ends) = (self.form.at(from), self.form.at(to));
+    fn crossed(
+        &self,
+        field: &Field<N>,
+        (from, starts): (&[f64; N], f64),
+        (to, ends): (&[f64; N], f64),
+        time: f64,
+    ) -> Option<f64> {
         if starts < -self.tolerance {
             return Some(0.0);
         }
@@ -104,7 +117,11 @@ impl<const N: usize> Course<'_, N> {
             if there.abs() <= 1e-3 * tolerance {
                 return at;
             }
-            if there > 0.0 { low = at } else { high = at }
+            if there > 0.0 {
+                low = at
+            } else {
+                high = at
+            }
             aimed = at - there / slope.at(&state);
             if (aimed - at).abs() <= CLOSE * span {
                 return aimed.clamp(between.0, between.1);

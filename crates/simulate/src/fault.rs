@@ -24,6 +24,8 @@ pub enum Fault {
     LeadsSwapped,
     /// The zero of the current line moves by this, V.
     CurrentOffset(f64),
+    /// Something rubs: the dry friction of the load grows by this, N·m.
+    Rubs(f64),
     /// The board holds all switches open.
     Tripped,
     /// The coupling slips, and drags with this torque, N·m at the load. The load behind it counts as resting from then on.
@@ -73,6 +75,7 @@ impl<const N: usize> Engine<N> {
                     line.sensor.zero += volts;
                 }
             }
+            Fault::Rubs(torque) => drive.load_friction += torque,
             Fault::Tripped => self.now.guard.stopped_until = f64::INFINITY,
             Fault::CouplingSlips(torque) => loosen(&mut drive, torque),
             Fault::Warm { resistance, constant } => {

@@ -1,8 +1,8 @@
 //! What the board does by itself: limits of current that chop or switch off, and the lockout by the voltage of the bus.
 
 use crate::circuit::{Gate, branch};
-use crate::linear::{Field, Form};
-use crate::mode::{BUS, CURRENT, Event, Watch, Way};
+use crate::linear::Form;
+use crate::mode::{BUS, CURRENT, Event, Mode, Watch, Way};
 use crate::set_up::{Acts, MOST_LIMITS, Sees, SetUp};
 
 /// Thresholds that may be watched at once: one for each limit, and two of the bus.
@@ -115,42 +115,62 @@ impl Guard {
         next
     }
 
-    /// The thresholds that are watched in a gate, as forms that stay above zero.
-    pub(crate) fn watches<const N: usize>(
+    /// Puts together the thresholds that are watched in a mode, where they are not those of before.
+    pub(crate) fn watch<const N: usize>(
         &self,
         drive: &SetUp,
-        (gate, way): (Gate, Way),
-        field: &Field<N>,
-        reach: &[f64; N],
+        mode: &Mode<N>,
         now: f64,
-    ) -> Watches<N> {
-        let mut watches = Watches { of: [None; MOST_THRESHOLDS] };
-        let mut watch = |number: usize, state: usize, sign: f64, level: f64| {
-            let mut form = Form { k: [0.0; N], c: -sign * level };
-            form.k[state] = sign;
-            watches.of[number] = Some(Watch::new(form, field, reach, Event::Passes(number)));
-        };
-        let (sign, seen) = (f64::from(way.current), seen(drive, gate, way));
+        watches: &mut Watches<N>,
+    ) {
+        let seen = seen(drive, mode.gate, mode.way);
+        let mut asked = [Asked::No; MOST_THRESHOLDS];
         for (number, limit) in drive.board.limits.iter().enumerate() {
             let (Some(limit), standing) = (limit, &self.limits[number]) else { continue };
-            if way.current == 0 || !sees(limit.sees, seen) || standing.blind_until > now {
-                continue;
+            if mode.way.current != 0 && sees(limit.sees, seen) && standing.blind_until <= now {
+                // Above the threshold the way down is watched.
+                asked[number] = if standing.above_since.is_some() { Asked::Fall } else { Asked::Rise };
             }
-            // Above the threshold the way down is watched.
-            let side = if standing.above_since.is_some() { 1.0 } else { -1.0 };
-            watch(number, CURRENT, side * sign, sign * limit.threshold);
         }
         if N > BUS
             && let Some(lockout) = drive.board.lockout
         {
-            if self.locked_out {
-                watch(OFF, BUS, -1.0, lockout.on);
-            } else {
-                watch(OFF, BUS, 1.0, lockout.off);
-            }
+            asked[OFF] = if self.locked_out { Asked::Rise } else { Asked::Fall };
             if !self.over && lockout.over.is_finite() {
-                watch(OVER, BUS, -1.0, lockout.over);
+                asked[OVER] = Asked::Rise;
             }
+        }
+        if asked != watches.asked {
+            *watches = self.watches(drive, mode, asked);
+        }
+    }
+
+    fn watches<const N: usize>(
+        &self,
+        drive: &SetUp,
+        mode: &Mode<N>,
+        asked: [Asked; MOST_THRESHOLDS],
+    ) -> Watches<N> {
+        let mut watches = Watches { asked, of: [None; MOST_THRESHOLDS] };
+        for (number, asked) in asked.into_iter().enumerate() {
+            let rises = match asked {
+                Asked::No => continue,
+                Asked::Rise => -1.0,
+                Asked::Fall => 1.0,
+            };
+            let lockout = drive.board.lockout;
+            let (state, sign, level) = match number {
+                OFF if self.locked_out => (BUS, 1.0, lockout.map_or(0.0, |lockout| lockout.on)),
+                OFF => (BUS, 1.0, lockout.map_or(0.0, |lockout| lockout.off)),
+                OVER => (BUS, 1.0, lockout.map_or(0.0, |lockout| lockout.over)),
+                _ => {
+                    let threshold = drive.board.limits[number].map_or(0.0, |limit| limit.threshold);
+                    (CURRENT, f64::from(mode.way.current), threshold)
+                }
+            };
+            let mut form = Form { k: [0.0; N], c: -rises * level };
+            form.k[state] = rises * sign;
+            watches.of[number] = Some(Watch::new(form, &mode.field, &mode.reach, Event::Passes(number)));
         }
         watches
     }
@@ -234,12 +254,24 @@ impl Guard {
     }
 }
 
+/// Which way a threshold is watched.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+enum Asked {
+    No,
+    Rise,
+    Fall,
+}
+
 /// Thresholds under watch.
+#[derive(Clone, Copy, PartialEq, Debug)]
 pub(crate) struct Watches<const N: usize> {
+    asked: [Asked; MOST_THRESHOLDS],
     of: [Option<Watch<N>>; MOST_THRESHOLDS],
 }
 
 impl<const N: usize> Watches<N> {
+    pub(crate) const NONE: Self = Self { asked: [Asked::No; MOST_THRESHOLDS], of: [None; MOST_THRESHOLDS] };
+
     pub(crate) fn iter(&self) -> impl Iterator<Item = &Watch<N>> {
         self.of.iter().flatten()
     }
