@@ -201,10 +201,11 @@ impl<const N: usize> Engine<N> {
         let end = start + time;
         let (mut at, mut whole) = (start, true);
         loop {
-            if let Some(acted) = self.now.guard.due(&self.drive, at, period_end) {
+            let quiet = self.now.guard.is_quiet(at);
+            if !quiet && let Some(acted) = self.now.guard.due(&self.drive, at, period_end) {
                 self.now.acted(acted, at);
             }
-            let gate = self.now.guard.gate(asked, at);
+            let gate = if quiet { asked } else { self.now.guard.gate(asked, at) };
             if gate != self.now.gate {
                 if let Gate::On(_) = gate {
                     self.now.guard.switches_on(&self.drive, at);
@@ -212,7 +213,8 @@ impl<const N: usize> Engine<N> {
                 self.now.gate = gate;
                 self.now.guard.forget_unseen(&self.drive, gate, self.now.way);
             }
-            let mut until = self.now.guard.next(&self.drive, at).min(end);
+            let quiet = quiet && self.now.guard.is_quiet(at);
+            let mut until = if quiet { end } else { self.now.guard.next(&self.drive, at).min(end) };
             if let Some(senses) = &mut self.senses {
                 if senses.next() <= at {
                     senses.take(&self.drive, (gate, self.now.way), &self.now.z, at);
@@ -250,8 +252,9 @@ impl<const N: usize> Engine<N> {
         let mode = &modes[place];
         let guarded = &mut guarded[place];
         now.guard.watch(drive, mode, start, guarded);
+        let mut filters = senses.as_mut().filter(|senses| senses.has_filters());
         let mut follow = |from: &[f64; N], time: f64| {
-            if let Some(senses) = senses {
+            if let Some(senses) = &mut filters {
                 senses.follow(drive, mode, from, time);
             }
         };
@@ -358,27 +361,23 @@ impl<const N: usize> Engine<N> {
         let bounds = Bounds::of([(on_mode, on_slot.time), (off_mode, off_slot.time)], guarded.iter());
         let has_off = off_slot.pieces > 0 && off_slot.time > 0.0;
         let allowed = Guard::allowed_draw(drive) * period;
+        let minds_draw = allowed.is_finite();
         let supply = on_mode.branch.supply;
-        let reach = on_mode.reach;
-        let bend = |mode: &Mode<N>, time: f64| {
-            let mut current = Form::ZERO;
-            current.k[CURRENT] = 1.0;
-            let second = current.slope(&mode.field).slope(&mode.field);
-            let bend = second.c.abs() + (0..N).map(|j| second.k[j].abs() * reach[j]).sum::<f64>();
-            bend * time * time / 8.0
-        };
         let over = bend(on_mode, on_slot.time).max(bend(off_mode, off_slot.time));
+        let whole = if has_off { on_slot.step.then(&off_slot.step) } else { on_slot.step };
         let (mut in_on, mut in_off) = (Moments::NONE, Moments::NONE);
         let (mut z, mut done) = (now.z, 0);
-        if !bounds.hold(&z) {
+        if !bounds.hold(&z) || !bounds.reach(&z) {
             return 0;
         }
         let mut peak = now.kept.peak_current.abs() - over;
+        let (mut slowest, mut fastest) = (f64::INFINITY, f64::NEG_INFINITY);
         while done < most {
-            let drawn = supply * on_slot.step.sums[CURRENT].at(&z);
-            let middle = on_slot.step.end(&z);
-            let end = if has_off { off_slot.step.end(&middle) } else { middle };
-            if !bounds.hold(&middle) || !bounds.hold(&end) || drawn > allowed {
+            let (middle, end) = (on_slot.step.end(&z), whole.end(&z));
+            if !(bounds.hold(&middle) && bounds.hold(&end) && bounds.reach(&end)) {
+                break;
+            }
+            if minds_draw && supply * on_slot.step.sums[CURRENT].at(&z) > allowed {
                 break;
             }
             if z[CURRENT].abs().max(middle[CURRENT].abs()) > peak {
@@ -389,14 +388,22 @@ impl<const N: usize> Engine<N> {
                 }
                 peak = now.kept.peak_current.abs() - over;
             }
-            now.see_states(&middle);
-            now.see_states(&end);
+            slowest = slowest.min(middle[SPEED]).min(end[SPEED]);
+            fastest = fastest.max(middle[SPEED]).max(end[SPEED]);
+            if N > BUS {
+                now.see_bus(&middle);
+                now.see_bus(&end);
+            }
             in_on.add(&z);
             in_off.add(&middle);
             z = end;
             done += 1;
         }
         now.z = z;
+        if done > 0 {
+            now.see_speed(slowest);
+            now.see_speed(fastest);
+        }
         for (slot, moments) in [(on, in_on), (off, in_off)] {
             if slot == off && !has_off {
                 continue;
@@ -501,6 +508,18 @@ fn settle<const N: usize>(drive: &SetUp, modes: &[Mode<N>], slot: &mut Slot<N>, 
     }
 }
 
+/// How far the current may bend away from the straight line over a step.
+fn bend<const N: usize>(mode: &Mode<N>, time: f64) -> f64 {
+    let second = current_slope(mode).slope(&mode.field);
+    let bend = second.c.abs() + (0..N).map(|j| second.k[j].abs() * mode.reach[j]).sum::<f64>();
+    bend * time * time / 8.0
+}
+
+/// How fast the current changes.
+fn current_slope<const N: usize>(mode: &Mode<N>) -> Form<N> {
+    Form { k: mode.field.a[CURRENT], c: mode.field.c[CURRENT] }
+}
+
 /// What must hold at every end of a step so that nothing happened in it, without a look at the slopes.
 struct Bounds<const N: usize> {
     forms: [(Form<N>, f64); 8],
@@ -538,12 +557,15 @@ impl<const N: usize> Bounds<N> {
         }
     }
 
+    /// The states stay where the margins hold: a step within one piece takes them no further than half of a full scale.
+    #[inline]
+    fn reach(&self, z: &[f64; N]) -> bool {
+        z.iter().zip(&self.reach).all(|(z, reach)| z.abs() <= 0.8 * *reach)
+    }
+
     #[inline]
     fn hold(&self, z: &[f64; N]) -> bool {
         let mut hold = self.fits;
-        for (z, reach) in z.iter().zip(&self.reach) {
-            hold &= z.abs() <= *reach;
-        }
         for (form, margin) in &self.forms[..self.count] {
             hold &= form.at(z) > *margin;
         }
@@ -647,9 +669,7 @@ impl<const N: usize> Now<N> {
 
     /// Largest current on a step, which may lie within it.
     fn see_turn(&mut self, mode: &Mode<N>, from: &[f64; N], end: &[f64; N], (start, time): (f64, f64)) {
-        let mut current = Form::ZERO;
-        current.k[CURRENT] = 1.0;
-        let slope = current.slope(&mode.field);
+        let slope = current_slope(mode);
         let (leaves, comes) = (slope.at(from), slope.at(end));
         let reach = from[CURRENT].abs().max(end[CURRENT].abs()) + leaves.abs().max(comes.abs()) * time;
         if leaves * comes < 0.0 && reach > self.kept.peak_current.abs() {
@@ -670,13 +690,23 @@ impl<const N: usize> Now<N> {
 
     #[inline]
     fn see_states(&mut self, z: &[f64; N]) {
-        let kept = &mut self.kept;
-        if z[SPEED].abs() > kept.peak_speed.abs() {
-            kept.peak_speed = z[SPEED];
-        }
+        self.see_speed(z[SPEED]);
         if N > BUS {
-            kept.bus = (kept.bus.0.min(z[BUS]), kept.bus.1.max(z[BUS]));
+            self.see_bus(z);
         }
+    }
+
+    #[inline]
+    fn see_speed(&mut self, speed: f64) {
+        if speed.abs() > self.kept.peak_speed.abs() {
+            self.kept.peak_speed = speed;
+        }
+    }
+
+    #[inline]
+    fn see_bus(&mut self, z: &[f64; N]) {
+        let bus = &mut self.kept.bus;
+        *bus = (bus.0.min(z[BUS]), bus.1.max(z[BUS]));
     }
 
     fn acted(&mut self, acted: Acted, time: f64) {

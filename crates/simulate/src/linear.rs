@@ -244,6 +244,22 @@ impl<const N: usize> Step<N> {
         Self { time, gain, shift, sums }
     }
 
+    /// This step and another one after it, as one; its integrals are left out.
+    pub(crate) fn then(&self, next: &Self) -> Self {
+        let mut both = Self { time: self.time + next.time, ..Self::NONE };
+        for row in 0..N {
+            both.shift[row] = self.shift[row] + next.shift[row];
+            for j in 0..N {
+                both.shift[row] += next.gain[row][j] * self.shift[j];
+                both.gain[row][j] = self.gain[row][j] + next.gain[row][j];
+                for k in 0..N {
+                    both.gain[row][j] += next.gain[row][k] * self.gain[k][j];
+                }
+            }
+        }
+        both
+    }
+
     /// State at the end.
     #[inline]
     pub(crate) fn end(&self, z: &[f64; N]) -> [f64; N] {
