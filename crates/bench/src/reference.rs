@@ -92,7 +92,7 @@ impl Page {
             self.line(&format!("{} {}\n", "#".repeat(level), kind.name));
             self.line(&format!("<a id=\"{}\"></a>\n", anchor(kind)));
         }
-        self.line(kind.text.trim());
+        self.line(&kind.text.trim().replace("\n ", "\n"));
         self.line("\n| key | meaning | holds | where it is silent |");
         self.line("| --- | --- | --- | --- |");
         for field in flattened(kind) {

@@ -66,12 +66,16 @@ Exit status: 0 there is a plan; 1 there is none, or it was not found in time; 2 
     )]
     Wire(Wire),
     /// Say what an axis will do in a trial before it does it: verdict, key figures, log
-    #[command(after_help = "Trials: locked-rotor, spin-up, coast-down, reversal.\n\n\
+    #[command(
+        after_help = "Trials: those of the bench file, and for any bench locked-rotor, spin-up, staircase, coast-down, \
+reversal, stop.\n\n\
 Examples:\n  firstspin predict spin-up                           of the first axis with a DC motor\n  \
+firstspin predict left-coast my-bench               a trial of the bench file\n  \
 firstspin predict reversal my-bench --axis right\n  \
 firstspin predict coast-down --free --out coast.csv  the load taken off, the log as CSV\n\n\
 A trial that could harm the parts at some corner of the tolerances is refused, with the number that refuses it.\n\n\
-Exit status: 0 the trial may be done; 1 it is refused; 2 it cannot be predicted, or the files cannot be used.")]
+Exit status: 0 the trial may be done; 1 it is refused; 2 it cannot be predicted, or the files cannot be used."
+    )]
     Predict(Predict),
     /// Write everything as pages that open in any browser and print well
     #[command(
@@ -155,10 +159,10 @@ pub(crate) struct Predict {
     pub(crate) trial: String,
     /// Bench folder, or its bench.toml
     pub(crate) bench: Option<PathBuf>,
-    /// Which axis; without it, the first with a DC motor
+    /// Which axis; without it, that of the trial in the bench file, or the first with a DC motor
     #[arg(long, value_name = "NAME")]
     pub(crate) axis: Option<String>,
-    /// Duty from -1 to 1 in place of the planned one; negative goes backwards
+    /// Largest duty, from -1 to 1, in place of the planned one; negative goes backwards
     #[arg(long, value_name = "DUTY", allow_negative_numbers = true)]
     pub(crate) duty: Option<f64>,
     /// With the load taken off; the gearbox stays on

@@ -1,16 +1,21 @@
 //! Whether a trial may be offered: every bound that it has to keep, at the worst corner of the tolerances.
 
 use crate::axis::Figures;
-use crate::trial::Plan;
+use crate::course::Reach;
+use crate::trial::Shaft;
 use bench::model::Axis;
+use drive::assembly::Bus;
 use drive::assembly::encoder::{Travel, travel};
 use drive::assembly::limits::{seen, sees_winding};
 use drive::assembly::share_in_use;
 use drive::bridge::OffState;
+use drive::bus::{clamped_voltage, peak_returned_power, returned_current, voltage_after_stop};
+use drive::constants::zero;
 use drive::limit::{full_reversal_current, stalled_current};
 use drive::load::At;
 use worked::claim::Outcome;
-use worked::{Claim, Number, Worked};
+use worked::format::choose_unit;
+use worked::{Claim, Dimension, Input, Number, Origin, Worked};
 
 /// One bound of a trial, judged.
 pub(crate) struct Check {
@@ -20,10 +25,9 @@ pub(crate) struct Check {
     pub(crate) said: [String; 2],
     /// What became of it.
     pub(crate) stand: Stand,
-    /// What to change where it does not hold.
-    pub(crate) remedy: String,
-    /// The value with its working.
-    pub(crate) value: Option<Worked>,
+    /// What to change where no duty lets it hold.
+    remedy: String,
+    claim: Option<Claim>,
 }
 
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
@@ -51,19 +55,57 @@ impl Check {
             Outcome::Missing(_) => Stand::Unknown,
             _ => Stand::Fails,
         };
-        Self { what: what.to_owned(), said, stand, remedy: remedy.to_owned(), value: Some(claim.value) }
+        Self { what: what.to_owned(), said, stand, remedy: remedy.to_owned(), claim: Some(claim) }
+    }
+
+    /// The value with its working.
+    pub(crate) fn value(&self) -> Option<&Worked> {
+        self.claim.as_ref().map(|claim| &claim.value)
+    }
+
+    /// The check with its numbers, where it does not hold.
+    pub(crate) fn failure(&self) -> String {
+        let [value, limit] = &self.said;
+        match self.stand {
+            Stand::Unknown => format!("{}: {value}", self.what),
+            _ => format!("{}: {value} against {limit}", self.what),
+        }
+    }
+
+    /// What to change where no duty lets it hold: a datum to give, or words and the settings that would do.
+    pub(crate) fn advice(&self) -> String {
+        let changes = self.claim.as_ref().filter(|_| self.stand == Stand::Fails).map(Claim::changes);
+        let changes: Vec<String> = changes
+            .into_iter()
+            .flatten()
+            .take(2)
+            .map(|change| {
+                format!("`{}` at {}", change.input.path, worked::format::plain(change.to, &change.input.unit))
+            })
+            .collect();
+        let told = format!("{} ({})", self.what, self.remedy);
+        match (self.stand, changes.as_slice()) {
+            (Stand::Unknown, _) => format!("{} ({})", self.what, self.said[0]),
+            (_, []) => told,
+            (_, changes) => format!("{}; or {})", told.trim_end_matches(')'), changes.join(", or ")),
+        }
     }
 }
 
-/// What is judged: a plan at a duty, over a time.
+/// What is judged: a course at a duty.
 pub(crate) struct Judged<'a> {
     pub(crate) figures: &'a Figures,
     pub(crate) axis: &'a Axis,
-    pub(crate) plan: Plan,
-    /// Duty of the bridge.
+    pub(crate) shaft: &'a Shaft,
+    pub(crate) bus: Option<&'a Bus>,
+    /// Largest duty of the bridge.
     pub(crate) duty: &'a Worked,
-    /// Time in which the shaft may turn, or in which current flows where it is locked.
-    pub(crate) time: &'a Worked,
+    /// What the course demands at most.
+    pub(crate) reach: Reach,
+    /// How often it is done without a rest.
+    pub(crate) repeats: f64,
+    /// Its name.
+    pub(crate) trial: &'a str,
 }
 
 impl Judged<'_> {
@@ -72,13 +114,15 @@ impl Judged<'_> {
         let mut checks = Vec::new();
         self.travel(&mut checks);
         self.standing(&mut checks);
+        self.limits(&mut checks);
         self.current(&mut checks);
         self.heat(&mut checks);
         self.speed(&mut checks);
+        self.returned(&mut checks);
         checks
     }
 
-    /// Largest current of the plan, with half of its ripple.
+    /// Largest current of the course, with half of its ripple.
     pub(crate) fn peak_current(&self) -> Worked {
         let (dc, bridge) = (&self.figures.dc, &self.figures.bridge);
         let bus = dc.power.open_voltage.clone();
@@ -86,13 +130,14 @@ impl Judged<'_> {
         (self.mean_current() + ripple / 2.0).called("current that it cannot pass", "I_top")
     }
 
-    /// That of the locked rotor, or that of a reversal from the highest speed.
+    /// That of the locked rotor, or as much of a full reversal as the course has.
     fn mean_current(&self) -> Worked {
         let (dc, bridge) = (&self.figures.dc, &self.figures.bridge);
         let motor = dc.armature();
-        match self.plan {
-            Plan::Reversal => full_reversal_current(&motor, self.highest_voltage()),
-            _ => stalled_current(&motor, bridge, self.duty.clone(), dc.power.open_voltage.clone()),
+        if self.reach.span > 1.0 {
+            full_reversal_current(&motor, self.highest_voltage()) * (self.reach.span / 2.0)
+        } else {
+            stalled_current(&motor, bridge, self.duty.clone(), dc.power.open_voltage.clone())
         }
     }
 
@@ -113,37 +158,50 @@ impl Judged<'_> {
     }
 
     fn moves(&self) -> bool {
-        self.plan != Plan::LockedRotor
+        !matches!(self.shaft, Shaft::Held)
+    }
+
+    fn time(&self, key: &str, name: &str, symbol: &str, si: f64) -> Worked {
+        Input::new(&format!("trials.{}.{key}", self.trial), name, symbol, Dimension::TIME)
+            .value(si)
+            .unit(choose_unit(si, Dimension::TIME, None))
+            .origin(Origin::computed("from the stages of the trial"))
+            .worked()
     }
 
     fn travel(&self, checks: &mut Vec<Check>) {
-        if !self.moves() || self.figures.load.is_none() {
+        if !matches!(self.shaft, Shaft::Coupled) || self.figures.load.is_none() {
             return;
         }
         let what = "way in either sense, from the middle of the travel";
         match travel(self.axis) {
             Travel::Endless => {}
             Travel::Angle(whole) => {
-                let way = (self.figures.gear.output_speed(self.top_speed()) * self.time.clone())
+                let name = "time at that speed that goes as far";
+                let time = self.time("way_time", name, "t_way", self.reach.way_time * self.repeats);
+                let way = (self.figures.gear.output_speed(self.top_speed()) * time)
                     .called("way that it cannot pass", "φ_top");
                 let half = (whole / 2.0).called("half of the travel", "φ_half");
-                checks.push(Check::of(
-                    what,
-                    way.must_stay_below(half),
-                    "a lower --duty, or --free with the load taken off",
-                ));
+                let remedy = "more way between its end stops, or a shorter trial, or the load taken off with --free";
+                checks.push(Check::of(what, way.must_stay_below(half), remedy));
             }
             Travel::Unknown => checks.push(Check {
                 what: what.to_owned(),
-                said: ["the bench does not say how far the axis may go".to_owned(), String::new()],
+                said: [
+                    "the bench does not say how far the axis may go: say where its end stops are, or take the load off \
+                     with --free"
+                        .to_owned(),
+                    String::new(),
+                ],
                 stand: Stand::Unknown,
-                remedy: "say where its end stops are, or --free with the load taken off".to_owned(),
-                value: None,
+                remedy: String::new(),
+                claim: None,
             }),
         }
     }
 
-    /// An axis that its load moves by itself cannot be left alone at the end of a trial.
+    /// An axis that its load moves by itself cannot be left alone at the end of a trial, or where a limit trips, and
+    /// no bound of the speed holds for it.
     fn standing(&self, checks: &mut Vec<Check>) {
         let Some(load) = self.figures.load.as_ref().filter(|_| self.moves()) else { return };
         let (gear, motor) = (&self.figures.gear, &self.figures.dc.motor);
@@ -153,14 +211,15 @@ impl Judged<'_> {
         }
         let held =
             (motor.coulomb_friction.clone() + gear.drag.clone()).called("friction that holds it", "M_hold");
-        let remedy = "a brake, or --free with the load taken off";
+        let remedy = "a counterbalance, a gear that locks itself, or the load taken off with --free";
         checks.push(Check::of("its load, left alone", falling.must_stay_below(held), remedy));
     }
 
-    fn current(&self, checks: &mut Vec<Check>) {
+    /// What a limit does when it is reached is not simulated: it must not be.
+    fn limits(&self, checks: &mut Vec<Check>) {
         let dc = &self.figures.dc;
-        let remedy = "a lower --duty";
         let peak = self.peak_current();
+        let remedy = "a higher setting of it, or a winding of more resistance";
         for limit in self.axis.limits() {
             let what = format!("limit `{}`, whose acting is not simulated", limit.limit.name());
             let value = if sees_winding(&limit) {
@@ -173,38 +232,50 @@ impl Judged<'_> {
         if let Some(limit) = &dc.firmware_limit {
             checks.push(Check::of(
                 "current limit of the firmware",
-                peak.clone().must_stay_below(limit.clone()),
+                peak.must_stay_below(limit.clone()),
                 remedy,
             ));
         }
+    }
+
+    fn current(&self, checks: &mut Vec<Check>) {
+        let dc = &self.figures.dc;
+        let peak = self.peak_current();
         if let Some(part) = self.axis.motor().filter(|part| part.has("peak_current")) {
             let claim = peak.clone().must_stay_below(part.peak_current());
+            let remedy = "a motor that stands more, or a supply of less voltage";
             checks.push(Check::of("highest current of the motor", claim, remedy));
         }
         let gearbox = self.axis.gearbox.as_ref().filter(|gearbox| gearbox.has("peak_torque"));
         if let Some(gearbox) = gearbox.filter(|_| self.moves() && self.figures.load.is_some()) {
             let claim = peak.clone().must_stay_below(dc.current_at_gear_peak(gearbox));
+            let remedy = "a gearbox that stands more, or the load taken off with --free";
             checks.push(Check::of("current at which the gearbox is at its peak", claim, remedy));
         }
         if let Some(channel) = self.axis.channel().filter(|channel| channel.has("peak_current")) {
             let claim = peak.must_stay_below(channel.peak_current());
+            let remedy = "a bridge that stands more, or a supply of less voltage";
             checks.push(Check::of("highest current of the channel", claim, remedy));
         }
     }
 
-    /// The whole trial at its largest current, no heat leaving a winding that is warm from use.
+    /// As long as the course warms like its largest current, no heat leaving a winding that is warm from use.
     fn heat(&self, checks: &mut Vec<Check>) {
-        let (dc, remedy) = (&self.figures.dc, "a lower --duty");
+        let dc = &self.figures.dc;
         let current = self.peak_current();
         let heat = dc.motor.heat();
         let known =
             [&heat.thermal.winding_to_case, &heat.thermal.winding_time].iter().all(|f| !f.is_missing());
         let claim = if known {
+            let name = "time at the largest current that warms as much";
+            let time = self.time("heat_time", name, "t_heat", self.reach.heat_time * self.repeats);
             let warm = heat.warm_temperature(share_in_use(), dc.ambient.clone());
-            self.time.clone().must_stay_below(heat.time_at_full_power(current, warm))
+            time.must_stay_below(heat.time_at_full_power(current, warm))
         } else {
             current.must_stay_below(dc.continuous_current(self.axis))
         };
+        let remedy = "a shorter trial, or the heat capacity of the winding (`winding_to_case`, `winding_time`) where its \
+                      sheet gives it";
         checks.push(Check::of("winding, warm from use", claim, remedy));
     }
 
@@ -212,7 +283,7 @@ impl Judged<'_> {
         if !self.moves() {
             return;
         }
-        let remedy = "a lower --duty";
+        let remedy = "a supply of less voltage";
         if let Some(part) = self.axis.motor().filter(|part| part.has("max_speed")) {
             let claim = self.top_speed().must_stay_below(part.max_speed());
             checks.push(Check::of("highest speed of the motor", claim, remedy));
@@ -220,6 +291,46 @@ impl Judged<'_> {
         if let Some(part) = self.axis.gearbox.as_ref().filter(|part| part.has("max_input_speed")) {
             let claim = self.top_speed().must_stay_below(part.max_input_speed());
             checks.push(Check::of("highest input speed of the gearbox", claim, remedy));
+        }
+    }
+
+    /// All that moves at top speed, and what the inductance holds, comes back at once.
+    fn returned(&self, checks: &mut Vec<Check>) {
+        let Some(bus) = self.bus.filter(|_| self.reach.returns && self.moves()) else { return };
+        let (dc, top) = (&self.figures.dc, self.top_speed());
+        let power = peak_returned_power(&dc.armature(), top.clone());
+        let remedy = "a clamp, more capacitance on the bus, or an end with open switches in place of braking";
+        if bus.takes_back() {
+            let current = returned_current(power, bus.open_voltage.clone());
+            let claim = current.must_stay_below(bus.sink_current());
+            checks.push(Check::of("current back into the supply", claim, remedy));
+            return;
+        }
+        let load = self.figures.load.as_ref().map_or_else(|| zero("kg·m²/rad²"), |load| load.inertia());
+        let moving =
+            self.figures.gear.kinetic_energy(dc.rotor_inertia(), load, self.figures.gear.output_speed(top));
+        let coil = dc.motor.inductance.clone() * self.peak_current().squared() / 2.0;
+        let energy = (moving + coil).called("energy that comes back at most", "W_top");
+        let risen = voltage_after_stop(bus.open_voltage.clone(), energy, zero("J"), bus.capacitance.clone());
+        let held = bus.clamps.iter().fold(risen, |voltage, (_, clamp)| {
+            voltage.at_most(clamped_voltage(clamp.threshold(), power.clone(), clamp.resistance()))
+        });
+        let highest = held.at_least(bus.open_voltage.clone()).called("highest voltage of the bus", "U_1");
+        for input in &bus.inputs {
+            let part = Worked::known(
+                0.9,
+                "",
+                "k_abs",
+                "part of the absolute maximum that is used",
+                Origin::common_practice("nine tenths"),
+            );
+            let ceiling = (part * input.survives()).called("ceiling of the bus", "U_ceil");
+            let what = format!("bus of `{}`, all that moves returned at once", input.path());
+            checks.push(Check::of(&what, highest.clone().must_stay_below(ceiling), remedy));
+        }
+        if let Some(supply) = bus.supply.as_ref().filter(|unit| !bus.blocked && unit.part.has("survives")) {
+            let what = format!("output of supply `{}`, the same", supply.name);
+            checks.push(Check::of(&what, highest.must_stay_below(supply.part.survives()), remedy));
         }
     }
 }

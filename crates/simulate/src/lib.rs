@@ -10,19 +10,23 @@
 //!
 //! The model, its limits and its sources: `docs/simulate.md`.
 
+mod asked;
 mod axis;
 mod builds;
 mod circuit;
 mod controlled;
+mod course;
 mod engine;
 mod event;
 mod fault;
 mod figures;
 mod guard;
 mod judge;
+mod keys;
 mod ledger;
 mod linear;
 mod mode;
+mod plan;
 mod record;
 mod rise;
 mod sensing;
@@ -35,9 +39,10 @@ mod trial;
 pub use builds::Tolerances;
 pub use controlled::{Clock, Delay};
 pub use fault::Fault;
+pub use plan::Plan;
 pub use record::{Energy, Flags, Kept, NoLog, Row, Sink};
 pub use sensing::{EncoderLine, Readings, Sampling, SenseLine, Sensed, Sensing};
 pub use set_up::{Acts, Board, Bus, Limit, Lockout, MOST_LIMITS, Sees, SetUp, SupplyLimit, Twist, Unusable};
 pub use simulation::{Command, Ended, Simulation, Stage, total};
 pub use speed_loop::{CannotPlay, Response, SpeedLoop};
-pub use trial::{CannotPlan, Outcome, Plan, Trial, Wish};
+pub use trial::{CannotPlan, Outcome, Trial, Wish};

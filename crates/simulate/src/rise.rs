@@ -8,9 +8,11 @@ const CLOSE: f64 = 0.02;
 /// Part of the time in which a value must have settled; what is still outside later has not.
 const IN_TIME: f64 = 0.9;
 
-/// Follows speed or current over the first stage of a trial.
+/// Follows speed or current over a stage of a trial that begins at rest.
 pub(crate) struct Rise {
     value: fn(&Row) -> f64,
+    /// When the stage begins and ends.
+    start: f64,
     end: f64,
     last: f64,
     /// Time and share of the row before.
@@ -22,23 +24,23 @@ pub(crate) struct Rise {
 
 impl Rise {
     /// Of the speed, to its value at the end of the stage.
-    pub(crate) fn of_speed(end: f64, last: f64) -> Self {
-        Self { value: |row| row.speed, end, last, before: (0.0, 0.0), passed: None, outside: 0.0 }
+    pub(crate) fn of_speed(start: f64, end: f64, last: f64) -> Self {
+        Self { value: |row| row.speed, start, end, last, before: (0.0, 0.0), passed: None, outside: 0.0 }
     }
 
     /// Of the current.
-    pub(crate) fn of_current(end: f64, last: f64) -> Self {
-        Self { value: |row| row.current, ..Self::of_speed(end, last) }
+    pub(crate) fn of_current(start: f64, end: f64, last: f64) -> Self {
+        Self { value: |row| row.current, ..Self::of_speed(start, end, last) }
     }
 
-    /// Time until 1 − 1/e of the last value, straight between rows.
+    /// Time from its beginning until 1 − 1/e of the last value, straight between rows.
     pub(crate) fn time(&self) -> Option<f64> {
         self.passed
     }
 
     /// Time from which on it stays close.
     pub(crate) fn settled(&self) -> Option<f64> {
-        (self.passed.is_some() && self.outside < IN_TIME * self.end).then_some(self.outside)
+        (self.passed.is_some() && self.outside < IN_TIME * (self.end - self.start)).then_some(self.outside)
     }
 }
 
@@ -47,20 +49,21 @@ impl Sink for Rise {
 
     fn take(&mut self, row: &Row) -> Result<(), Infallible> {
         // A value that ends at zero has no shares of it.
-        if row.time > self.end || self.last == 0.0 {
+        if row.time < self.start || row.time > self.end || self.last == 0.0 {
             return Ok(());
         }
+        let now = row.time - self.start;
         let share = (self.value)(row) / self.last;
         let due = 1.0 - 1.0 / std::f64::consts::E;
         if self.passed.is_none() && share >= due {
             let (time, was) = self.before;
             let part = if share > was { (due - was) / (share - was) } else { 1.0 };
-            self.passed = Some(time + part * (row.time - time));
+            self.passed = Some(time + part * (now - time));
         }
         if (share - 1.0).abs() > CLOSE {
-            self.outside = row.time;
+            self.outside = now;
         }
-        self.before = (row.time, share);
+        self.before = (now, share);
         Ok(())
     }
 }
@@ -70,7 +73,7 @@ mod tests {
     use super::*;
 
     fn followed(course: impl Fn(f64) -> f64) -> Rise {
-        let mut rise = Rise::of_speed(10.0, course(10.0));
+        let mut rise = Rise::of_speed(0.0, 10.0, course(10.0));
         for k in 0..=2000 {
             let time = f64::from(k) * 0.005;
             let Ok(()) = rise.take(&Row { time, speed: course(time), ..Row::default() });
@@ -83,6 +86,18 @@ mod tests {
         let rise = followed(|time| 7.0 * (1.0 - libm::exp(-time)));
         assert!((rise.time().expect("it rises") - 1.0).abs() < 1e-3);
         // e^(−3.912) is 2 %.
+        assert!((rise.settled().expect("it settles") - 3.912).abs() < 0.01);
+    }
+
+    #[test]
+    fn what_begins_later_is_counted_from_its_beginning() {
+        let mut rise = Rise::of_speed(3.0, 13.0, 1.0);
+        for k in 0..=2600 {
+            let time = f64::from(k) * 0.005;
+            let speed = if time < 3.0 { 0.0 } else { 1.0 - libm::exp(3.0 - time) };
+            let Ok(()) = rise.take(&Row { time, speed, ..Row::default() });
+        }
+        assert!((rise.time().expect("it rises") - 1.0).abs() < 1e-3);
         assert!((rise.settled().expect("it settles") - 3.912).abs() < 0.01);
     }
 

@@ -1,30 +1,22 @@
 //! Trials: what is asked of an axis, planned from the figures of its bench and judged before it is offered.
 
+use crate::asked;
 use crate::axis::Figures;
+use crate::course::{Drive, Leg, Told, joined, reach};
 use crate::judge::{Check, Judged, Stand};
+use crate::plan::{Ground, Plan};
 use crate::record::{Kept, NoLog, Sink};
 use crate::rise::Rise;
 use crate::set_up::{SetUp, Unusable};
-use crate::simulation::{Command, Ended, Simulation, Stage};
+use crate::simulation::{Ended, Simulation, Stage};
 use bench::Bench;
 use bench::model::Axis;
+use drive::assembly::Bus;
 use drive::bridge::OffState;
+use drive::constants::zero;
+use drive::load::{Load, Turning};
 use thiserror::Error;
-use worked::format::choose_unit;
 use worked::{Dimension, Input, Origin, Worked};
-
-/// A trial that the program knows.
-#[derive(Clone, Copy, PartialEq, Eq, Debug)]
-pub enum Plan {
-    /// The shaft is held, the current rises.
-    LockedRotor,
-    /// From rest to a steady speed.
-    SpinUp,
-    /// The same, then all switches open.
-    CoastDown,
-    /// The same, then the duty reversed.
-    Reversal,
-}
 
 /// What may be asked otherwise than planned.
 #[derive(Clone, Copy, PartialEq, Debug, Default)]
@@ -37,28 +29,81 @@ pub struct Wish {
 
 /// A trial of an axis, with its verdict.
 pub struct Trial {
-    /// Which.
-    pub plan: Plan,
+    /// Its name.
+    pub name: String,
+    /// What happens in it.
+    pub caption: String,
+    /// The bench file has it; otherwise it is one of those that the program knows.
+    pub of_file: bool,
     /// Name of the axis.
     pub axis: String,
     /// The drive at nominal values.
     pub set_up: SetUp,
-    /// What the bridge is told, in order, with words for it.
+    /// What the bridge is told, in order, with words for it. A ramp is many stages.
     pub stages: Vec<(&'static str, Stage)>,
+    pub(crate) legs: Vec<Leg>,
     pub(crate) figures: Figures,
+    /// Duty by amount, with its sign.
+    pub(crate) amount: f64,
+    /// Duty of the bridge.
     pub(crate) duty: Worked,
+    pub(crate) shaft: Shaft,
+    pub(crate) bus: Option<Bus>,
     /// Largest current by closed form.
     pub(crate) peak_current: Worked,
     pub(crate) checks: Vec<Check>,
+    pub(crate) way_out: WayOut,
+    every: u64,
+}
+
+/// What would make a refused trial hold.
+#[derive(Clone, PartialEq, Debug)]
+pub(crate) enum WayOut {
+    /// It holds.
+    None,
+    /// The largest duty, in twentieths, at which every check holds.
+    Duty(f64),
+    /// No duty does; what fails at the lowest one, with what to change.
+    Bench(Vec<String>),
+}
+
+/// What the shaft is free to do.
+#[derive(Clone, Debug)]
+pub(crate) enum Shaft {
+    /// The shaft of the motor is held.
+    Held,
+    /// The load is off, the gear is on.
+    Free,
+    /// A disc of this inertia is there in place of the load.
+    Disc(Worked),
+    /// The load is coupled.
+    Coupled,
+}
+
+/// What is asked for before anything of it is judged.
+pub(crate) struct Request {
+    pub(crate) name: String,
+    pub(crate) caption: String,
+    pub(crate) shaft: Shaft,
+    /// Amount of the stated duty and its sign; none where it is looked for.
+    pub(crate) stated: Option<(Worked, f64)>,
+    pub(crate) legs: Box<dyn Fn(&Ground) -> Vec<Leg>>,
+    /// Time constants over which changes are followed, best first.
+    pub(crate) tries: &'static [f64],
+    pub(crate) winding: Option<Worked>,
+    pub(crate) supply: Option<Worked>,
+    pub(crate) repeats: f64,
+    pub(crate) sample_rate: Option<f64>,
+    pub(crate) of_file: bool,
 }
 
 /// What came of a trial.
 #[derive(Clone, PartialEq, Debug)]
 pub struct Outcome {
-    /// What is kept of each stage.
+    /// What is kept of each leg: of a ramp, over all of its stages.
     pub stages: Vec<Kept>,
-    /// Time until 1 − 1/e of the last value of the first stage, s: of the speed, or of the current where the shaft is
-    /// held.
+    /// Time until 1 − 1/e of the last value of the first leg at one duty, s: of the speed, or of the current where the
+    /// shaft is held. Only where that leg begins at rest.
     pub rise_time: Option<f64>,
     /// Time from which it stays within 2 % of that value, s.
     pub settled: Option<f64>,
@@ -81,14 +126,24 @@ pub enum CannotPlan {
         /// Their paths, with what they are.
         what: String,
     },
+    /// What the bench file asks for cannot be done.
+    #[error("trial `{trial}`: {why}")]
+    Input {
+        /// Its name.
+        trial: String,
+        /// Why not.
+        why: String,
+    },
     /// It would take too many steps.
     #[error(
-        "this trial would take {steps:.0} steps, which nobody waits for: the current settles within {settles:.1e} s; check \
-         inductance, resistance and PWM frequency"
+        "this trial would take {steps:.1e} steps, which nobody waits for: it lasts {time:.3} s, and the current settles \
+         within {settles:.1e} s; make it shorter, or check inductance, resistance and PWM frequency"
     )]
     TooLong {
         /// So many.
         steps: f64,
+        /// How long it lasts, s.
+        time: f64,
         /// Electrical time constant, s.
         settles: f64,
     },
@@ -99,94 +154,97 @@ pub enum CannotPlan {
 
 /// Steps in which a duty is looked for.
 const DUTY_STEPS: u32 = 20;
-/// Time constants over which a change is followed: 5 leave 0.7 %.
-const TIME_CONSTANTS: f64 = 5.0;
-/// Time constants of which a trial must see at least so many.
-const LEAST_TIME_CONSTANTS: f64 = 2.0;
-/// Longest time of one stage, s.
-const LONGEST: f64 = 20.0;
 /// Most steps that a trial may take: a minute or so of waiting.
 const MOST_STEPS: f64 = 1e8;
 /// Rows that a log has about.
 const ROWS: u64 = 2000;
-
-impl Plan {
-    /// All of them.
-    pub const ALL: [Self; 4] = [Self::LockedRotor, Self::SpinUp, Self::CoastDown, Self::Reversal];
-
-    /// Its name.
-    pub fn name(self) -> &'static str {
-        match self {
-            Self::LockedRotor => "locked-rotor",
-            Self::SpinUp => "spin-up",
-            Self::CoastDown => "coast-down",
-            Self::Reversal => "reversal",
-        }
-    }
-
-    /// What happens in it.
-    pub fn caption(self) -> &'static str {
-        match self {
-            Self::LockedRotor => "the shaft is held, the current rises to its end",
-            Self::SpinUp => "from rest to a steady speed",
-            Self::CoastDown => "from rest to a steady speed, then all switches open until it rests",
-            Self::Reversal => "from rest to a steady speed, then the duty reversed",
-        }
-    }
-
-    /// The plan of a name.
-    pub fn named(name: &str) -> Option<Self> {
-        Self::ALL.into_iter().find(|plan| plan.name() == name)
-    }
-}
+/// Rows that a log may have.
+const MOST_ROWS: f64 = 2e7;
 
 impl Trial {
-    /// Plans a trial of an axis. Without a wish for it the duty is the largest, in twentieths, with which every check
-    /// holds; where none does, it is one twentieth and the trial is refused.
+    /// Plans a trial that the program knows. Without a wish for it the duty is the largest, in twentieths, with which
+    /// every check holds; where none does, it is one twentieth and the trial is refused.
     ///
     /// # Errors
     /// Where the axis cannot be simulated.
     pub fn plan(bench: &Bench, axis: &Axis, plan: Plan, wish: Wish) -> Result<Self, CannotPlan> {
-        // Behind a held shaft there may be any load.
-        let figures = Figures::of(bench, axis, wish.free || plan == Plan::LockedRotor)?;
-        let set_up = figures.set_up(plan == Plan::LockedRotor)?;
+        let request = Request {
+            name: plan.name().to_owned(),
+            caption: plan.caption().to_owned(),
+            // Behind a held shaft there may be any load.
+            shaft: if plan == Plan::LockedRotor { Shaft::Held } else { Shaft::Coupled },
+            stated: None,
+            legs: Box::new(move |ground| plan.legs(ground)),
+            tries: &[5.0, 3.0, 2.0],
+            winding: None,
+            supply: None,
+            repeats: 1.0,
+            sample_rate: None,
+            of_file: false,
+        };
+        Self::judged(bench, axis, request, wish)
+    }
+
+    /// Plans a trial of the bench file as it stands there, on its axis or on another one.
+    ///
+    /// # Errors
+    /// Where the axis cannot be simulated, or what the file asks for cannot be done.
+    pub fn of_file(
+        bench: &Bench,
+        axis: &Axis,
+        name: &str,
+        trial: &bench::file::Trial,
+        wish: Wish,
+    ) -> Result<Self, CannotPlan> {
+        let figures = Figures::of(bench, axis, true)?;
+        let frequency = figures.set_up(false)?.frequency;
+        let request = asked::request(name, trial, frequency, &figures.dc.power.open_voltage)?;
+        Self::judged(bench, axis, request, wish)
+    }
+
+    fn judged(bench: &Bench, axis: &Axis, request: Request, wish: Wish) -> Result<Self, CannotPlan> {
         if let Some(duty) = wish.duty
             && !(duty.abs() <= 1.0 && duty != 0.0)
         {
             let must = "from -1 to 1 and not 0";
             return Err(Unusable::Figure { what: "duty", value: duty, must }.into());
         }
-        let highest = figures.dc.duty_limit.worst_case().map_or(1.0, |(low, _)| low);
-        let steps = (1..=DUTY_STEPS).rev().map(|step| f64::from(step) / f64::from(DUTY_STEPS));
-        let at = |duty, ground| Self::at(&figures, axis, plan, set_up, duty, ground);
-        let mut least = None;
-        let found = match wish.duty {
-            Some(duty) => Some(at(duty, "as asked")),
-            None => steps
-                .filter(|duty| *duty <= highest)
-                .map(|duty| at(duty, "the largest twentieth that is allowed"))
-                .find_map(|draft| {
-                    if draft.stands() {
-                        Some(draft)
-                    } else {
-                        least = Some(draft);
-                        None
-                    }
-                }),
-        };
-        let found = found.or(least);
-        let Some(Draft { stages, duty, peak_current, checks }) = found else {
-            let value = highest;
-            return Err(Unusable::Figure { what: "duty limit", value, must: "a twentieth at least" }.into());
-        };
-        let periods: f64 = stages.iter().map(|(_, stage)| stage.periods as f64).sum();
+        let planner = Planner::new(bench, axis, &request, wish)?;
+        let found = planner.found(wish.duty)?;
+        let Found { amount, draft, way_out } = found;
+        let set_up = planner.set_up;
+        let periods: f64 = draft.legs.iter().map(|leg| leg.periods() as f64).sum();
         let settles = set_up.inductance / set_up.resistance;
-        let steps = 3.0 * periods + 2.0 * periods / set_up.frequency / settles;
+        let time = periods / set_up.frequency;
+        let steps = 3.0 * periods + 2.0 * time / settles;
         if steps > MOST_STEPS {
-            return Err(CannotPlan::TooLong { steps, settles });
+            return Err(CannotPlan::TooLong { steps, time, settles });
         }
+        let every = planner.every(periods)?;
+        let stages =
+            draft.legs.iter().flat_map(|leg| leg.stages(amount).map(|stage| (leg.words, stage))).collect();
+        let Draft { legs, duty, peak_current, checks } = draft;
+        let Planner { figures, bus, shaft, .. } = planner;
+        let (name, caption, of_file) = (request.name, request.caption, request.of_file);
         let axis = axis.name.to_string();
-        Ok(Self { plan, axis, set_up, stages, figures, duty, peak_current, checks })
+        Ok(Self {
+            name,
+            caption,
+            of_file,
+            axis,
+            set_up,
+            stages,
+            legs,
+            figures,
+            amount,
+            duty,
+            shaft,
+            bus,
+            peak_current,
+            checks,
+            way_out,
+            every,
+        })
     }
 
     /// Whether it may be done: every check holds.
@@ -196,17 +254,25 @@ impl Trial {
 
     /// PWM periods between the rows of its log.
     pub fn every(&self) -> u64 {
-        let periods: u64 = self.stages.iter().map(|(_, stage)| stage.periods).sum();
-        periods.div_ceil(ROWS).max(1)
+        self.every
     }
 
-    /// Plays it with a log.
+    /// Plays it with a log; what is kept of each leg.
     ///
     /// # Errors
     /// Where the sink takes no more, or the set-up proves to be unusable.
     pub fn play<S: Sink>(&self, every: u64, sink: &mut S) -> Result<Vec<Kept>, Ended<S::Failure>> {
         let mut simulation = Simulation::new(self.set_up).map_err(Ended::Unusable)?;
-        self.stages.iter().map(|(_, stage)| simulation.play(stage, every, sink)).collect()
+        let mut legs = Vec::with_capacity(self.legs.len());
+        for leg in &self.legs {
+            let mut whole: Option<Kept> = None;
+            for stage in leg.stages(self.amount) {
+                let kept = simulation.play(&stage, every, sink)?;
+                whole = Some(whole.map_or(kept, |before| joined(&before, &kept)));
+            }
+            legs.extend(whole);
+        }
+        Ok(legs)
     }
 
     /// What comes of it.
@@ -219,81 +285,36 @@ impl Trial {
             Ended::Sink(never) => match never {},
         };
         let stages = self.play(u64::MAX, &mut NoLog).map_err(unusable)?;
-        let Some(first) = stages.first() else {
+        let Some((start, first)) =
+            self.first_drive(&stages).filter(|(start, _)| self.rests_until(&stages, *start))
+        else {
             return Ok(Outcome { stages, rise_time: None, settled: None });
         };
         let mut rise = match self.set_up.locked {
-            true => Rise::of_current(first.end, first.current),
-            false => Rise::of_speed(first.end, first.speed),
+            true => Rise::of_current(start, first.end, first.current),
+            false => Rise::of_speed(start, first.end, first.speed),
         };
         self.play(1, &mut rise).map_err(unusable)?;
         Ok(Outcome { stages, rise_time: rise.time(), settled: rise.settled() })
     }
 
-    fn at(figures: &Figures, axis: &Axis, plan: Plan, set_up: SetUp, duty: f64, ground: &str) -> Draft {
-        let path = format!("trials.{}.duty", plan.name());
-        let amount = Input::new(&path, "duty of the trial", "D_t", Dimension::NONE)
-            .value(duty.abs())
-            .origin(Origin::assumed(ground))
-            .worked();
-        // Of a locked anti-phase bridge a duty is the mean voltage over that of the bus.
-        let of_bridge = match set_up.off_state {
-            OffState::Reverse => (amount + 1.0) / 2.0,
-            _ => amount,
-        };
-        let motor = figures.dc.free_armature().turning(figures.inertia());
-        let constant = match plan {
-            Plan::LockedRotor => motor.electrical_time().value(),
-            _ => motor.mechanical_time().value() + motor.electrical_time().value(),
-        };
-        let judged = |time: f64| {
-            let time = Input::new(
-                &format!("trials.{}.time", plan.name()),
-                "time of the trial",
-                "t_t",
-                Dimension::TIME,
-            )
-            .value(time)
-            .unit(choose_unit(time, Dimension::TIME, None))
-            .origin(Origin::assumed("so many time constants"))
-            .worked();
-            let judged = Judged { figures, axis, plan, duty: &of_bridge, time: &time };
-            (judged.peak_current(), judged.checks())
-        };
-        let periods = |time: f64| (time.min(LONGEST) * set_up.frequency).ceil().max(1.0) as u64;
-        let drive = |sign: f64, constants: f64| Stage {
-            command: Command::Duty(sign * duty),
-            periods: periods(constants * constant),
-        };
-        let stages_over = |constants: f64| -> Vec<(&'static str, Stage)> {
-            match plan {
-                Plan::LockedRotor => vec![("the shaft held", drive(1.0, 2.0 * constants))],
-                Plan::SpinUp => vec![("drive", drive(1.0, constants))],
-                Plan::CoastDown => {
-                    let coast =
-                        Stage { command: Command::Open, periods: periods(coasting_time(&set_up, duty)) };
-                    vec![("drive", drive(1.0, constants)), ("all switches open", coast)]
-                }
-                Plan::Reversal => {
-                    vec![("drive", drive(1.0, constants)), ("reversed", drive(-1.0, constants))]
-                }
-            }
-        };
-        let draft = |constants: f64| {
-            let stages = stages_over(constants);
-            let time = stages.iter().map(|(_, stage)| stage.periods as f64 / set_up.frequency).sum();
-            let (peak_current, checks) = judged(time);
-            Draft { stages, duty: of_bridge.clone(), peak_current, checks }
-        };
-        // A shorter trial where the full one goes too far or lasts too long.
-        let full = [TIME_CONSTANTS, 3.0].into_iter().map(draft).find(Draft::stands);
-        full.unwrap_or_else(|| draft(LEAST_TIME_CONSTANTS))
+    /// The first leg at one duty that is not zero: when it begins, and what is kept of it.
+    pub(crate) fn first_drive<'k>(&self, kept: &'k [Kept]) -> Option<(f64, &'k Kept)> {
+        let steady = |leg: &Leg| matches!(leg.told(), Told::One(share) if share != 0.0);
+        let at = self.legs.iter().position(steady)?;
+        let start = at.checked_sub(1).and_then(|before| kept.get(before)).map_or(0.0, |before| before.end);
+        kept.get(at).map(|kept| (start, kept))
+    }
+
+    /// Whether nothing flows and turns up to a time.
+    fn rests_until(&self, kept: &[Kept], time: f64) -> bool {
+        kept.iter().filter(|kept| kept.end <= time).all(|kept| kept.current == 0.0 && kept.speed == 0.0)
     }
 }
 
 /// A plan at one duty.
 struct Draft {
-    stages: Vec<(&'static str, Stage)>,
+    legs: Vec<Leg>,
     duty: Worked,
     peak_current: Worked,
     checks: Vec<Check>,
@@ -305,12 +326,197 @@ impl Draft {
     }
 }
 
-/// Time that dry friction alone takes to stop the motor from its speed without load, with a fifth more.
-fn coasting_time(drive: &SetUp, duty: f64) -> f64 {
-    let n = drive.ratio;
-    let inertia = drive.inertia + drive.load_inertia / (n * n);
-    let friction = drive.friction + drive.back_efficiency * drive.load_friction / n;
-    let speed = duty.abs() * drive.supply_voltage / drive.constant;
-    let time = 1.2 * inertia * speed / friction;
-    if time.is_finite() { time } else { LONGEST }
+/// What was settled on.
+struct Found {
+    amount: f64,
+    draft: Draft,
+    way_out: WayOut,
+}
+
+/// What stays the same whatever the duty is.
+struct Planner<'a> {
+    axis: &'a Axis,
+    request: &'a Request,
+    shaft: Shaft,
+    figures: Figures,
+    bus: Option<Bus>,
+    set_up: SetUp,
+    /// Time constants of winding and shaft at nominal values, s.
+    electrical: f64,
+    mechanical: f64,
+    stop_time: Option<f64>,
+    drive: Drive,
+}
+
+impl<'a> Planner<'a> {
+    fn new(bench: &Bench, axis: &'a Axis, request: &'a Request, wish: Wish) -> Result<Self, CannotPlan> {
+        let held = matches!(request.shaft, Shaft::Held);
+        let shaft = if wish.free && !held { Shaft::Free } else { request.shaft.clone() };
+        let mut figures = Figures::of(bench, axis, !matches!(shaft, Shaft::Coupled))?;
+        if let Shaft::Disc(inertia) = &shaft {
+            figures.load = Some(Load::Disc(Turning {
+                inertia: inertia.clone(),
+                torque: zero("N·m"),
+                friction_torque: zero("N·m"),
+                viscous_friction: zero("N·m·s/rad"),
+            }));
+        }
+        if let Some(winding) = &request.winding {
+            figures.dc.winding = winding.clone();
+        }
+        let mut bus = Bus::all(bench, &[(axis, Some(figures.dc.clone()))]).into_iter().next();
+        if let Some(supply) = &request.supply {
+            figures.dc.power.open_voltage = supply.clone();
+            bus.iter_mut().for_each(|bus| bus.open_voltage = supply.clone());
+        }
+        let set_up = figures.set_up(held)?;
+        let motor = figures.dc.free_armature().turning(figures.inertia());
+        let behind = figures.dc.power.source_resistance.clone() + figures.dc.power.line_resistance.clone();
+        let slowest = motor.clone().behind(behind).mechanical_time();
+        let firmware = axis.firmware();
+        let drive = Drive {
+            frequency: set_up.frequency,
+            held,
+            through_diodes: matches!(set_up.off_state, OffState::Coast | OffState::Diode),
+            anti_phase: set_up.off_state == OffState::Reverse,
+            mechanical_time: slowest.worst_case().map_or(f64::INFINITY, |(_, high)| high),
+        };
+        Ok(Self {
+            axis,
+            request,
+            shaft,
+            bus,
+            set_up,
+            electrical: motor.electrical_time().value(),
+            mechanical: motor.mechanical_time().value(),
+            stop_time: firmware.has("ramp_time").then(|| firmware.ramp_time().value()),
+            drive,
+            figures,
+        })
+    }
+
+    /// The duty that is wished for or stated, or the largest that is allowed.
+    fn found(&self, wished: Option<f64>) -> Result<Found, CannotPlan> {
+        let chosen = match (wished, &self.request.stated) {
+            (Some(duty), _) => Some((self.amount(duty.abs(), "as asked"), duty)),
+            (None, Some((duty, sign))) => Some((duty.clone(), sign * duty.value())),
+            (None, None) => None,
+        };
+        if let Some((worked, duty)) = chosen {
+            let draft = self.draft(worked, duty);
+            let way_out = if draft.stands() { WayOut::None } else { self.way_out(duty) };
+            return Ok(Found { amount: duty, draft, way_out });
+        }
+        let highest = self.figures.dc.duty_limit.worst_case().map_or(1.0, |(low, _)| low);
+        let mut least = None;
+        for duty in twentieths().filter(|duty| *duty <= highest) {
+            let draft = self.draft(self.amount(duty, "the largest twentieth that is allowed"), duty);
+            if draft.stands() {
+                return Ok(Found { amount: duty, draft, way_out: WayOut::None });
+            }
+            least = Some((duty, draft));
+        }
+        let Some((amount, draft)) = least else {
+            let must = "a twentieth at least";
+            return Err(Unusable::Figure { what: "duty limit", value: highest, must }.into());
+        };
+        let way_out = WayOut::Bench(advice(&draft));
+        Ok(Found { amount, draft, way_out })
+    }
+
+    /// What would let a refused trial hold: a lower duty of the same sense, or something else on the bench.
+    fn way_out(&self, duty: f64) -> WayOut {
+        let mut least = None;
+        for lower in twentieths().filter(|lower| *lower < duty.abs()) {
+            let draft = self.draft(self.amount(lower, "tried"), lower * duty.signum());
+            if draft.stands() {
+                return WayOut::Duty(lower * duty.signum());
+            }
+            least = Some(draft);
+        }
+        // Below a twentieth there is nothing to try: the trial itself then tells what to change.
+        let tells = least.unwrap_or_else(|| self.draft(self.amount(duty.abs(), "as asked"), duty));
+        WayOut::Bench(advice(&tells))
+    }
+
+    fn amount(&self, duty: f64, ground: &str) -> Worked {
+        let path = format!("trials.{}.duty", self.request.name);
+        Input::new(&path, "duty of the trial", "D_t", Dimension::NONE)
+            .value(duty)
+            .origin(Origin::assumed(ground))
+            .worked()
+    }
+
+    fn draft(&self, amount: Worked, duty: f64) -> Draft {
+        // Of a locked anti-phase bridge a duty is the mean voltage over that of the bus.
+        let of_bridge = match self.set_up.off_state {
+            OffState::Reverse => (amount + 1.0) / 2.0,
+            _ => amount,
+        };
+        let draft = |constants: f64| {
+            let ground = Ground {
+                set_up: self.set_up,
+                duty,
+                constants,
+                electrical: self.electrical,
+                mechanical: self.mechanical,
+                stop_time: self.stop_time,
+            };
+            let legs = (self.request.legs)(&ground);
+            let judged = Judged {
+                figures: &self.figures,
+                axis: self.axis,
+                shaft: &self.shaft,
+                bus: self.bus.as_ref(),
+                duty: &of_bridge,
+                reach: reach(&legs, &self.drive),
+                repeats: self.request.repeats,
+                trial: &self.request.name,
+            };
+            let (peak_current, checks) = (judged.peak_current(), judged.checks());
+            Draft { legs, duty: of_bridge.clone(), peak_current, checks }
+        };
+        // A shorter trial where the full one goes too far or lasts too long.
+        let (last, fuller) = self.request.tries.split_last().unwrap_or((&1.0, &[]));
+        let full = fuller.iter().map(|constants| draft(*constants)).find(Draft::stands);
+        full.unwrap_or_else(|| draft(*last))
+    }
+
+    /// PWM periods between rows, as the sample rate has it.
+    fn every(&self, periods: f64) -> Result<u64, CannotPlan> {
+        let fault = |why: String| CannotPlan::Input { trial: self.request.name.clone(), why };
+        let frequency = self.set_up.frequency;
+        let Some(rate) = self.request.sample_rate else {
+            return Ok((periods as u64).div_ceil(ROWS).max(1));
+        };
+        if rate > frequency * (1.0 + 1e-9) {
+            return Err(fault(format!(
+                "its `sample_rate` is {rate} Hz, and a log has one row in a PWM period at most: {frequency} Hz"
+            )));
+        }
+        let every = (frequency / rate).round().max(1.0);
+        let rows = periods / every;
+        if rows > MOST_ROWS {
+            return Err(fault(format!(
+                "its log would have {rows:.1e} rows, and {MOST_ROWS:.0e} are the most; lower its `sample_rate`, or make it \
+                 shorter"
+            )));
+        }
+        Ok(every as u64)
+    }
+}
+
+/// Duties that are tried, the largest first.
+fn twentieths() -> impl Iterator<Item = f64> {
+    (1..=DUTY_STEPS).rev().map(|step| f64::from(step) / f64::from(DUTY_STEPS))
+}
+
+/// What to change where the lowest duty fails.
+fn advice(least: &Draft) -> Vec<String> {
+    least.checks.iter().filter(|check| check.stand != Stand::Holds).map(Check::advice).collect()
+}
+
+/// A number that the plan takes as it stands.
+pub(crate) fn stated(si: f64, path: &str, name: &str) -> Worked {
+    Input::new(path, name, "U_s", Dimension::VOLTAGE).value(si).origin(Origin::assumed(name)).worked()
 }

@@ -106,7 +106,9 @@ fn a_duty_that_is_too_much_is_refused_with_its_number() {
     for duty in [0.9, -0.9] {
         let refused = asked(duty);
         assert!(!refused.is_offered());
-        for piece in ["is refused", "highest current of the channel", "against 4.5 A", "--duty"] {
+        for piece in
+            ["is refused", "highest current of the channel", "against 4.5 A", "With a largest duty of"]
+        {
             assert!(refused.verdict().contains(piece), "{piece}: {}", refused.verdict());
         }
     }

@@ -1,4 +1,4 @@
-//! Trials and logs: planned experiments and their records. Read whole here; later stages use them.
+//! Trials and logs: planned experiments and their records.
 
 use crate::kind::{q, tables, words};
 use worked::Dimension as D;
@@ -8,42 +8,67 @@ words! {
     InputKind {
         Step = "step", "Jumps to a value and stays.";
         Staircase = "staircase", "Goes through values one after another.";
-        Ramp = "ramp", "Rises evenly.";
+        Ramp = "ramp", "Goes evenly from one value to another and stays there.";
         Pulse = "pulse", "Jumps to a value and back.";
         Chirp = "chirp", "A sine whose frequency rises.";
         Random = "random", "A random binary sequence.";
         Profile = "profile", "Follows a motion.";
         StepRate = "step-rate", "Steps of a stepper at a rate.";
-        Coast = "coast", "The bridge is off.";
+    }
+
+    /// What ends the input of a trial, once its last value was held.
+    Ending {
+        Brake = "brake", "The duty jumps to zero: the bridge does what it does in the off-time.";
+        Open = "open", "All switches open: the axis coasts.";
+        Ramp = "ramp", "The duty goes evenly to zero in a time.";
+        Reversal = "reversal", "The duty jumps to its opposite.";
     }
 
     /// What the shaft is free to do.
     ShaftState {
-        Free = "free", "Nothing is coupled.";
-        Locked = "locked", "It cannot turn.";
+        Free = "free", "The load is taken off; the gearbox stays on.";
+        Locked = "locked", "The shaft of the motor cannot turn.";
         Coupled = "coupled", "The load is coupled.";
-        KnownDisc = "known disc", "A disc of known inertia is coupled.";
+        KnownDisc = "known disc", "A disc of known inertia is coupled in place of the load.";
     }
 }
 
 tables! {
-    /// The input of a trial.
+    /// The input of a trial. Which keys count depends on its kind.
+    ///
+    /// | `kind` | takes |
+    /// | --- | --- |
+    /// | `step` | `duty`; `hold` and `ends` where it does not stay |
+    /// | `staircase` | `levels`, or `duty` as the highest and `steps`; `hold`; `both_ways`; `ends` |
+    /// | `ramp` | `duty`, `duty_from`, `ramp_time`; `hold` and `ends` |
+    /// | `pulse` | `duty`, `width`; `duty_from` before and after it |
+    /// | `chirp` | `duty` as the amplitude, `duty_from` as the middle, `frequency_from`, `frequency_to`, `hold` as its time |
+    /// | `random` | `duty` as the amplitude, `duty_from` as the middle, `hold` as the time of one bit, `seed` |
+    /// | `profile` | `motion` |
+    /// | `step-rate` | `rate` |
+    ///
+    /// A `voltage` may stand in place of the `duty`; `current` and `speed` need a control loop. `start` goes before any.
     TrialInput = "trial input" {
         choice kind: InputKind #needed "course of the input";
-        quantity duty (q(D::NONE, "D").span(-1.0, 1.0)) "duty";
-        quantity duty_from (q(D::NONE, "D_0").span(-1.0, 1.0)) "duty at the start";
-        quantity voltage (q(D::VOLTAGE, "U").span(-400.0, 400.0)) "voltage in place of a duty";
+        quantity duty (q(D::NONE, "D").span(-1.0, 1.0)) "duty; its sign is the sense";
+        quantity duty_from (q(D::NONE, "D_0").span(-1.0, 1.0)) "duty at the start; zero where not given";
+        quantity voltage (q(D::VOLTAGE, "U").span(-400.0, 400.0)) "mean voltage of the motor in place of a duty";
         quantity current (q(D::CURRENT, "I").span(-1e4, 1e4)) "current in place of a duty";
         quantity speed (q(D::ANGULAR_SPEED, "ω").also(&[D::SPEED]).span(-1e5, 1e5)) "speed in place of a duty";
         settings levels (q(D::NONE, "D").span(-1.0, 1.0)) "staircase: duties by name, in order";
-        quantity hold (q(D::TIME, "t_hold").span(0.0, 1e5)) "staircase: time at each level";
+        whole steps ("n", 1, 1000) "staircase: number of equal steps from zero to the duty";
+        flag both_ways "staircase: the same again with the other sign";
+        quantity hold (q(D::TIME, "t_hold").span(0.0, 1e5)) "time at each level of a staircase; at the last value, before the input ends";
+        quantity ramp_time (q(D::TIME, "t_ramp").span(0.0, 1e5)) "ramp: time from one value to the other; what `duration` leaves where not given";
         quantity width (q(D::TIME, "t_w").span(0.0, 1e5)) "pulse: width";
-        quantity start (q(D::TIME, "t_0").span(0.0, 1e5)) "time before it begins";
+        quantity start (q(D::TIME, "t_0").span(0.0, 1e5)) "time at rest before it begins";
+        choice ends: Ending "what ends it; it stays at its last value where not given";
+        quantity end_time (q(D::TIME, "t_stop").span(0.0, 1e5)) "ends with a ramp: time of that ramp";
         quantity frequency_from (q(D::FREQUENCY, "f_0").span(0.0, 1e6)) "chirp: lowest frequency";
         quantity frequency_to (q(D::FREQUENCY, "f_1").span(0.0, 1e6)) "chirp: highest frequency";
         quantity rate (q(D::FREQUENCY, "f_s").span(0.0, 1e6)) "step-rate: full steps a second";
         whole seed ("s", 0, 9007199254740991) "random: seed";
-        text motion (Motion) "profile: the motion";
+        text motion (Motion) "profile: the motion; that of the axis where not given";
     }
 
     /// A planned experiment on an axis.
@@ -51,13 +76,13 @@ tables! {
         text axis (Mover) #needed "axis";
         table input: TrialInput "input";
         choice shaft: ShaftState (else Coupled) "what the shaft is free to do";
-        quantity added_inertia (q(D::INERTIA, "J_d").about(2.0).span(0.0, 10.0)) "known disc: its moment of inertia";
-        quantity duration (q(D::TIME, "t_end").span(1e-6, 1e6)) "length of the record";
-        quantity sample_rate (q(D::FREQUENCY, "f_s").span(1e-3, 1e9)) "samples a second";
+        quantity added_inertia (q(D::INERTIA, "J_d").about(2.0).span(0.0, 10.0)) "known disc: its moment of inertia, at the shaft that drives the load";
+        quantity duration (q(D::TIME, "t_end").span(1e-6, 1e6)) "length of the record; that of the input where not given";
+        quantity sample_rate (q(D::FREQUENCY, "f_s").span(1e-3, 1e9)) "samples a second; at most one in a PWM period, about 2000 in all where not given";
         texts logs (DeviceSignal) "signals that are recorded";
         quantity temperature (q(D::TEMPERATURE, "ϑ_0").span(223.15, 473.15)) "temperature of the winding at the start";
         quantity supply_voltage (q(D::VOLTAGE, "U_s").span(0.0, 400.0)) "supply voltage, where it differs";
-        whole repeats ("n", 1, 10000) "how often it is done";
+        whole repeats ("n", 1, 10000) "how often it is done, without a rest between";
         text purpose "what it is for";
     }
 

@@ -14,15 +14,12 @@ use serde_json::{Value, json};
 use simulate::{Plan, Trial, Wish};
 
 pub(super) fn run(asked: &Predict, env: &mut Env) -> Result<Outcome, Failure> {
-    let plan = plan(&asked.trial)?;
     let chosen = bench_choice::read(asked.bench.as_deref(), env)?;
     let Some(bench) = &chosen.loaded.checked.value else {
         tell(&chosen, asked.format, None, env)?;
         return Ok(Outcome::Unusable);
     };
-    let axis = axis(bench, asked.axis.as_deref())?;
-    let wish = Wish { duty: asked.duty, free: asked.free };
-    let trial = Trial::plan(bench, axis, plan, wish).map_err(|why| Failure::Said(why.to_string()))?;
+    let trial = trial(bench, asked)?;
     let unusable = |why: simulate::Unusable| Failure::Said(format!("this cannot be simulated: {why}"));
     let outcome = if trial.is_offered() { Some(trial.outcome().map_err(unusable)?) } else { None };
     let sheet = trial.sheet(outcome.as_ref());
@@ -44,14 +41,56 @@ pub(super) fn run(asked: &Predict, env: &mut Env) -> Result<Outcome, Failure> {
     Ok(if stands || !trial.is_offered() { Outcome::Blocked } else { Outcome::Clear })
 }
 
-fn plan(name: &str) -> Result<Plan, Failure> {
-    Plan::named(name).ok_or_else(|| {
-        let names = Plan::ALL.map(Plan::name);
-        let near = bench::nearest(name, names).map(|near| format!("; did you mean `{near}`?"));
-        let list = Plan::ALL.map(|plan| format!("{} ({})", plan.name(), plan.caption())).join(", ");
+/// The trial of a name: of the bench file, else one that the program knows.
+fn trial(bench: &Bench, asked: &Predict) -> Result<Trial, Failure> {
+    let wish = Wish { duty: asked.duty, free: asked.free };
+    let of_file = bench.trials().into_iter().find(|(name, _)| **name == *asked.trial);
+    let planned = match of_file {
+        Some((name, trial)) => {
+            let axis = axis_of(bench, &name, &trial, asked.axis.as_deref())?;
+            Trial::of_file(bench, axis, &name, &trial, wish)
+        }
+        None => {
+            let plan = Plan::named(&asked.trial).ok_or_else(|| unknown(bench, &asked.trial))?;
+            Trial::plan(bench, axis(bench, asked.axis.as_deref())?, plan, wish)
+        }
+    };
+    planned.map_err(|why| Failure::Said(why.to_string()))
+}
+
+/// That there is no trial of a name, with those that there are.
+fn unknown(bench: &Bench, name: &str) -> Failure {
+    let own = bench.trials();
+    let names = Plan::ALL.map(Plan::name).into_iter().chain(own.iter().map(|(name, _)| &**name));
+    let near = bench::nearest(name, names).map(|near| format!("; did you mean `{near}`?"));
+    let list = Plan::ALL.map(|plan| format!("{} ({})", plan.name(), plan.caption())).join(", ");
+    let of_file = match own.as_slice() {
+        [] => "The bench file has no trials.".to_owned(),
+        own => {
+            let names: Vec<&str> = own.iter().map(|(name, _)| &**name).collect();
+            format!("Trials of the bench file: {}.", names.join(", "))
+        }
+    };
+    Failure::Said(format!(
+        "there is no trial `{name}`{} {of_file} Trials of any bench: {list}",
+        near.unwrap_or_else(|| ".".to_owned())
+    ))
+}
+
+/// The axis of a trial of the bench file, or another one that is asked for.
+fn axis_of<'b>(
+    bench: &'b Bench,
+    name: &str,
+    trial: &bench::file::Trial,
+    asked: Option<&str>,
+) -> Result<&'b Axis, Failure> {
+    if asked.is_some() {
+        return axis(bench, asked);
+    }
+    let mover = trial.axis().unwrap_or_default();
+    bench.axis(mover).ok_or_else(|| {
         Failure::Said(format!(
-            "there is no trial `{name}`{} Trials are: {list}",
-            near.unwrap_or_else(|| ".".to_owned())
+            "trial `{name}` moves servo `{mover}`, and only axes with DC motors are simulated"
         ))
     })
 }
@@ -105,7 +144,8 @@ fn json(chosen: &Chosen, told: Option<Told<'_>>) -> Value {
         "is_example": chosen.is_example,
         "bench": chosen.loaded.checked.value.as_ref().map(|bench| bench.name()),
         "usable": chosen.loaded.checked.value.is_some(),
-        "trial": told.map(|(trial, ..)| trial.plan.name()),
+        "trial": told.map(|(trial, ..)| &trial.name),
+        "of_file": told.is_some_and(|(trial, ..)| trial.of_file),
         "axis": told.map(|(trial, ..)| &trial.axis),
         "offered": told.is_some_and(|(trial, ..)| trial.is_offered()),
         "rows": told.and_then(|(.., rows)| rows),

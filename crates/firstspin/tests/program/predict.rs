@@ -6,7 +6,7 @@ use std::fs;
 
 const HEADINGS: &str =
     "time [s],duty,supply voltage [V],motor voltage [V],current [A],speed [rad/s],angle [rad]";
-const TRIALS: [&str; 4] = ["locked-rotor", "spin-up", "coast-down", "reversal"];
+const TRIALS: [&str; 6] = ["locked-rotor", "spin-up", "staircase", "coast-down", "reversal", "stop"];
 
 #[test]
 fn text_and_json_tell_the_same_verdict() {
@@ -52,9 +52,11 @@ fn what_is_not_there_is_named_with_what_is() {
     run(["predict", "spin"]).refused(&[
         "no trial `spin`",
         "did you mean `spin-up`?",
+        "Trials of the bench file: left-locked, left-spin-up,",
         "locked-rotor",
         "reversal",
     ]);
+    run(["predict", "left-spin"]).refused(&["did you mean `left-spin-up`?"]);
     run(["predict", "spin-up", "--axis", "middle"]).refused(&["no axis `middle`", "left, right"]);
     run(["predict", "spin-up", "no-such-bench"]).refused(&["no-such-bench does not exist"]);
     for duty in ["2", "-1.5", "0", "nan", "inf"] {
@@ -125,4 +127,111 @@ fn a_refused_trial_writes_no_log() {
         assert!(said.out.contains(piece), "{piece}: {}", said.out);
     }
     assert_eq!(fs::read_dir(folder.path()).expect("listed").count(), 0);
+}
+
+/// A copy of a starter with one more trial of axis `left`, or whatever axis it has.
+fn with_trial(starter: &str, text: &str) -> Own {
+    let own = Own::of(starter);
+    let path = own.path().join("bench.toml");
+    let bench = fs::read_to_string(&path).expect("text");
+    fs::write(&path, format!("{bench}\n[trials.mine]\n{text}\n")).expect("written");
+    own
+}
+
+#[test]
+fn every_trial_of_a_starter_may_be_done() {
+    for starter in starters().into_iter().filter(|starter| starter.name() != "draft-bench") {
+        let own = Own::of(starter.name());
+        let bench = fs::read_to_string(own.path().join("bench.toml")).expect("text");
+        let names: Vec<&str> =
+            bench.lines().filter_map(|line| line.strip_prefix("[trials.")?.split(']').next()).collect();
+        assert!(!names.is_empty(), "{}", starter.name());
+        for name in names {
+            let said = own.run(["predict", name, "--format", "json"]);
+            if starter.name() == "turntable" {
+                said.refused(&["stepper"]);
+                continue;
+            }
+            said.done();
+            let value = said.json();
+            assert_eq!((&value["trial"], &value["of_file"]), (&json!(name), &json!(true)));
+        }
+    }
+}
+
+#[test]
+fn a_trial_of_the_file_wins_and_says_so() {
+    let own = Own::new();
+    let path = own.path().join("bench.toml");
+    let bench = fs::read_to_string(&path).expect("text");
+    fs::write(&path, bench.replace("[trials.left-spin-up]", "[trials.spin-up]")).expect("written");
+    let said = own.run(["predict", "spin-up", "--format", "json"]);
+    assert_eq!(said.json()["of_file"], json!(true));
+    assert!(said.out.contains("`spin-up` is the trial of the bench file"), "{}", said.out);
+    assert!(said.out.contains("800 ms"), "its own duration: {}", said.out);
+    let plan = Own::new().run(["predict", "spin-up", "--format", "json"]);
+    assert_eq!(plan.json()["of_file"], json!(false));
+    assert!(!plan.out.contains("is the trial of the bench file"), "{}", plan.out);
+}
+
+/// Rows and stages are those that the file asks for, to a PWM period (18 kHz) and, of the sample rate, to a whole number
+/// of them.
+#[test]
+fn times_and_samples_are_those_of_the_file() {
+    let own = with_trial(
+        "seed-tray-shuttle",
+        "axis = \"left\"\ninput = { kind = \"pulse\", duty = 0.1, start = \"0.1 s\", width = \"0.2 s\" }\n\
+         shaft = \"free\"\nduration = \"0.5 s\"\nsample_rate = \"2 kHz\"",
+    );
+    let folder = empty();
+    let bench = own.path().to_str().expect("text");
+    run_in(folder.path(), ["predict", "mine", bench, "--out", "mine.csv"]).done();
+    let text = fs::read_to_string(folder.path().join("mine.csv")).expect("the log");
+    let rows: Vec<Vec<f64>> = text
+        .split("\r\n")
+        .skip(1)
+        .filter(|line| !line.is_empty())
+        .map(|line| line.split(',').map(|cell| cell.parse().expect("a number")).collect())
+        .collect();
+    assert_eq!(rows.len(), 1001);
+    assert!((rows.last().expect("rows")[0] - 0.5).abs() < 1e-9);
+    for row in &rows {
+        let driven = row[0] > 0.1 + 1e-9 && row[0] < 0.3 + 1e-9;
+        assert_eq!(row[1], if driven { 0.1 } else { 0.0 }, "{row:?}");
+    }
+}
+
+#[test]
+fn what_a_trial_of_the_file_asks_for_and_cannot_have_is_told() {
+    let step = |more: &str| format!("axis = \"left\"\ninput = {{ kind = \"step\", duty = 0.1 }}\n{more}");
+    let input = |input: &str| format!("axis = \"left\"\nduration = \"1 s\"\ninput = {{ {input} }}");
+    let cases = [
+        (step(""), "give its `duration`"),
+        (step("duration = \"1 s\"\nsample_rate = \"1 GHz\""), "one row in a PWM period at most"),
+        (step("duration = \"20000 s\"\nsample_rate = \"18 kHz\""), "which nobody waits for"),
+        (step("duration = \"1 s\"\nshaft = \"known disc\""), "trials.mine.added_inertia"),
+        (input("kind = \"step\""), "trials.mine.input.duty"),
+        (input("kind = \"step\", duty = 0"), "its largest duty is 0"),
+        (input("kind = \"step\", speed = \"100 rpm\""), "control loop"),
+        (input("kind = \"step\", voltage = \"30 V\""), "its largest duty is 1.25"),
+        (input("kind = \"profile\""), "control loop"),
+        (input("kind = \"step-rate\", rate = \"20 Hz\""), "stepper"),
+        (input("kind = \"pulse\", duty = 0.1"), "trials.mine.input.width"),
+        (input("kind = \"pulse\", duty = 0.1, width = \"2 s\""), "longer than its `duration`"),
+        (input("kind = \"step\", duty = 0.1, hold = \"1 s\", ends = \"open\""), "no time for its end"),
+        (input("kind = \"step\", duty = 0.1, hold = \"0 s\", ends = \"open\""), "is zero"),
+        (
+            input("kind = \"step\", duty = 0.1, hold = \"0.1 s\", ends = \"ramp\""),
+            "trials.mine.input.end_time",
+        ),
+        (input("kind = \"staircase\", duty = 0.1"), "trials.mine.input.hold"),
+        (
+            input("kind = \"chirp\", duty = 0.1, frequency_from = \"1 Hz\", frequency_to = \"5 kHz\""),
+            "its sine goes up to 5000 Hz",
+        ),
+        ("axis = \"latch\"\ninput = { kind = \"step\", duty = 0.1 }".to_owned(), "moves servo `latch`"),
+    ];
+    for (text, piece) in cases {
+        with_trial("seed-tray-shuttle", &text).run(["predict", "mine"]).refused(&[piece]);
+    }
 }

@@ -8,6 +8,7 @@ mod limits;
 mod mixed;
 mod names;
 mod places;
+mod trials;
 
 pub(super) use feeds::find_feed;
 pub(super) use places::{bare, find_place};
@@ -33,6 +34,7 @@ pub(crate) fn resolve(file: BenchFile, sources: SourceMap) -> (Bench, Vec<Findin
     resolver.names(&bench);
     resolver.exclusions(&bench);
     resolver.mixtures(&bench);
+    resolver.trials(&bench);
     resolver.feeds_in_circles(&bench);
     resolver.encoder_feeds_contradict(&bench);
     resolver.colours(&bench);

@@ -1,0 +1,258 @@
+//! Key figures of a trial, each beside its closed form where there is one.
+
+use crate::course::Told;
+use crate::figures::short;
+use crate::record::Kept;
+use crate::simulation::total;
+use crate::trial::{Outcome, Trial};
+use drive::bus::{energy_of_braking_torque, voltage_after_stop};
+use drive::constants::zero;
+use drive::load::At;
+use finding::sheet::{Block, Table};
+use worked::{Dimension, Number, Worked};
+
+/// A key figure: what the simulation gave, and what a closed form gives.
+pub(crate) struct Key {
+    pub(crate) what: String,
+    pub(crate) simulated: Worked,
+    pub(crate) closed: Option<Worked>,
+}
+
+/// Words of the levels of a staircase.
+pub(crate) const LEVEL: &str = "level";
+/// A staircase has so many levels at least.
+const LEVELS: usize = 2;
+
+impl Trial {
+    pub(crate) fn keys(&self, outcome: &Outcome) -> Vec<Key> {
+        let mut keys = Keys(Vec::new());
+        let kept = &outcome.stages;
+        let peak = kept.iter().map(|kept| kept.peak_current.abs()).fold(0.0, f64::max);
+        let words = "largest motor current";
+        keys.add(words, self.current("peak_current", words, "I_pk", peak), Some(self.peak_current.clone()));
+        if let (Some((_, first)), false) = (self.first_drive(kept), self.has_levels()) {
+            self.drive(&mut keys, first, outcome);
+        }
+        self.way(&mut keys, kept);
+        self.ends(&mut keys, kept);
+        self.energies(&mut keys, kept);
+        keys.0
+    }
+
+    /// The first leg at one duty: ripple, speed, how it comes there.
+    fn drive(&self, keys: &mut Keys, first: &Kept, outcome: &Outcome) {
+        let dc = &self.figures.dc;
+        let bus = dc.power.open_voltage.clone();
+        let duty = self.duty_of_first();
+        let words = "current ripple at the end of the drive, peak to peak";
+        let ripple = self.figures.bridge.ripple(duty.clone(), bus, dc.motor.inductance.clone());
+        keys.add(words, self.current("ripple", words, "ΔI", first.ripple), Some(ripple));
+        let moves = !self.set_up.locked;
+        if moves {
+            // The closed form counts on a current without gaps, and on a shaft that turns.
+            let closed =
+                (first.gaps == 0 && first.speed != 0.0).then(|| self.steady_speed(duty, first.speed < 0.0));
+            let words = "speed of the motor at the end of the drive";
+            keys.add(words, self.speed("speed", words, first.speed.abs()), closed);
+        }
+        let motor = dc.free_armature().turning(self.figures.inertia());
+        if let Some(rise) = outcome.rise_time {
+            let closed = if moves { motor.mechanical_time() } else { motor.electrical_time() };
+            let words = if moves { "time to 63 % of that" } else { "time to 63 % of the last current" };
+            keys.add(words, self.time("rise_time", words, rise), Some(closed));
+        }
+        if let Some(settled) = outcome.settled {
+            let words = "within 2 % of that from this time on";
+            keys.add(words, self.time("settled", words, settled), None);
+        }
+    }
+
+    fn way(&self, keys: &mut Keys, kept: &[Kept]) {
+        if self.set_up.locked {
+            return;
+        }
+        let (low, high) = kept
+            .iter()
+            .fold((0.0f64, 0.0f64), |(low, high), kept| (low.min(kept.angles.0), high.max(kept.angles.1)));
+        keys.add("way from end to end", self.way_of("angle", high - low), None);
+    }
+
+    /// What comes after the drive: how long it takes to rest, and how far it goes meanwhile.
+    fn ends(&self, keys: &mut Keys, kept: &[Kept]) {
+        let dc = &self.figures.dc;
+        for (at, pair) in kept.windows(2).enumerate() {
+            let [before, after] = pair else { continue };
+            let (was, leg) = (&self.legs[at], &self.legs[at + 1]);
+            if before.speed == 0.0 || self.set_up.locked {
+                continue;
+            }
+            let closed = match leg.told() {
+                Told::Open => "time from opening the switches to rest",
+                Told::Between(_, 0.0) => "time from the begin of the ramp to rest",
+                Told::One(0.0) if !matches!(was.told(), Told::Between(..)) => "time from duty zero to rest",
+                _ => continue,
+            };
+            // A ramp is over before the shaft stands: what follows it counts too.
+            let resting =
+                kept[at + 1..].iter().find_map(|kept| kept.at_rest_since.map(|time| (time, kept.angle)));
+            if let Some((stopped, place)) = resting {
+                keys.add(closed, self.time("stopping", closed, stopped - before.end), None);
+                let way = (place - before.angle).abs();
+                keys.add("way from there to rest", self.way_of("stopping_angle", way), None);
+            }
+            if let Told::Between(_, 0.0) = leg.told() {
+                let returned = self.energy(
+                    "returned_in_stop",
+                    "energy back into the supply in it",
+                    "W_r",
+                    after.returned,
+                );
+                let speed = self.input(
+                    "stop_speed",
+                    "speed before the stop",
+                    "ω",
+                    Dimension::ANGULAR_SPEED,
+                    before.speed.abs(),
+                );
+                let time = self.time("stop_time", "time of the ramp", after.end - before.end);
+                let braking = self.figures.gear.braking_inertia(dc.rotor_inertia(), self.load_inertia());
+                let friction = self.figures.slow_torque() + dc.motor.coulomb_friction.clone();
+                let torque = (braking * speed.clone() / time.clone() - friction)
+                    .or_zero()
+                    .called("braking torque of the motor", "M_brk");
+                let closed = energy_of_braking_torque(&dc.armature(), speed, time, torque);
+                keys.add("energy back into the supply in it", returned.clone(), Some(closed));
+                if let Some(bus) = &self.bus {
+                    let risen = voltage_after_stop(
+                        bus.open_voltage.clone(),
+                        returned,
+                        zero("J"),
+                        bus.capacitance.clone(),
+                    );
+                    keys.add("bus that it would reach, no clamp and no sink", risen, None);
+                }
+            }
+        }
+    }
+
+    fn energies(&self, keys: &mut Keys, kept: &[Kept]) {
+        let sum = total(kept);
+        let returned: f64 = kept.iter().map(|kept| kept.returned).sum();
+        let words = "energy out of the supply";
+        keys.add(words, self.energy("taken", words, "W_s", sum.supply + returned), None);
+        let words = "energy back into it";
+        keys.add(words, self.energy("returned", words, "W_r", returned), None);
+        if let Some(rise) = self.temperature_rise(&sum) {
+            keys.add("rise of the winding, no heat leaving it", rise, None);
+        }
+    }
+
+    /// Steady speeds of the levels of a staircase beside `(D·U − R·M/K − U_b)/K`.
+    pub(crate) fn levels_table(&self, outcome: &Outcome) -> Option<Block> {
+        if !self.has_levels() {
+            return None;
+        }
+        let levels = self.legs.iter().zip(&outcome.stages).filter(|(leg, _)| leg.words == LEVEL);
+        let rows = levels.map(|(leg, kept)| {
+            let share = leg.last_share().unwrap_or(0.0);
+            let duty = self.duty_at(share.abs());
+            let speed = self.speed("level_speed", "speed at the end of a level", kept.speed);
+            let closed = (kept.gaps == 0 && kept.speed != 0.0).then(|| match kept.speed < 0.0 {
+                true => (-self.steady_speed(duty, true)).shown_in("rpm").text(),
+                false => self.steady_speed(duty, false).text(),
+            });
+            let current = self.current("level_current", "current at the end of a level", "I", kept.current);
+            vec![short(share * self.amount), speed.text(), closed.unwrap_or_default(), current.text()]
+        });
+        let headings = ["#duty", "#speed", "#closed form", "#current"];
+        let title = "Levels, at nominal values";
+        Some(Block::Table(Table::of("levels", title, &headings, rows.collect())))
+    }
+
+    fn has_levels(&self) -> bool {
+        !self.set_up.locked && self.legs.iter().filter(|leg| leg.words == LEVEL).count() >= LEVELS
+    }
+
+    /// Amount of the steady speed at a duty of the bridge, against the slow torque of the load that way.
+    fn steady_speed(&self, duty: Worked, backwards: bool) -> Worked {
+        let (dc, gear) = (&self.figures.dc, &self.figures.gear);
+        let torque = self.figures.load.as_ref().map_or_else(
+            || zero("N·m"),
+            |load| {
+                let load = if backwards { load.reversed() } else { load.clone() };
+                load.friction_torque() + load.standing_torque(At::Worst)
+            },
+        );
+        let voltage = self.figures.bridge.mean_voltage(duty, dc.power.open_voltage.clone());
+        dc.armature().speed(voltage, gear.input_torque(torque)).shown_in("rpm")
+    }
+
+    /// Duty of the bridge in the first leg at one duty.
+    fn duty_of_first(&self) -> Worked {
+        let steady = self.legs.iter().find_map(|leg| match leg.told() {
+            Told::One(share) if share != 0.0 => Some(share),
+            _ => None,
+        });
+        self.duty_at(steady.unwrap_or(1.0).abs())
+    }
+
+    /// Duty of the bridge at a share of the largest duty.
+    fn duty_at(&self, share: f64) -> Worked {
+        if share == 1.0 {
+            return self.duty.clone();
+        }
+        match self.set_up.off_state {
+            // Half of the time is a duty of zero.
+            drive::bridge::OffState::Reverse => (self.duty.clone() * 2.0 - 1.0) * share / 2.0 + 0.5,
+            _ => self.duty.clone() * share,
+        }
+    }
+
+    /// What the losses of winding and brushes warm the winding by. `None` where its heat capacity is not known.
+    fn temperature_rise(&self, sum: &crate::Energy) -> Option<Worked> {
+        let motor = &self.figures.dc.motor;
+        let words = "heat of winding and brushes";
+        let heat = self.energy("heat", words, "W_Cu", sum.winding + sum.brushes);
+        let rise = heat / motor.heat().thermal.winding_capacity();
+        rise.value().is_finite().then(|| rise.called("rise of the winding", "Δϑ_w"))
+    }
+
+    fn load_inertia(&self) -> Worked {
+        self.figures.load.as_ref().map_or_else(|| zero("kg·m²/rad²"), |load| load.inertia())
+    }
+
+    /// Angle of the motor as a way of the load, or as an angle of the shaft that drives it.
+    fn way_of(&self, key: &str, angle: f64) -> Worked {
+        let at_motor = self.input(key, "way of the motor", "φ_m", Dimension::ANGLE, angle);
+        let angle =
+            (at_motor / self.figures.gear.ratio.clone()).called("way at the shaft that drives the load", "φ");
+        match self.figures.load.as_ref().and_then(drive::load::Load::travel) {
+            Some(travel) => (angle * travel).called("way of the load", "s"),
+            None => angle,
+        }
+    }
+
+    fn current(&self, key: &str, words: &str, symbol: &str, si: f64) -> Worked {
+        self.input(key, words, symbol, Dimension::CURRENT, si)
+    }
+
+    fn speed(&self, key: &str, words: &str, si: f64) -> Worked {
+        self.input(key, words, "ω", Dimension::ANGULAR_SPEED, si).shown_in("rpm")
+    }
+
+    fn time(&self, key: &str, words: &str, si: f64) -> Worked {
+        self.input(key, words, "t", Dimension::TIME, si)
+    }
+
+    fn energy(&self, key: &str, words: &str, symbol: &str, si: f64) -> Worked {
+        self.input(key, words, symbol, Dimension::ENERGY, si)
+    }
+}
+
+struct Keys(Vec<Key>);
+
+impl Keys {
+    fn add(&mut self, what: &str, simulated: Worked, closed: Option<Worked>) {
+        self.0.push(Key { what: what.to_owned(), simulated, closed });
+    }
+}
