@@ -39,6 +39,7 @@ pub(crate) fn request(
         repeats: if trial.has("repeats") { trial.repeats().value() } else { 1.0 },
         sample_rate: trial.has("sample_rate").then(|| trial.sample_rate().value()),
         of_file: true,
+        trips: false,
     })
 }
 

@@ -39,6 +39,10 @@ pub(crate) struct Reach {
     pub(crate) way_time: f64,
     /// Time at the largest current that warms as much as the course, s.
     pub(crate) heat_time: f64,
+    /// Time in which the bridge gives or brakes, s.
+    pub(crate) driven_time: f64,
+    /// Largest back-EMF against which the bridge brakes, as a share of the voltage at the largest duty.
+    pub(crate) braked: f64,
     /// The motor is braked by a bridge that goes on switching, so that energy comes back.
     pub(crate) returns: bool,
 }
@@ -164,7 +168,7 @@ impl Leg {
 pub(crate) fn reach(legs: &[Leg], drive: &Drive) -> Reach {
     // Back-EMF forward and back, both counted from zero, and the ways they go.
     let (mut emf, mut ways) = ([0.0f64; 2], [0.0f64; 2]);
-    let (mut span, mut returns) = (0.0f64, false);
+    let (mut span, mut braked, mut returns) = (0.0f64, 0.0f64, false);
     let mut heats: Vec<(f64, f64)> = Vec::new();
     for (share, periods) in legs.iter().flat_map(|leg| &leg.pieces) {
         let time = *periods as f64 / drive.frequency;
@@ -178,7 +182,12 @@ pub(crate) fn reach(legs: &[Leg], drive: &Drive) -> Reach {
             span = span.max(apart);
             heats.push((apart, time));
             let switches = share != 0.0 || drive.anti_phase;
-            returns |= switches && (emf[0] > share.max(0.0) || emf[1] > (-share).max(0.0));
+            for (emf, towards) in [(emf[0], share), (emf[1], -share)] {
+                if emf > towards.max(0.0) {
+                    braked = braked.max(emf);
+                    returns |= switches;
+                }
+            }
         }
         if drive.held {
             continue;
@@ -198,7 +207,8 @@ pub(crate) fn reach(legs: &[Leg], drive: &Drive) -> Reach {
     // No less than a start at the largest duty.
     let span = span.max(1.0);
     let heat_time = heats.iter().map(|(apart, time)| apart / span * time).sum();
-    Reach { span, way_time: ways[0].max(ways[1]), heat_time, returns }
+    let driven_time = heats.iter().map(|(_, time)| time).sum();
+    Reach { span, way_time: ways[0].max(ways[1]), heat_time, driven_time, braked, returns }
 }
 
 /// Back-EMF after a time in which it falls towards a lower one; it ends at zero, where friction holds the shaft.

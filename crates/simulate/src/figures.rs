@@ -15,7 +15,7 @@ safety assessment; local codes, the makers' instructions and qualified persons c
 const HELD: &str = "The shaft of the motor itself must be held, not the output of its gear, by something that bears the torque; a \
 hand does not.";
 /// What the simulation leaves out, as long as it does.
-const CEILING: &str = "Limits, fault lines and what the bus does with returned energy are not simulated; `firstspin check` judges \
+const CEILING: &str = "Clamps, fault lines, a supply that switches off, twist and play are not simulated; `firstspin check` judges \
 them.";
 
 impl Trial {
@@ -33,7 +33,7 @@ impl Trial {
             WayOut::None => refused,
             WayOut::Duty(duty) => format!("{refused} With a largest duty of {duty} every check holds."),
             WayOut::Bench(advice) => {
-                format!("{refused} No lower duty helps. To change: {}.", advice.join("; "))
+                format!("{refused} No other duty helps. To change: {}.", advice.join("; "))
             }
         }
     }
@@ -111,7 +111,7 @@ impl Trial {
             };
             vec![check.what.clone(), check.said[0].clone(), check.said[1].clone(), stand.to_owned()]
         });
-        let headings = ["check, at the worst corner", "#at most", "#limit", "verdict"];
+        let headings = ["check, at the worst corner", "#value", "#limit", "verdict"];
         Block::Table(Table::of("checks", "Whether it may be done", &headings, rows.collect()))
     }
 
@@ -122,11 +122,29 @@ impl Trial {
             remarks
                 .push("The shaft does not turn: the torque at this duty stays within friction.".to_owned());
         }
-        if let Some(kept) = first.filter(|kept| kept.gaps > 0) {
+        if let Some(kept) = first.filter(|kept| kept.gaps > 0 && kept.tripped.is_none()) {
             let gaps = kept.gaps;
             remarks.push(format!(
                 "The current has gaps in {gaps} PWM periods of the drive: it ends before the period does."
             ));
+        }
+        let chops: u64 = outcome.stages.iter().map(|kept| kept.chops).sum();
+        if chops > 0 {
+            remarks.push(format!(
+                "A chopper holds the current {chops} times: what the closed forms say of the time after that does not hold."
+            ));
+        }
+        for kept in &outcome.stages {
+            if let Some((time, number)) = kept.tripped {
+                let name = self.limits.get(number).map_or("", |limit| limit.limit.name());
+                let time = self.input("trip_time", "time", "t", Dimension::TIME, time).text();
+                remarks.push(format!("Limit `{name}` trips after {time}: all switches open."));
+                break;
+            }
+        }
+        if outcome.stages.iter().any(|kept| kept.lockouts > 0) {
+            remarks
+                .push("The bus leaves the voltages at which the board works: its lockout acts.".to_owned());
         }
         let ended = self.legs.last().zip(outcome.stages.last());
         if ended.is_some_and(|(leg, kept)| leg.told() == Told::Open && kept.at_rest_since.is_none()) {

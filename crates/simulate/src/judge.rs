@@ -2,18 +2,20 @@
 
 use crate::axis::Figures;
 use crate::course::Reach;
+use crate::surroundings::is_simulated;
 use crate::trial::Shaft;
-use bench::model::Axis;
+use bench::model::{Axis, LimitInForce};
+use bench::part::Acts;
 use drive::assembly::Bus;
 use drive::assembly::encoder::{Travel, travel};
-use drive::assembly::limits::{seen, sees_winding};
+use drive::assembly::limits::{delay, seen, sees_winding};
 use drive::assembly::share_in_use;
 use drive::bridge::OffState;
 use drive::bus::{clamped_voltage, peak_returned_power, returned_current, voltage_after_stop};
 use drive::constants::zero;
-use drive::limit::{full_reversal_current, stalled_current};
+use drive::limit::{full_reversal_current, held_to, overshoot, stalled_current};
 use drive::load::At;
-use worked::claim::Outcome;
+use worked::claim::{Change, Outcome};
 use worked::format::choose_unit;
 use worked::{Claim, Dimension, Input, Number, Origin, Worked};
 
@@ -75,12 +77,19 @@ impl Check {
     /// What to change where no duty lets it hold: a datum to give, or words and the settings that would do.
     pub(crate) fn advice(&self) -> String {
         let changes = self.claim.as_ref().filter(|_| self.stand == Stand::Fails).map(Claim::changes);
+        // A cable of thirty times the length would do as well, and helps nobody.
+        let near = |change: &Change| {
+            let from = change.input.value.unwrap_or(f64::NAN);
+            (0.5..=2.0).contains(&(change.to / from))
+        };
         let changes: Vec<String> = changes
             .into_iter()
             .flatten()
+            .filter(near)
             .take(2)
             .map(|change| {
-                format!("`{}` at {}", change.input.path, worked::format::plain(change.to, &change.input.unit))
+                let to = worked::format::plain(change.to, &change.input.unit);
+                format!("`{}` at {to}", change.input.path)
             })
             .collect();
         let told = format!("{} ({})", self.what, self.remedy);
@@ -90,6 +99,17 @@ impl Check {
             (_, changes) => format!("{}; or {})", told.trim_end_matches(')'), changes.join(", or ")),
         }
     }
+}
+
+/// What limits of the board may do in a trial.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub(crate) enum Limits<'a> {
+    /// Nothing: what a trial tells is worth more where they stay silent.
+    Silent,
+    /// Choppers may hold the current, as somebody asked for this duty.
+    MayChop,
+    /// The one at this path is to trip.
+    Trips(&'a str),
 }
 
 /// What is judged: a course at a duty.
@@ -104,6 +124,8 @@ pub(crate) struct Judged<'a> {
     pub(crate) reach: Reach,
     /// How often it is done without a rest.
     pub(crate) repeats: f64,
+    /// What limits of the board may do.
+    pub(crate) limits: Limits<'a>,
     /// Its name.
     pub(crate) trial: &'a str,
 }
@@ -122,12 +144,12 @@ impl Judged<'_> {
         checks
     }
 
-    /// Largest current of the course, with half of its ripple.
+    /// Largest current of the course, with half of its ripple, held by choppers where they may act.
     pub(crate) fn peak_current(&self) -> Worked {
         let (dc, bridge) = (&self.figures.dc, &self.figures.bridge);
         let bus = dc.power.open_voltage.clone();
         let ripple = bridge.ripple(self.duty.clone(), bus, dc.motor.inductance.clone());
-        (self.mean_current() + ripple / 2.0).called("current that it cannot pass", "I_top")
+        self.held(self.mean_current() + ripple / 2.0).called("current that it cannot pass", "I_top")
     }
 
     /// That of the locked rotor, or as much of a full reversal as the course has.
@@ -139,6 +161,34 @@ impl Judged<'_> {
         } else {
             stalled_current(&motor, bridge, self.duty.clone(), dc.power.open_voltage.clone())
         }
+    }
+
+    /// A driven current under the choppers that may act: their level with what comes in before they do. What a winding
+    /// drives itself through closed switches while it brakes, no chopper holds.
+    fn held(&self, driven: Worked) -> Worked {
+        let choppers = self.choppers();
+        if choppers.is_empty() {
+            return driven;
+        }
+        let dc = &self.figures.dc;
+        let (motor, bus) = (dc.armature(), dc.power.open_voltage.clone());
+        let opposing = self.highest_voltage() * (1.0 - self.reach.span);
+        let held = choppers.iter().fold(driven, |current, limit| {
+            let level = dc.level_held(limit);
+            let over = overshoot(&motor, bus.clone(), opposing.clone(), level.clone(), delay(limit));
+            held_to(current, level + over)
+        });
+        let braking = (self.highest_voltage() * self.reach.braked - motor.brush_drop.clone()).or_zero();
+        held.at_least(braking / motor.resistance)
+    }
+
+    /// Choppers that see the winding and may act.
+    fn choppers(&self) -> Vec<LimitInForce> {
+        if self.limits != Limits::MayChop {
+            return Vec::new();
+        }
+        let all = self.figures.dc.limits.iter().filter(|limit| limit.limit.acts().is(Acts::Chop));
+        all.filter(|limit| is_simulated(self.axis, limit)).cloned().collect()
     }
 
     /// Mean voltage that the back-EMF can come up to. Where diodes end the current within the period that is the whole
@@ -215,19 +265,44 @@ impl Judged<'_> {
         checks.push(Check::of("its load, left alone", falling.must_stay_below(held), remedy));
     }
 
-    /// What a limit does when it is reached is not simulated: it must not be.
+    /// No limit acts but those that may; none whose acting is not simulated.
     fn limits(&self, checks: &mut Vec<Check>) {
         let dc = &self.figures.dc;
         let peak = self.peak_current();
         let remedy = "a higher setting of it, or a winding of more resistance";
         for limit in self.axis.limits() {
-            let what = format!("limit `{}`, whose acting is not simulated", limit.limit.name());
-            let value = if sees_winding(&limit) {
+            let seen = if sees_winding(&limit) {
                 peak.clone()
             } else {
-                seen(&limit, dc, self.duty.clone(), self.mean_current())
+                seen(&limit, dc, self.duty.clone(), self.held(self.mean_current()))
             };
-            checks.push(Check::of(&what, value.must_stay_below(limit.threshold.clone()), remedy));
+            let name = limit.limit.name();
+            let simulated = is_simulated(self.axis, &limit);
+            match self.limits {
+                Limits::Trips(path) if path == limit.limit.path() => {
+                    let what = format!("current at which limit `{name}` trips for certain");
+                    let chopper = dc.limits.iter().find(|limit| limit.limit.acts().is(Acts::Chop));
+                    let remedy = match chopper.map(|limit| limit.limit.name()) {
+                        Some(chopper) => format!(
+                            "chopper `{chopper}` holds the current first: a lower setting of `{name}`"
+                        ),
+                        None => "a lower setting of it, or a supply of more voltage".to_owned(),
+                    };
+                    checks.push(Check::of(
+                        &what,
+                        self.least_seen(&limit).must_stay_above(limit.threshold.clone()),
+                        &remedy,
+                    ));
+                    continue;
+                }
+                Limits::MayChop if simulated && limit.limit.acts().is(Acts::Chop) => continue,
+                _ => {}
+            }
+            let what = match simulated {
+                true => format!("limit `{name}`, which is not to act"),
+                false => format!("limit `{name}`, whose acting is not simulated"),
+            };
+            checks.push(Check::of(&what, seen.must_stay_below(limit.threshold.clone()), remedy));
         }
         if let Some(limit) = &dc.firmware_limit {
             checks.push(Check::of(
@@ -236,6 +311,18 @@ impl Judged<'_> {
                 remedy,
             ));
         }
+    }
+
+    /// What a limit sees of a locked rotor in the long run.
+    fn least_seen(&self, limit: &LimitInForce) -> Worked {
+        let dc = &self.figures.dc;
+        let motor =
+            dc.armature().behind(dc.power.source_resistance.clone() + dc.power.line_resistance.clone());
+        let bus = dc.power.open_voltage.clone()
+            - dc.power.series_drop.clone()
+            - self.figures.bridge.dead_time_loss(dc.power.open_voltage.clone());
+        let current = stalled_current(&motor, &self.figures.bridge, self.duty.clone(), bus);
+        seen(limit, dc, self.duty.clone(), current)
     }
 
     fn current(&self, checks: &mut Vec<Check>) {
@@ -268,7 +355,10 @@ impl Judged<'_> {
             [&heat.thermal.winding_to_case, &heat.thermal.winding_time].iter().all(|f| !f.is_missing());
         let claim = if known {
             let name = "time at the largest current that warms as much";
-            let time = self.time("heat_time", name, "t_heat", self.reach.heat_time * self.repeats);
+            // A current that is held lasts as long as anything drives it.
+            let counted =
+                if self.choppers().is_empty() { self.reach.heat_time } else { self.reach.driven_time };
+            let time = self.time("heat_time", name, "t_heat", counted * self.repeats);
             let warm = heat.warm_temperature(share_in_use(), dc.ambient.clone());
             time.must_stay_below(heat.time_at_full_power(current, warm))
         } else {

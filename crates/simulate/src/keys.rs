@@ -5,8 +5,10 @@ use crate::figures::short;
 use crate::record::Kept;
 use crate::simulation::total;
 use crate::trial::{Outcome, Trial};
+use drive::assembly::limits::{delay, seen};
 use drive::bus::{energy_of_braking_torque, voltage_after_stop};
 use drive::constants::zero;
+use drive::limit::stalled_current;
 use drive::load::At;
 use finding::sheet::{Block, Table};
 use worked::{Dimension, Number, Worked};
@@ -33,6 +35,7 @@ impl Trial {
         if let (Some((_, first)), false) = (self.first_drive(kept), self.has_levels()) {
             self.drive(&mut keys, first, outcome);
         }
+        self.trip(&mut keys, kept);
         self.way(&mut keys, kept);
         self.ends(&mut keys, kept);
         self.energies(&mut keys, kept);
@@ -44,10 +47,22 @@ impl Trial {
         let dc = &self.figures.dc;
         let bus = dc.power.open_voltage.clone();
         let duty = self.duty_of_first();
+        if first.tripped.is_some() {
+            return;
+        }
         let words = "current ripple at the end of the drive, peak to peak";
-        let ripple = self.figures.bridge.ripple(duty.clone(), bus, dc.motor.inductance.clone());
-        keys.add(words, self.current("ripple", words, "ΔI", first.ripple), Some(ripple));
+        let ripple = self.figures.bridge.ripple(duty.clone(), bus.clone(), dc.motor.inductance.clone());
+        let free = first.chops == 0;
+        keys.add(words, self.current("ripple", words, "ΔI", first.ripple), free.then_some(ripple));
         let moves = !self.set_up.locked;
+        if !moves {
+            let words = "current at the end of the drive";
+            let closed = free.then(|| {
+                let bus = bus.clone() - self.figures.bridge.dead_time_loss(bus);
+                stalled_current(&dc.armature(), &self.figures.bridge, duty.clone(), bus)
+            });
+            keys.add(words, self.current("last_current", words, "I", first.current.abs()), closed);
+        }
         if moves {
             // The closed form counts on a current without gaps, and on a shaft that turns.
             let closed =
@@ -59,12 +74,28 @@ impl Trial {
         if let Some(rise) = outcome.rise_time {
             let closed = if moves { motor.mechanical_time() } else { motor.electrical_time() };
             let words = if moves { "time to 63 % of that" } else { "time to 63 % of the last current" };
-            keys.add(words, self.time("rise_time", words, rise), Some(closed));
+            keys.add(words, self.time("rise_time", words, rise), free.then_some(closed));
         }
         if let Some(settled) = outcome.settled {
             let words = "within 2 % of that from this time on";
             keys.add(words, self.time("settled", words, settled), None);
         }
+    }
+
+    /// When the limit trips that is to: `τ_e·ln(I/(I − I_t)) + t_timer`.
+    fn trip(&self, keys: &mut Keys, kept: &[Kept]) {
+        let Some(limit) = &self.trips else { return };
+        let Some((time, _)) = kept.iter().find_map(|kept| kept.tripped) else { return };
+        let dc = &self.figures.dc;
+        let bus = dc.power.open_voltage.clone();
+        let bus = bus.clone() - self.figures.bridge.dead_time_loss(bus);
+        let current = stalled_current(&dc.armature(), &self.figures.bridge, self.duty.clone(), bus);
+        let seen = seen(limit, dc, self.duty.clone(), current);
+        let left = seen.clone() - limit.threshold.clone();
+        let rise = dc.free_armature().electrical_time() * (seen / left).ln();
+        let closed = (rise + delay(limit)).called("time until the limit trips", "t_trip").shown_in("ms");
+        let words = "time until the limit trips";
+        keys.add(words, self.time("trip_time", words, time), Some(closed));
     }
 
     fn way(&self, keys: &mut Keys, kept: &[Kept]) {
@@ -79,7 +110,6 @@ impl Trial {
 
     /// What comes after the drive: how long it takes to rest, and how far it goes meanwhile.
     fn ends(&self, keys: &mut Keys, kept: &[Kept]) {
-        let dc = &self.figures.dc;
         for (at, pair) in kept.windows(2).enumerate() {
             let [before, after] = pair else { continue };
             let (was, leg) = (&self.legs[at], &self.legs[at + 1]);
@@ -101,46 +131,41 @@ impl Trial {
                 keys.add("way from there to rest", self.way_of("stopping_angle", way), None);
             }
             if let Told::Between(_, 0.0) = leg.told() {
-                let returned = self.energy(
-                    "returned_in_stop",
-                    "energy back into the supply in it",
-                    "W_r",
-                    after.returned,
-                );
-                let speed = self.input(
-                    "stop_speed",
-                    "speed before the stop",
-                    "ω",
-                    Dimension::ANGULAR_SPEED,
-                    before.speed.abs(),
-                );
-                let time = self.time("stop_time", "time of the ramp", after.end - before.end);
-                let braking = self.figures.gear.braking_inertia(dc.rotor_inertia(), self.load_inertia());
-                let friction = self.figures.slow_torque() + dc.motor.coulomb_friction.clone();
-                let torque = (braking * speed.clone() / time.clone() - friction)
-                    .or_zero()
-                    .called("braking torque of the motor", "M_brk");
-                let closed = energy_of_braking_torque(&dc.armature(), speed, time, torque);
-                keys.add("energy back into the supply in it", returned.clone(), Some(closed));
-                if let Some(bus) = &self.bus {
-                    let risen = voltage_after_stop(
-                        bus.open_voltage.clone(),
-                        returned,
-                        zero("J"),
-                        bus.capacitance.clone(),
-                    );
-                    keys.add("bus that it would reach, no clamp and no sink", risen, None);
-                }
+                self.braked(keys, before, after);
             }
+        }
+    }
+
+    /// What a ramp to zero gives back, beside the energy of an even stop in its time.
+    fn braked(&self, keys: &mut Keys, before: &Kept, after: &Kept) {
+        let dc = &self.figures.dc;
+        let words = "speed before the stop";
+        let speed = self.input("stop_speed", words, "ω", Dimension::ANGULAR_SPEED, before.speed.abs());
+        let time = self.time("stop_time", "time of the ramp", after.end - before.end);
+        let braking = self.figures.gear.braking_inertia(dc.rotor_inertia(), self.load_inertia());
+        let friction = self.figures.slow_torque() + dc.motor.coulomb_friction.clone();
+        let torque = (braking * speed.clone() / time.clone() - friction).or_zero();
+        let torque = torque.called("braking torque of the motor", "M_brk");
+        let energy = energy_of_braking_torque(&dc.armature(), speed, time, torque);
+        let words = "energy back into the bus in the ramp";
+        keys.add(words, self.energy("ramp_returned", words, "W_r", after.returned), Some(energy.clone()));
+        if let (Some(bus), Some(simulated)) = (&self.bus, self.set_up.bus) {
+            let words = "highest voltage of the bus in the ramp";
+            let reached = self.input("bus", words, "U_1", Dimension::VOLTAGE, after.bus.1);
+            let (open, capacitance) = (bus.open_voltage.clone(), bus.capacitance.clone());
+            let closed = voltage_after_stop(open, energy, zero("J"), capacitance);
+            keys.add(words, reached, (!simulated.sinks).then_some(closed));
         }
     }
 
     fn energies(&self, keys: &mut Keys, kept: &[Kept]) {
         let sum = total(kept);
         let returned: f64 = kept.iter().map(|kept| kept.returned).sum();
+        // Without capacitors what comes back goes into the supply and counts against what came out of it.
+        let taken = if self.set_up.bus.is_some() { sum.supply } else { sum.supply + returned };
         let words = "energy out of the supply";
-        keys.add(words, self.energy("taken", words, "W_s", sum.supply + returned), None);
-        let words = "energy back into it";
+        keys.add(words, self.energy("taken", words, "W_s", taken), None);
+        let words = "energy back into the bus";
         keys.add(words, self.energy("returned", words, "W_r", returned), None);
         if let Some(rise) = self.temperature_rise(&sum) {
             keys.add("rise of the winding, no heat leaving it", rise, None);
@@ -183,7 +208,9 @@ impl Trial {
                 load.friction_torque() + load.standing_torque(At::Worst)
             },
         );
-        let voltage = self.figures.bridge.mean_voltage(duty, dc.power.open_voltage.clone());
+        let bus = dc.power.open_voltage.clone();
+        let bridge = &self.figures.bridge;
+        let voltage = bridge.mean_voltage(duty, bus.clone()) - bridge.dead_time_loss(bus);
         dc.armature().speed(voltage, gear.input_torque(torque)).shown_in("rpm")
     }
 

@@ -34,6 +34,7 @@ mod set_up;
 mod shaft;
 mod simulation;
 mod speed_loop;
+mod surroundings;
 mod trial;
 
 pub use builds::Tolerances;

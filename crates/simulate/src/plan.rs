@@ -19,6 +19,8 @@ pub enum Plan {
     Reversal,
     /// To a steady speed, then the duty evenly to zero.
     Stop,
+    /// The shaft is held until a limit of the board trips.
+    StallUntilTrip,
 }
 
 /// Levels of a staircase in one sense.
@@ -39,14 +41,23 @@ pub(crate) struct Ground {
     pub(crate) electrical: f64,
     /// Mechanical time constant, s.
     pub(crate) mechanical: f64,
+    /// Longest time that the limit that is to trip waits, s.
+    pub(crate) timer: f64,
     /// Time in which a ramp takes the duty to zero, s; as long as the speed takes to follow where nobody says.
     pub(crate) stop_time: Option<f64>,
 }
 
 impl Plan {
     /// All of them.
-    pub const ALL: [Self; 6] =
-        [Self::LockedRotor, Self::SpinUp, Self::Staircase, Self::CoastDown, Self::Reversal, Self::Stop];
+    pub const ALL: [Self; 7] = [
+        Self::LockedRotor,
+        Self::SpinUp,
+        Self::Staircase,
+        Self::CoastDown,
+        Self::Reversal,
+        Self::Stop,
+        Self::StallUntilTrip,
+    ];
 
     /// Its name.
     pub fn name(self) -> &'static str {
@@ -57,6 +68,7 @@ impl Plan {
             Self::CoastDown => "coast-down",
             Self::Reversal => "reversal",
             Self::Stop => "stop",
+            Self::StallUntilTrip => "stall-until-trip",
         }
     }
 
@@ -69,7 +81,13 @@ impl Plan {
             Self::CoastDown => "from rest to a steady speed, then all switches open until it rests",
             Self::Reversal => "from rest to a steady speed, then the duty reversed",
             Self::Stop => "from rest to a steady speed, then the duty evenly to zero",
+            Self::StallUntilTrip => "the shaft is held until a limit of the board trips",
         }
+    }
+
+    /// Whether the shaft is held in it.
+    pub(crate) fn holds(self) -> bool {
+        matches!(self, Self::LockedRotor | Self::StallUntilTrip)
     }
 
     /// The plan of a name.
@@ -84,6 +102,11 @@ impl Plan {
         match self {
             Self::LockedRotor => {
                 let time = (2.0 * ground.constants * ground.electrical).min(LONGEST);
+                vec![Leg::hold("the shaft held", 1.0, time, frequency)]
+            }
+            Self::StallUntilTrip => {
+                // So long that the current has settled and the limit has waited, and half of that again.
+                let time = (1.5 * (ground.constants * ground.electrical + ground.timer)).min(LONGEST);
                 vec![Leg::hold("the shaft held", 1.0, time, frequency)]
             }
             Self::SpinUp => vec![drive()],

@@ -3,15 +3,17 @@
 use crate::asked;
 use crate::axis::Figures;
 use crate::course::{Drive, Leg, Told, joined, reach};
-use crate::judge::{Check, Judged, Stand};
+use crate::judge::{Check, Judged, Limits, Stand};
 use crate::plan::{Ground, Plan};
 use crate::record::{Kept, NoLog, Sink};
 use crate::rise::Rise;
 use crate::set_up::{SetUp, Unusable};
 use crate::simulation::{Ended, Simulation, Stage};
+use crate::surroundings::{put_around, simulated};
 use bench::Bench;
-use bench::model::Axis;
+use bench::model::{Axis, LimitInForce};
 use drive::assembly::Bus;
+use drive::assembly::limits::{delay, trips};
 use drive::bridge::OffState;
 use drive::constants::zero;
 use drive::load::{Load, Turning};
@@ -49,6 +51,10 @@ pub struct Trial {
     pub(crate) duty: Worked,
     pub(crate) shaft: Shaft,
     pub(crate) bus: Option<Bus>,
+    /// The limit that is to trip.
+    pub(crate) trips: Option<LimitInForce>,
+    /// Limits of the axis whose acting is simulated, by their numbers.
+    pub(crate) limits: Vec<LimitInForce>,
     /// Largest current by closed form.
     pub(crate) peak_current: Worked,
     pub(crate) checks: Vec<Check>,
@@ -95,6 +101,8 @@ pub(crate) struct Request {
     pub(crate) repeats: f64,
     pub(crate) sample_rate: Option<f64>,
     pub(crate) of_file: bool,
+    /// A limit of the board is to trip.
+    pub(crate) trips: bool,
 }
 
 /// What came of a trial.
@@ -172,7 +180,7 @@ impl Trial {
             name: plan.name().to_owned(),
             caption: plan.caption().to_owned(),
             // Behind a held shaft there may be any load.
-            shaft: if plan == Plan::LockedRotor { Shaft::Held } else { Shaft::Coupled },
+            shaft: if plan.holds() { Shaft::Held } else { Shaft::Coupled },
             stated: None,
             legs: Box::new(move |ground| plan.legs(ground)),
             tries: &[5.0, 3.0, 2.0],
@@ -181,6 +189,7 @@ impl Trial {
             repeats: 1.0,
             sample_rate: None,
             of_file: false,
+            trips: plan == Plan::StallUntilTrip,
         };
         Self::judged(bench, axis, request, wish)
     }
@@ -224,7 +233,8 @@ impl Trial {
         let stages =
             draft.legs.iter().flat_map(|leg| leg.stages(amount).map(|stage| (leg.words, stage))).collect();
         let Draft { legs, duty, peak_current, checks } = draft;
-        let Planner { figures, bus, shaft, .. } = planner;
+        let limits = simulated(axis);
+        let Planner { figures, bus, shaft, trips, .. } = planner;
         let (name, caption, of_file) = (request.name, request.caption, request.of_file);
         let axis = axis.name.to_string();
         Ok(Self {
@@ -240,6 +250,8 @@ impl Trial {
             duty,
             shaft,
             bus,
+            trips,
+            limits,
             peak_current,
             checks,
             way_out,
@@ -322,7 +334,12 @@ struct Draft {
 
 impl Draft {
     fn stands(&self) -> bool {
-        self.checks.iter().all(|check| check.stand == Stand::Holds)
+        self.failing() == 0
+    }
+
+    /// Checks that do not hold.
+    fn failing(&self) -> usize {
+        self.checks.iter().filter(|check| check.stand != Stand::Holds).count()
     }
 }
 
@@ -346,6 +363,10 @@ struct Planner<'a> {
     mechanical: f64,
     stop_time: Option<f64>,
     drive: Drive,
+    /// Somebody asked for the duty.
+    asked_for: bool,
+    /// The limit that is to trip.
+    trips: Option<LimitInForce>,
 }
 
 impl<'a> Planner<'a> {
@@ -369,7 +390,9 @@ impl<'a> Planner<'a> {
             figures.dc.power.open_voltage = supply.clone();
             bus.iter_mut().for_each(|bus| bus.open_voltage = supply.clone());
         }
-        let set_up = figures.set_up(held)?;
+        let mut set_up = figures.set_up(held)?;
+        put_around(&mut set_up, &figures, axis, bus.as_ref());
+        set_up.check()?;
         let motor = figures.dc.free_armature().turning(figures.inertia());
         let behind = figures.dc.power.source_resistance.clone() + figures.dc.power.line_resistance.clone();
         let slowest = motor.clone().behind(behind).mechanical_time();
@@ -391,6 +414,8 @@ impl<'a> Planner<'a> {
             mechanical: motor.mechanical_time().value(),
             stop_time: firmware.has("ramp_time").then(|| firmware.ramp_time().value()),
             drive,
+            asked_for: wish.duty.is_some() || request.stated.is_some(),
+            trips: if request.trips { Some(limit_to_trip(axis)?) } else { None },
             figures,
         })
     }
@@ -408,15 +433,25 @@ impl<'a> Planner<'a> {
             return Ok(Found { amount: duty, draft, way_out });
         }
         let highest = self.figures.dc.duty_limit.worst_case().map_or(1.0, |(low, _)| low);
-        let mut least = None;
-        for duty in twentieths().filter(|duty| *duty <= highest) {
-            let draft = self.draft(self.amount(duty, "the largest twentieth that is allowed"), duty);
+        let mut allowed: Vec<f64> = twentieths().filter(|duty| *duty <= highest).collect();
+        // A limit is to trip at as little current as does it.
+        let ground = if self.trips.is_some() {
+            allowed.reverse();
+            "the lowest twentieth that does it"
+        } else {
+            "the largest twentieth that is allowed"
+        };
+        let mut nearest: Option<(f64, Draft)> = None;
+        for duty in allowed {
+            let draft = self.draft(self.amount(duty, ground), duty);
             if draft.stands() {
                 return Ok(Found { amount: duty, draft, way_out: WayOut::None });
             }
-            least = Some((duty, draft));
+            if nearest.as_ref().is_none_or(|(_, nearest)| draft.failing() <= nearest.failing()) {
+                nearest = Some((duty, draft));
+            }
         }
-        let Some((amount, draft)) = least else {
+        let Some((amount, draft)) = nearest else {
             let must = "a twentieth at least";
             return Err(Unusable::Figure { what: "duty limit", value: highest, must }.into());
         };
@@ -448,6 +483,11 @@ impl<'a> Planner<'a> {
     }
 
     fn draft(&self, amount: Worked, duty: f64) -> Draft {
+        let limits = match &self.trips {
+            Some(limit) => Limits::Trips(limit.limit.path()),
+            None if self.asked_for => Limits::MayChop,
+            None => Limits::Silent,
+        };
         // Of a locked anti-phase bridge a duty is the mean voltage over that of the bus.
         let of_bridge = match self.set_up.off_state {
             OffState::Reverse => (amount + 1.0) / 2.0,
@@ -461,6 +501,7 @@ impl<'a> Planner<'a> {
                 electrical: self.electrical,
                 mechanical: self.mechanical,
                 stop_time: self.stop_time,
+                timer: self.trips.as_ref().map_or(0.0, longest_delay),
             };
             let legs = (self.request.legs)(&ground);
             let judged = Judged {
@@ -471,6 +512,7 @@ impl<'a> Planner<'a> {
                 duty: &of_bridge,
                 reach: reach(&legs, &self.drive),
                 repeats: self.request.repeats,
+                limits,
                 trial: &self.request.name,
             };
             let (peak_current, checks) = (judged.peak_current(), judged.checks());
@@ -504,6 +546,22 @@ impl<'a> Planner<'a> {
         }
         Ok(every as u64)
     }
+}
+
+/// The limit that trips first in a locked rotor: the lowest of those that switch off and are simulated.
+fn limit_to_trip(axis: &Axis) -> Result<LimitInForce, CannotPlan> {
+    let lowest = simulated(axis).into_iter().filter(trips);
+    let lowest = lowest.min_by(|a, b| a.threshold.value().total_cmp(&b.threshold.value()));
+    lowest.ok_or_else(|| CannotPlan::NotThisAxis {
+        axis: axis.name.to_string(),
+        why: "has no limit that trips: nothing of its board would end a stall but a chopper, if it has one"
+            .to_owned(),
+    })
+}
+
+/// Longest time that a limit waits, s.
+fn longest_delay(limit: &LimitInForce) -> f64 {
+    delay(limit).worst_case().map_or(0.0, |(_, high)| high)
 }
 
 /// Duties that are tried, the largest first.

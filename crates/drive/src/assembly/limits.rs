@@ -73,7 +73,7 @@ impl DcAxis {
 
     /// Current to which a limit holds a locked motor: its threshold, or what a chopper lets in by its blanking time
     /// alone where that is more.
-    fn level_held(&self, limit: &LimitInForce) -> Worked {
+    pub fn level_held(&self, limit: &LimitInForce) -> Worked {
         let (threshold, blanking) = (limit.threshold.clone(), limit.limit.blanking());
         match (off_time(limit), &self.bridge) {
             (Some(off_time), Some(bridge)) if blanking.value() > 0.0 => {

@@ -69,7 +69,7 @@ impl Sink for Rows<'_> {
 
     fn take(&mut self, row: &Row) -> io::Result<()> {
         self.count += 1;
-        let Row { time, duty, supply_voltage, motor_voltage, current, speed, angle } = row;
+        let Row { time, duty, supply_voltage, motor_voltage, current, speed, angle, .. } = row;
         write!(self.file, "{time},{duty},{supply_voltage},{motor_voltage},{current},{speed},{angle}\r\n")
     }
 }

@@ -1,0 +1,90 @@
+//! What stands around a drive on its bench: the capacitors of the bus, the limits of the board, its lockout.
+
+use crate::axis::Figures;
+use crate::set_up::{Acts, Board, Bus, Limit, Lockout, MOST_LIMITS, Sees, SetUp, SupplyLimit};
+use bench::model::{Axis, LimitInForce};
+use bench::part::{self, LimitStyle, SensePoint};
+use drive::assembly;
+use drive::assembly::or_zero;
+use worked::Worked;
+
+/// Puts them around a set-up, at nominal values. A bus whose capacitance nobody states stays stiff.
+pub(crate) fn put_around(set_up: &mut SetUp, figures: &Figures, axis: &Axis, bus: Option<&assembly::Bus>) {
+    set_up.bus = bus.filter(|_| set_up.supply_resistance > 0.0).and_then(capacitors);
+    let mut limits = [None; MOST_LIMITS];
+    for (place, limit) in limits.iter_mut().zip(simulated(axis)) {
+        *place = acting(&limit);
+    }
+    set_up.board = Board {
+        dead_time: figures.bridge.dead_time.value().max(0.0),
+        limits,
+        lockout: axis.input().and_then(|fed| lockout(&fed.input)),
+    };
+}
+
+/// Limits whose acting is simulated.
+pub(crate) fn simulated(axis: &Axis) -> Vec<LimitInForce> {
+    let own = |limit: &LimitInForce| axis.channels.iter().any(|used| limit.stops(used.channel.name()));
+    let limits = axis.limits().into_iter().filter(own);
+    limits.filter(|limit| acting(limit).is_some()).take(MOST_LIMITS).collect()
+}
+
+/// Whether the acting of a limit is simulated.
+pub(crate) fn is_simulated(axis: &Axis, limit: &LimitInForce) -> bool {
+    simulated(axis).iter().any(|known| known.limit.path() == limit.limit.path())
+}
+
+fn acting(limit: &LimitInForce) -> Option<Limit> {
+    let part = &limit.limit;
+    let time = |key: &str| part.has(key).then(|| part.figure(key).map(|figure| figure.value())).flatten();
+    let acts = match part.acts().value? {
+        part::Acts::Chop => Acts::Chop(time("off_time").filter(|time| *time > 0.0)),
+        part::Acts::Latch => Acts::Latch,
+        part::Acts::Retry => Acts::Retry(time("retry_after").filter(|time| *time > 0.0)?),
+        part::Acts::Foldback => return None,
+    };
+    let sees = match part.senses().value? {
+        SensePoint::MotorLead => Sees::Motor,
+        SensePoint::LowLeg => Sees::LowLeg,
+        SensePoint::SupplyInput => Sees::Supply,
+    };
+    let threshold = limit.threshold.value();
+    (threshold > 0.0).then(|| Limit {
+        threshold,
+        sees,
+        timer: time("timer").unwrap_or(0.0),
+        blanking: time("blanking").unwrap_or(0.0),
+        acts,
+    })
+}
+
+fn capacitors(bus: &assembly::Bus) -> Option<Bus> {
+    let capacitance = bus.capacitance.value();
+    let bleed = bus.inputs.iter().filter(|input| input.has("bleed_resistance"));
+    let supply = bus.supply.as_ref().map(|unit| &unit.part);
+    let limit = supply.filter(|part| part.has("limit")).and_then(|part| {
+        let current = part.limit().value();
+        let short_current = match part.limit_style().value? {
+            LimitStyle::ConstantCurrent => current,
+            LimitStyle::Foldback if part.has("foldback_current") => part.foldback_current().value(),
+            // What they do with time is not simulated.
+            LimitStyle::Foldback | LimitStyle::Hiccup | LimitStyle::Latch | LimitStyle::None => return None,
+        };
+        Some(SupplyLimit { current, short_current })
+    });
+    (capacitance > 0.0 && capacitance.is_finite()).then(|| Bus {
+        capacitance,
+        bleed: bleed.map(|input| 1.0 / input.bleed_resistance().value()).sum(),
+        quiescent: bus.inputs.iter().map(|input| or_zero(input, "current", "A")).sum::<Worked>().value(),
+        sinks: bus.takes_back(),
+        limit,
+    })
+}
+
+fn lockout(input: &part::SupplyInput) -> Option<Lockout> {
+    let stated = input.lockout();
+    let off = if stated.has("off") { stated.off().value() } else { 0.0 };
+    let on = if stated.has("on") { stated.on().value() } else { off };
+    let over = if stated.has("over") { stated.over().value() } else { f64::INFINITY };
+    stated.is_given().then_some(Lockout { off, on: on.max(off), over })
+}
