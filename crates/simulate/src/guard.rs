@@ -127,7 +127,9 @@ impl Guard {
         let mut asked = [Asked::No; MOST_THRESHOLDS];
         for (number, limit) in drive.board.limits.iter().enumerate() {
             let (Some(limit), standing) = (limit, &self.limits[number]) else { continue };
-            if mode.way.current != 0 && sees(limit.sees, seen) && standing.blind_until <= now {
+            // What a chopper already holds off, it does not do again before its time is over.
+            let waits = matches!(limit.acts, Acts::Chop(_)) && self.chops(now);
+            if mode.way.current != 0 && sees(limit.sees, seen) && standing.blind_until <= now && !waits {
                 // Above the threshold the way down is watched.
                 asked[number] = if standing.above_since.is_some() { Asked::Fall } else { Asked::Rise };
             }

@@ -126,11 +126,27 @@ pub(crate) struct Judged<'a> {
     pub(crate) repeats: f64,
     /// What limits of the board may do.
     pub(crate) limits: Limits<'a>,
+    /// Choppers that hold the current at some corner of the tolerances.
+    pub(crate) choppers: Vec<LimitInForce>,
     /// Its name.
     pub(crate) trial: &'a str,
 }
 
 impl Judged<'_> {
+    /// With the choppers that see the winding, may act, and do where the tolerances are at their worst.
+    pub(crate) fn held_by_choppers(mut self) -> Self {
+        if self.limits == Limits::MayChop {
+            let driven = self.driven_current();
+            let acts = |limit: &&LimitInForce| {
+                limit.limit.acts().is(Acts::Chop)
+                    && is_simulated(self.axis, limit)
+                    && !driven.clone().must_stay_below(limit.threshold.clone()).judge().holds()
+            };
+            self.choppers = self.figures.dc.limits.iter().filter(acts).cloned().collect();
+        }
+        self
+    }
+
     /// Every check, in the order in which to read them.
     pub(crate) fn checks(&self) -> Vec<Check> {
         let mut checks = Vec::new();
@@ -146,10 +162,13 @@ impl Judged<'_> {
 
     /// Largest current of the course, with half of its ripple, held by choppers where they may act.
     pub(crate) fn peak_current(&self) -> Worked {
+        self.held(self.driven_current()).called("current that it cannot pass", "I_top")
+    }
+
+    fn driven_current(&self) -> Worked {
         let (dc, bridge) = (&self.figures.dc, &self.figures.bridge);
         let bus = dc.power.open_voltage.clone();
-        let ripple = bridge.ripple(self.duty.clone(), bus, dc.motor.inductance.clone());
-        self.held(self.mean_current() + ripple / 2.0).called("current that it cannot pass", "I_top")
+        self.mean_current() + bridge.ripple(self.duty.clone(), bus, dc.motor.inductance.clone()) / 2.0
     }
 
     /// That of the locked rotor, or as much of a full reversal as the course has.
@@ -166,29 +185,19 @@ impl Judged<'_> {
     /// A driven current under the choppers that may act: their level with what comes in before they do. What a winding
     /// drives itself through closed switches while it brakes, no chopper holds.
     fn held(&self, driven: Worked) -> Worked {
-        let choppers = self.choppers();
-        if choppers.is_empty() {
+        if self.choppers.is_empty() {
             return driven;
         }
         let dc = &self.figures.dc;
         let (motor, bus) = (dc.armature(), dc.power.open_voltage.clone());
         let opposing = self.highest_voltage() * (1.0 - self.reach.span);
-        let held = choppers.iter().fold(driven, |current, limit| {
+        let held = self.choppers.iter().fold(driven, |current, limit| {
             let level = dc.level_held(limit);
             let over = overshoot(&motor, bus.clone(), opposing.clone(), level.clone(), delay(limit));
             held_to(current, level + over)
         });
         let braking = (self.highest_voltage() * self.reach.braked - motor.brush_drop.clone()).or_zero();
         held.at_least(braking / motor.resistance)
-    }
-
-    /// Choppers that see the winding and may act.
-    fn choppers(&self) -> Vec<LimitInForce> {
-        if self.limits != Limits::MayChop {
-            return Vec::new();
-        }
-        let all = self.figures.dc.limits.iter().filter(|limit| limit.limit.acts().is(Acts::Chop));
-        all.filter(|limit| is_simulated(self.axis, limit)).cloned().collect()
     }
 
     /// Mean voltage that the back-EMF can come up to. Where diodes end the current within the period that is the whole
@@ -357,7 +366,7 @@ impl Judged<'_> {
             let name = "time at the largest current that warms as much";
             // A current that is held lasts as long as anything drives it.
             let counted =
-                if self.choppers().is_empty() { self.reach.heat_time } else { self.reach.driven_time };
+                if self.choppers.is_empty() { self.reach.heat_time } else { self.reach.driven_time };
             let time = self.time("heat_time", name, "t_heat", counted * self.repeats);
             let warm = heat.warm_temperature(share_in_use(), dc.ambient.clone());
             time.must_stay_below(heat.time_at_full_power(current, warm))

@@ -513,8 +513,10 @@ impl<'a> Planner<'a> {
                 reach: reach(&legs, &self.drive),
                 repeats: self.request.repeats,
                 limits,
+                choppers: Vec::new(),
                 trial: &self.request.name,
-            };
+            }
+            .held_by_choppers();
             let (peak_current, checks) = (judged.peak_current(), judged.checks());
             Draft { legs, duty: of_bridge.clone(), peak_current, checks }
         };
