@@ -259,6 +259,7 @@ fn every_check_has_its_two_sides() {
         |input: &str, time: &str| format!("axis = \"left\"\nduration = \"{time}\"\ninput = {{ {input} }}");
     let both_ways = "kind = \"step\", duty = 0.2, hold = \"0.5 s\", ends = \"reversal\"";
     let slow_both_ways = both_ways.replace("0.2", "0.1");
+    let short = ("distance = \"1.8 m\"", "distance = \"0.3 m\"");
     let (low, high) = (
         ("max_speed = \"8000 rpm\"", "max_speed = \"1600 rpm\""),
         ("max_speed = \"8000 rpm\"", "max_speed = \"1400 rpm\""),
@@ -281,9 +282,9 @@ fn every_check_has_its_two_sides() {
         ),
         (
             "way in either sense",
-            (moving(&slow_both_ways.replace("0.5 s", "7.5 s"), "15 s"), none),
+            (moving(&slow_both_ways.replace("0.5 s", "1.3 s"), "2.6 s"), short),
             // The same time either way: what goes back is not added.
-            (moving(&slow_both_ways.replace("0.5 s", "6.4 s"), "12.8 s"), none),
+            (moving(&slow_both_ways.replace("0.5 s", "1 s"), "2 s"), short),
         ),
         (
             "bus of `drivers.board.supply_inputs.motor`",
