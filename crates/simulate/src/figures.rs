@@ -9,7 +9,7 @@ use finding::sheet::{Block, Table};
 use worked::{Dimension, Effort, Input, Origin, Worked};
 
 /// Caution that stands before every trial on a real axis.
-const CAUTION: &str = "A prediction is no permission. Before the real trial make the axis free to turn without harm, keep hands, \
+pub(crate) const CAUTION: &str = "A prediction is no permission. Before the real trial make the axis free to turn without harm, keep hands, \
 hair and sleeves away, and have a person at a stop that cuts motor power without software. The checks above are no \
 safety assessment; local codes, the makers' instructions and qualified persons come first.";
 const HELD: &str = "The shaft of the motor itself must be held, not the output of its gear, by something that bears the torque; a \

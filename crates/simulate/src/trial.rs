@@ -60,6 +60,7 @@ pub struct Trial {
     pub(crate) checks: Vec<Check>,
     pub(crate) way_out: WayOut,
     every: u64,
+    steps: f64,
 }
 
 /// What would make a refused trial hold.
@@ -256,7 +257,13 @@ impl Trial {
             checks,
             way_out,
             every,
+            steps,
         })
+    }
+
+    /// Steps that playing it takes, about.
+    pub fn steps(&self) -> f64 {
+        self.steps
     }
 
     /// Whether it may be done: every check holds.
@@ -274,17 +281,27 @@ impl Trial {
     /// # Errors
     /// Where the sink takes no more, or the set-up proves to be unusable.
     pub fn play<S: Sink>(&self, every: u64, sink: &mut S) -> Result<Vec<Kept>, Ended<S::Failure>> {
+        self.play_legs(self.legs.len(), every, sink)
+    }
+
+    /// Plays so many of its legs.
+    fn play_legs<S: Sink>(
+        &self,
+        legs: usize,
+        every: u64,
+        sink: &mut S,
+    ) -> Result<Vec<Kept>, Ended<S::Failure>> {
         let mut simulation = Simulation::new(self.set_up).map_err(Ended::Unusable)?;
-        let mut legs = Vec::with_capacity(self.legs.len());
-        for leg in &self.legs {
+        let mut kept_of_legs = Vec::with_capacity(legs);
+        for leg in self.legs.iter().take(legs) {
             let mut whole: Option<Kept> = None;
             for stage in leg.stages(self.amount) {
                 let kept = simulation.play(&stage, every, sink)?;
                 whole = Some(whole.map_or(kept, |before| joined(&before, &kept)));
             }
-            legs.extend(whole);
+            kept_of_legs.extend(whole);
         }
-        Ok(legs)
+        Ok(kept_of_legs)
     }
 
     /// What comes of it.
@@ -306,7 +323,8 @@ impl Trial {
             true => Rise::of_current(start, first.end, first.current),
             false => Rise::of_speed(start, first.end, first.speed),
         };
-        self.play(1, &mut rise).map_err(unusable)?;
+        let legs = stages.iter().take_while(|kept| kept.end <= first.end).count();
+        self.play_legs(legs, 1, &mut rise).map_err(unusable)?;
         Ok(Outcome { stages, rise_time: rise.time(), settled: rise.settled() })
     }
 

@@ -144,7 +144,7 @@ fn planned(wiring: &Wiring<'_>) -> Planned {
     }
 }
 
-/// All sheets in reading order: the wiring and the first power come after what can hurt.
+/// All sheets in reading order: wiring, first power and trials come after what can hurt.
 fn sheets(
     bench: &Bench,
     judgement: &Judgement,
@@ -155,10 +155,11 @@ fn sheets(
     let beside = commission::beside(bench, planned.as_ref().map(|(first, wiring)| (wiring, first)), findings);
     let mut sheets = check::sheets(bench, judgement, findings, &beside);
     let at = sheets.iter().position(|sheet| sheet.id == "cautions").map_or(sheets.len(), |at| at + 1);
-    let more = match &planned {
+    let mut more = match &planned {
         Some((first_power, wiring)) => vec![wiring.sheet(), first_power.sheet()],
         None => vec![unwired(wired.findings)],
     };
+    more.extend(simulate::predicted(bench));
     sheets.splice(at..at, more);
     sheets
 }

@@ -1,0 +1,97 @@
+//! What every trial of a bench would do, on one sheet.
+
+use crate::figures::CAUTION;
+use crate::plan::Plan;
+use crate::trial::{CannotPlan, Trial, Wish};
+use bench::Bench;
+use finding::Sheet;
+use finding::sheet::Block;
+use std::sync::Arc;
+
+/// Steps of a trial that is still played for a sheet of all of them: a second or so.
+const MOST_STEPS: f64 = 3e6;
+
+/// A trial that is planned, or why it is not.
+type Planned = (Arc<str>, Result<Trial, CannotPlan>);
+
+/// The trials of the bench file, each with verdict, stages, key figures and workings; those that any bench has where
+/// the file has none, of the first axis with a DC motor. Nothing where there is neither.
+pub fn predicted(bench: &Bench) -> Option<Sheet> {
+    let trials = planned(bench);
+    if trials.is_empty() {
+        return None;
+    }
+    let offered = trials.iter().filter(|(_, trial)| trial.as_ref().is_ok_and(Trial::is_offered)).count();
+    let whose = if bench.trials().is_empty() { "that any bench has" } else { "of the bench file" };
+    let mut blocks = vec![Block::Caution(CAUTION.to_owned())];
+    for (name, trial) in &trials {
+        match trial {
+            Ok(trial) => blocks.extend(section(trial)),
+            Err(why) => {
+                blocks.push(Block::Heading(name.to_string()));
+                blocks.push(Block::Text(format!("Not simulated: {why}.")));
+            }
+        }
+    }
+    Some(Sheet {
+        id: "predicted".to_owned(),
+        title: "Predicted".to_owned(),
+        summary: vec![format!(
+            "Of the {} trials {whose}, {offered} may be done as they stand. Each is judged at the worst corner of all \
+             tolerances before it is played at nominal values; `firstspin predict NAME` writes its log.",
+            trials.len()
+        )],
+        blocks,
+    })
+}
+
+fn planned(bench: &Bench) -> Vec<Planned> {
+    let of_file = bench.trials();
+    if !of_file.is_empty() {
+        let plan = |(name, trial): (Arc<str>, bench::file::Trial)| {
+            let mover = trial.axis().unwrap_or_default();
+            let planned = match bench.axis(mover) {
+                Some(axis) => Trial::of_file(bench, axis, &name, &trial, Wish::default()),
+                None => Err(CannotPlan::NotThisAxis {
+                    axis: mover.to_owned(),
+                    why: "is a servo, and only axes with DC motors are simulated".to_owned(),
+                }),
+            };
+            (name, planned)
+        };
+        return of_file.into_iter().map(plan).collect();
+    }
+    let Some(axis) = bench.axes().iter().find(|axis| axis.motor().is_some()) else { return Vec::new() };
+    let plan = |plan: Plan| (plan.name().into(), Trial::plan(bench, axis, plan, Wish::default()));
+    Plan::ALL.into_iter().map(plan).collect()
+}
+
+fn section(trial: &Trial) -> Vec<Block> {
+    let long = trial.is_offered() && trial.steps() > MOST_STEPS;
+    let outcome = if trial.is_offered() && !long { Some(trial.outcome()) } else { None };
+    let (outcome, failed) = match outcome {
+        Some(Ok(outcome)) => (Some(outcome), None),
+        Some(Err(why)) => (None, Some(why)),
+        None => (None, None),
+    };
+    let sheet = trial.sheet(outcome.as_ref());
+    let mut blocks = vec![Block::Heading(sheet.title)];
+    blocks.extend(sheet.summary.into_iter().map(Block::Text));
+    if long {
+        let name = &trial.name;
+        blocks.push(Block::Text(format!("It takes long to play: `firstspin predict {name}` does.")));
+    }
+    blocks.extend(failed.map(|why| Block::Text(format!("It cannot be simulated: {why}."))));
+    blocks.extend(sheet.blocks.into_iter().filter_map(|block| match block {
+        // The page says it once.
+        Block::Caution(text) if text == CAUTION => None,
+        // Under each figure its working folds open.
+        Block::List(_) | Block::Heading(_) => None,
+        Block::Table(mut table) => {
+            table.id = format!("{}-{}", trial.name, table.id);
+            Some(Block::Table(table))
+        }
+        block => Some(block),
+    }));
+    blocks
+}
