@@ -25,6 +25,7 @@ mod judge;
 mod keys;
 mod ledger;
 mod linear;
+mod lines;
 mod mode;
 mod plan;
 mod predicted;

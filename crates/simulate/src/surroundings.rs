@@ -1,7 +1,8 @@
-//! What stands around a drive on its bench: the capacitors of the bus, the limits of the board, its lockout.
+//! What stands around a drive on its bench: the capacitors of the bus, the limits of the board, its lockout, and the
+//! twist and play between motor and load.
 
 use crate::axis::Figures;
-use crate::set_up::{Acts, Board, Bus, Limit, Lockout, MOST_LIMITS, Sees, SetUp, SupplyLimit};
+use crate::set_up::{Acts, Board, Bus, Limit, Lockout, MOST_LIMITS, Sees, SetUp, SupplyLimit, Twist};
 use bench::model::{Axis, LimitInForce};
 use bench::part::{self, LimitStyle, SensePoint};
 use drive::assembly;
@@ -20,6 +21,16 @@ pub(crate) fn put_around(set_up: &mut SetUp, figures: &Figures, axis: &Axis, bus
         limits,
         lockout: axis.input().and_then(|fed| lockout(&fed.input)),
     };
+    set_up.twist = twist(figures, axis).filter(|_| !set_up.locked && set_up.load_inertia > 0.0);
+}
+
+/// Twist and play between motor and load, where the stiffness is known.
+fn twist(figures: &Figures, axis: &Axis) -> Option<Twist> {
+    figures.load.as_ref()?;
+    let mechanism = &figures.dc.mechanism;
+    let stiffness = assembly::stiffness(axis, mechanism)?.value();
+    let backlash = assembly::play(axis, mechanism).value();
+    (stiffness > 0.0).then_some(Twist { stiffness, backlash: if backlash > 0.0 { backlash } else { 0.0 } })
 }
 
 /// Limits whose acting is simulated.

@@ -133,6 +133,19 @@ pub fn motion_angle(motion: &Motion, mechanism: &Mechanism) -> Option<Worked> {
 /// Play between the encoder, or the motor where there is none, and the load, as a way or an angle of the load.
 pub fn backlash(axis: &Axis, mechanism: &Mechanism) -> Worked {
     let sits = axis.encoder.as_ref().map_or(EncoderShaft::Motor, |e| e.shaft().or(EncoderShaft::Motor));
+    play_behind(axis, mechanism, sits)
+}
+
+/// Play between motor and load, as an angle of the shaft that drives the load.
+pub fn play(axis: &Axis, mechanism: &Mechanism) -> Worked {
+    let play = play_behind(axis, mechanism, EncoderShaft::Motor);
+    match mechanism.load.as_ref().and_then(Load::travel) {
+        Some(travel) => (play / travel).called("play at the load", "φ_bl"),
+        None => play,
+    }
+}
+
+fn play_behind(axis: &Axis, mechanism: &Mechanism, sits: EncoderShaft) -> Worked {
     let ratio = mechanism.stage.as_ref().map_or_else(|| 1.0.into(), |stage| stage.ratio.clone());
     let mut play: Vec<Worked> = Vec::new();
     if let (EncoderShaft::Motor, Some(gearbox)) = (sits, &axis.gearbox) {

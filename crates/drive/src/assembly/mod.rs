@@ -49,7 +49,7 @@ mod warmth;
 pub use cycle::{Sense, Stretch, acts_one_way, cycle_time};
 pub use encoder::EncoderPath;
 pub use load::{MotionAtShaft, load, motion_at_shaft};
-pub use mechanism::{Mechanism, backlash, motion_angle, radial_force, standing_friction, stiffness};
+pub use mechanism::{Mechanism, backlash, motion_angle, play, radial_force, standing_friction, stiffness};
 pub use power::PowerPath;
 pub use returned::{Bus, Returned, WayDown};
 pub use sense::SenseLine;

@@ -1,0 +1,63 @@
+//! The lines from an axis to its controller, as the simulation reads them.
+
+use crate::sensing::{EncoderLine, Sampling, SenseLine, Sensed, Sensing};
+use bench::Bench;
+use bench::model::Axis;
+use drive::assembly::encoder::{Counted, EncoderPath, counts_at_motor};
+use drive::assembly::sense::Tells;
+use drive::assembly::{self, DcAxis};
+use drive::sense::{Converter, SensePoint, Sensor};
+use logs::quadrature::Marks;
+use std::f64::consts::TAU;
+use worked::Worked;
+
+/// Width of a counter of which no sheet tells.
+const USUAL_BITS: u32 = 16;
+
+/// All lines of an axis that a pin reads.
+pub(crate) fn sensing(bench: &Bench, axis: &Axis, dc: &DcAxis) -> Sensing {
+    let value = |figure: &Worked| figure.value();
+    let axes = [(axis, Some(dc.clone()))];
+    let lines = assembly::sense::SenseLine::all(bench, &axes, &[]);
+    let of = |tells: Tells| {
+        let line =
+            lines.iter().find(|line| line.tells == tells && line.axis.as_deref() == Some(&*axis.name))?;
+        let noise = if line.adc.has("noise") { value(&line.adc.noise()) } else { 0.0 };
+        let sensor = Sensor { zero: value(&line.sensor.zero), scale: value(&line.sensor.scale) };
+        let converter = Converter {
+            reference: value(&line.converter.reference),
+            lowest: value(&line.converter.lowest),
+            codes: value(&line.converter.codes),
+        };
+        let known = [sensor.zero, sensor.scale, converter.reference, converter.lowest, converter.codes];
+        let sees = match (tells, line.point) {
+            (Tells::Voltage, _) => Sensed::MotorVoltage,
+            (Tells::Current, Some(SensePoint::LowLeg)) => Sensed::LowLegCurrent,
+            (Tells::Current, Some(SensePoint::SupplyInput)) => Sensed::SupplyCurrent,
+            (Tells::Current, Some(SensePoint::MotorLead) | None) => Sensed::MotorCurrent,
+        };
+        let filter_time = line.filter.as_ref().map_or(0.0, value);
+        let finite = |figure: f64| if figure.is_finite() { figure } else { 0.0 };
+        known.iter().all(|figure| figure.is_finite()).then(|| SenseLine {
+            sees,
+            sensor,
+            converter,
+            filter_time: finite(filter_time),
+            noise: finite(noise),
+        })
+    };
+    let (current, voltage) = (of(Tells::Current), of(Tells::Voltage));
+    let encoder = axis.encoder.as_ref().and_then(|part| {
+        let lines = value(&counts_at_motor(axis, part)) * TAU / 4.0;
+        // A sheet gives the largest error; a line is as many electrical radians as a turn has.
+        let error = if part.has("phase_error") { value(&part.phase_error()) / TAU } else { 0.0 };
+        let marks = Marks::new(error, 0.0).unwrap_or(Marks::TRUE);
+        let bits = match EncoderPath::of(bench, axis, Some(dc)).map(|path| path.counted) {
+            Some(Counted::Counter(counter)) if counter.has("bits") => value(&counter.bits()) as u32,
+            _ => USUAL_BITS,
+        };
+        let bits = if (2..=62).contains(&bits) { bits } else { USUAL_BITS };
+        (lines > 0.0).then_some(EncoderLine { lines, marks, bits, swapped: false, stuck: None })
+    });
+    Sensing { current, voltage, encoder, sampling: Sampling::AtRows, seed: 1 }
+}
