@@ -3,7 +3,7 @@
 use crate::circuit::Gate;
 use crate::event::{first, sign_change};
 use crate::guard::{Acted, Guard, Watches};
-use crate::ledger::{account, stored};
+use crate::ledger::{account, of_twist, stored};
 use crate::linear::{Form, Moments, Step};
 use crate::mode::{
     BUS, CURRENT, Event, Feed, LOAD_SPEED, Mode, SPEED, TWIST, Watch, Way, driving, fitted, shaft_torque,
@@ -756,17 +756,29 @@ impl<const N: usize> Now<N> {
                 self.way.load = if moves { back as i8 } else { 0 };
             }
             Event::LoadBreaksAway(sense) => self.way.load = sense,
-            Event::Loosens => {
-                let play = drive.twist.is_some_and(|twist| twist.backlash > 0.0);
-                self.way.contact = if play { 0 } else { -self.way.contact };
-            }
-            Event::Bears(side) => self.way.contact = side,
+            Event::Meets(contact) => self.meet(drive, contact),
             Event::Passes(number) => {
                 if let Some(acted) = self.guard.pass(drive, number, time, period_end) {
                     self.acted(acted, time);
                 }
             }
         }
+    }
+
+    /// The gear comes to another of its flanks. What stands in the twist of one that lets go is lost in it; what one
+    /// that bears again finds there was never stored.
+    fn meet(&mut self, drive: &SetUp, contact: i8) {
+        let Some(twist) = drive.twist else { return };
+        let before = of_twist(drive, twist, &self.z, self.way.contact);
+        let no_play = twist.backlash == 0.0;
+        self.way.contact = match contact {
+            // Without damping the twist is out when the flank lets go.
+            2 | -2 if twist.damping == 0.0 && no_play => -contact / 2,
+            2 | -2 if twist.damping == 0.0 => 0,
+            0 if no_play => -self.way.contact.signum(),
+            contact => contact,
+        };
+        self.kept.energy.gear += before - of_twist(drive, twist, &self.z, self.way.contact);
     }
 
     fn turn(&mut self, drive: &SetUp, sense: i8, time: f64) {

@@ -1,9 +1,11 @@
 //! Where energy goes in a mode, from the integrals over it.
 
 use crate::linear::Integrals;
-use crate::mode::{BUS, CURRENT, LOAD_SPEED, Mode, SPEED, Whole, fed_current, fitted, shaft_torque};
+use crate::mode::{
+    BUS, CURRENT, LOAD_SPEED, Mode, SPEED, Whole, beyond, fed_current, fitted, shaft_torque, twisting,
+};
 use crate::record::Energy;
-use crate::set_up::SetUp;
+use crate::set_up::{SetUp, Twist};
 use crate::shaft::{factor, turning};
 
 fn state(place: usize) -> Whole {
@@ -53,6 +55,11 @@ pub(crate) fn account<const N: usize>(
         let torque = fitted(drive, &shaft_torque(drive, way.contact));
         let lost = factor(drive, f64::from(way.contact), way.shaft) - 1.0;
         energy.gear += lost * over.of_product(&torque, &speed) / n;
+        if way.contact.abs() == 1 {
+            let twisting = fitted(drive, &twisting(drive));
+            let damping = drive.twist.map_or(0.0, |twist| twist.damping);
+            energy.gear += damping * over.of_product(&twisting, &twisting);
+        }
         fitted(drive, &state(LOAD_SPEED))
     } else {
         if way.shaft != 0 {
@@ -80,11 +87,19 @@ pub(crate) fn stored<const N: usize>(drive: &SetUp, z: &[f64; N], contact: i8) -
     match drive.twist {
         None => stored += (drive.inertia + drive.load_inertia / (n * n)) * z[SPEED] * z[SPEED],
         Some(twist) => {
-            let torque = fitted::<N>(drive, &shaft_torque(drive, contact)).at(z);
             stored += drive.inertia * z[SPEED] * z[SPEED]
                 + drive.load_inertia * z[LOAD_SPEED] * z[LOAD_SPEED]
-                + torque * torque / twist.stiffness;
+                + 2.0 * of_twist(drive, twist, z, contact);
         }
     }
     0.5 * stored
+}
+
+/// Energy in the twist of a gear whose flank bears.
+pub(crate) fn of_twist<const N: usize>(drive: &SetUp, twist: Twist, z: &[f64; N], contact: i8) -> f64 {
+    if contact.abs() != 1 {
+        return 0.0;
+    }
+    let twisted = fitted::<N>(drive, &beyond(drive, contact)).at(z);
+    0.5 * twist.stiffness * twisted * twisted
 }

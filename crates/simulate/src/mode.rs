@@ -37,7 +37,8 @@ pub(crate) struct Way {
     pub(crate) load_drives: bool,
     /// What the supply does for the bus.
     pub(crate) feed: Feed,
-    /// Flank on which a gear with twist bears: 1 where the motor turns the load forward, −1, or 0 in its play.
+    /// Flank of a gear with twist: 1 bears where the motor turns the load forward, −1 the other, 0 is in the play. 2 and
+    /// −2 have let go before the twist was out: the gear gives way faster than its damping lets it follow.
     pub(crate) contact: i8,
     /// Sense of a load behind a gear with twist; 0 while it rests.
     pub(crate) load: i8,
@@ -45,13 +46,13 @@ pub(crate) struct Way {
 
 impl Way {
     /// How many there are.
-    pub(crate) const COUNT: usize = 3 * 3 * 2 * 3 * 3 * 3;
+    pub(crate) const COUNT: usize = 3 * 3 * 2 * 3 * 5 * 3;
 
     /// Its place among them.
     pub(crate) fn index(self) -> usize {
         let of = |sign: i8| (sign + 1) as usize;
         let rigid = (of(self.current) * 3 + of(self.shaft)) * 2 + usize::from(self.load_drives);
-        ((rigid * 3 + self.feed as usize) * 3 + of(self.contact)) * 3 + of(self.load)
+        ((rigid * 3 + self.feed as usize) * 5 + (self.contact + 2) as usize) * 3 + of(self.load)
     }
 }
 
@@ -85,10 +86,8 @@ pub(crate) enum Event {
     LoadStops,
     /// It breaks away in this sense.
     LoadBreaksAway(i8),
-    /// The gear leaves its flank.
-    Loosens,
-    /// It meets this flank.
-    Bears(i8),
+    /// The gear comes to this of its flanks, or into its play.
+    Meets(i8),
     /// A threshold of the board is passed, by its number.
     Passes(usize),
 }
@@ -134,14 +133,31 @@ pub(crate) struct Mode<const N: usize> {
     pub(crate) reach: [f64; N],
 }
 
-/// Torque in the shaft of a gear with twist that bears on a flank.
-pub(crate) fn shaft_torque(drive: &SetUp, contact: i8) -> Whole {
-    let mut form = [0.0; 6];
-    if let Some(twist) = drive.twist.filter(|_| contact != 0) {
-        form[TWIST] = twist.stiffness;
-        form[ONE] = -twist.stiffness * f64::from(contact) * 0.5 * twist.backlash;
-    }
+/// Distance beyond the flank of a side, counted into it.
+pub(crate) fn beyond(drive: &SetUp, side: i8) -> Whole {
+    let mut form = only(TWIST, f64::from(side));
+    form[ONE] = -0.5 * drive.twist.map_or(0.0, |twist| twist.backlash);
     form
+}
+
+/// Speed at which the gear twists.
+pub(crate) fn twisting(drive: &SetUp) -> Whole {
+    plus(only(SPEED, 1.0 / drive.ratio), only(LOAD_SPEED, 1.0), -1.0)
+}
+
+/// What stiffness and damping of a side push with, counted out of the flank.
+fn push(drive: &SetUp, side: i8) -> Whole {
+    let Some(twist) = drive.twist else { return [0.0; 6] };
+    let spring = beyond(drive, side).map(|part| twist.stiffness * part);
+    plus(spring, twisting(drive), f64::from(side) * twist.damping)
+}
+
+/// Torque in the shaft of a gear with twist.
+pub(crate) fn shaft_torque(drive: &SetUp, contact: i8) -> Whole {
+    match contact {
+        1 | -1 => push(drive, contact).map(|part| f64::from(contact) * part),
+        _ => [0.0; 6],
+    }
 }
 
 /// Current that the supply gives to a bus with capacitors.
@@ -203,7 +219,7 @@ impl<const N: usize> Mode<N> {
             mechanical(drive, way),
             bus(drive, &branch, way),
             load(drive, way),
-            plus(only(SPEED, 1.0 / drive.ratio), only(LOAD_SPEED, 1.0), -1.0),
+            twisting(drive),
         ];
         let (mut a, mut c) = ([[0.0; N]; N], [0.0; N]);
         for row in 0..N {
@@ -276,20 +292,19 @@ impl<const N: usize> Mode<N> {
 
     fn watch_load(&mut self, drive: &SetUp) {
         let way = self.way;
-        let half = drive.twist.map_or(0.0, |twist| 0.5 * twist.backlash);
-        let flank = |side: i8, sign: f64| {
-            // Distance from the flank of a side, counted out of the play.
-            let mut form = only(TWIST, sign * f64::from(side));
-            form[ONE] = -sign * half;
-            form
-        };
+        let less = |form: Whole| form.map(|part| -part);
         match way.contact {
             0 => {
                 for side in [1, -1] {
-                    self.watch(drive, &flank(side, -1.0), Event::Bears(side));
+                    self.watch(drive, &less(beyond(drive, side)), Event::Meets(side));
                 }
             }
-            side => self.watch(drive, &flank(side, 1.0), Event::Loosens),
+            side @ (1 | -1) => self.watch(drive, &push(drive, side), Event::Meets(2 * side)),
+            let_go => {
+                let side = let_go / 2;
+                self.watch(drive, &less(push(drive, side)), Event::Meets(side));
+                self.watch(drive, &beyond(drive, side), Event::Meets(0));
+            }
         }
         if way.load != 0 {
             self.watch(drive, &only(LOAD_SPEED, f64::from(way.load)), Event::LoadStops);

@@ -157,6 +157,8 @@ pub struct Twist {
     pub stiffness: f64,
     /// Play from flank to flank, rad.
     pub backlash: f64,
+    /// Damping beside the stiffness while a flank bears, N·m·s/rad.
+    pub damping: f64,
 }
 
 /// Why a set-up or a command cannot be simulated.
@@ -284,6 +286,7 @@ impl SetUp {
             figures.extend([
                 ("stiffness of the gear", twist.stiffness, over),
                 ("backlash", twist.backlash, at_least),
+                ("damping of the gear", twist.damping, at_least),
                 ("inertia of a load behind a twisting gear", self.load_inertia, over),
             ]);
         }
