@@ -18,6 +18,17 @@ hand does not.";
 const CEILING: &str = "Clamps, fault lines, a supply that switches off, twist and play are not simulated; `firstspin check` judges \
 them.";
 
+/// What a figure of a trial is about.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub(crate) enum Group {
+    /// The value of a check that holds, or cannot be told.
+    Check,
+    /// That of one that fails.
+    Fails,
+    /// A key figure.
+    Key,
+}
+
 impl Trial {
     /// The verdict in a sentence or two.
     pub fn verdict(&self) -> String {
@@ -40,39 +51,27 @@ impl Trial {
 
     /// What is asked, what was judged, and what comes of it: nothing where the trial is refused.
     pub fn sheet(&self, outcome: Option<&Outcome>) -> Sheet {
-        let mut blocks = vec![self.stages_table(), self.checks_table()];
-        let mut figures: Vec<Worked> = self.checks.iter().filter_map(Check::value).cloned().collect();
-        if let Some(outcome) = outcome {
-            blocks.push(Block::Caution(CAUTION.to_owned()));
-            if matches!(self.shaft, Shaft::Held) {
-                blocks.push(Block::Caution(HELD.to_owned()));
-            }
-            let keys = self.keys(outcome);
-            let rows = keys.iter().map(|key| {
-                let closed = key.closed.as_ref().map_or_else(String::new, Worked::text);
-                vec![key.what.clone(), key.simulated.text(), closed]
-            });
-            let headings = ["key figure", "#simulated", "#closed form"];
-            let title = "Key figures, at nominal values";
-            blocks.push(Block::Table(Table::of("key-figures", title, &headings, rows.collect())));
-            blocks.extend(self.levels_table(outcome));
-            blocks.extend(self.remarks(outcome).into_iter().map(Block::Text));
-            let workings = keys.iter().flat_map(|key| key.closed.iter().chain([&key.simulated]));
-            let lines: Vec<String> = workings
-                .clone()
-                .filter(|figure| figure.as_input().is_none())
-                .flat_map(|figure| figure.working())
-                .collect();
-            blocks.push(Block::Heading("Workings".to_owned()));
-            blocks.push(Block::List(without_repeats(lines)));
-            figures.extend(workings.cloned());
-        } else {
-            let lines = self.checks.iter().filter(|check| check.stand == Stand::Fails);
-            let lines = lines.filter_map(Check::value).flat_map(|value| value.working());
-            blocks.push(Block::Heading("Workings, at nominal values".to_owned()));
-            blocks.push(Block::List(without_repeats(lines.collect())));
-        }
-        blocks.push(Block::Figures(figures.iter().map(|figure| figure.figure(Effort::FirstOrder)).collect()));
+        let (mut blocks, figures) = self.told(outcome);
+        let heading = if outcome.is_some() { "Workings" } else { "Workings, at nominal values" };
+        let shown = figures.iter().filter(|(group, figure)| {
+            let worked = figure.as_input().is_none();
+            worked && (outcome.is_none() && *group == Group::Fails || *group == Group::Key)
+        });
+        let lines = shown.flat_map(|(_, figure)| figure.working()).collect();
+        blocks.push(Block::Heading(heading.to_owned()));
+        blocks.push(Block::List(without_repeats(lines)));
+        let frozen = figures.iter().map(|(_, figure)| figure.figure(Effort::FirstOrder)).collect();
+        blocks.push(Block::Figures(frozen));
+        Sheet { id: "predict".to_owned(), title: self.title(), summary: self.summary(), blocks }
+    }
+
+    /// Its name and what happens in it.
+    pub(crate) fn title(&self) -> String {
+        format!("{}: {}", self.name, self.caption)
+    }
+
+    /// The verdict, and which of two trials of one name it is.
+    pub(crate) fn summary(&self) -> Vec<String> {
         let mut summary = vec![self.verdict()];
         if self.of_file && Plan::named(&self.name).is_some() {
             let name = &self.name;
@@ -80,7 +79,35 @@ impl Trial {
                 "`{name}` is the trial of the bench file; the one of that name that any bench has is not taken."
             ));
         }
-        Sheet { id: "predict".to_owned(), title: format!("{}: {}", self.name, self.caption), summary, blocks }
+        summary
+    }
+
+    /// Tables and remarks, and the figures behind them.
+    pub(crate) fn told(&self, outcome: Option<&Outcome>) -> (Vec<Block>, Vec<(Group, Worked)>) {
+        let mut blocks = vec![self.stages_table(), self.checks_table()];
+        let checked = self.checks.iter().filter_map(|check| {
+            let group = if check.stand == Stand::Fails { Group::Fails } else { Group::Check };
+            check.value().map(|value| (group, value.clone()))
+        });
+        let mut figures: Vec<(Group, Worked)> = checked.collect();
+        let Some(outcome) = outcome else { return (blocks, figures) };
+        blocks.push(Block::Caution(CAUTION.to_owned()));
+        if matches!(self.shaft, Shaft::Held) {
+            blocks.push(Block::Caution(HELD.to_owned()));
+        }
+        let keys = self.keys(outcome);
+        let rows = keys.iter().map(|key| {
+            let closed = key.closed.as_ref().map_or_else(String::new, Worked::text);
+            vec![key.what.clone(), key.simulated.text(), closed]
+        });
+        let headings = ["key figure", "#simulated", "#closed form"];
+        let title = "Key figures, at nominal values";
+        blocks.push(Block::Table(Table::of("key-figures", title, &headings, rows.collect())));
+        blocks.extend(self.levels_table(outcome));
+        blocks.extend(self.remarks(outcome).into_iter().map(Block::Text));
+        let keys = keys.into_iter().flat_map(|key| key.closed.into_iter().chain([key.simulated]));
+        figures.extend(keys.map(|figure| (Group::Key, figure)));
+        (blocks, figures)
     }
 
     fn stages_table(&self) -> Block {

@@ -15,6 +15,7 @@ use drive::bus::{clamped_voltage, peak_returned_power, returned_current, voltage
 use drive::constants::zero;
 use drive::limit::{full_reversal_current, held_to, overshoot, stalled_current};
 use drive::load::At;
+use drive::motor::Armature;
 use worked::claim::{Change, Outcome};
 use worked::format::choose_unit;
 use worked::{Claim, Dimension, Input, Number, Origin, Worked};
@@ -325,12 +326,9 @@ impl Judged<'_> {
     /// What a limit sees of a locked rotor in the long run.
     fn least_seen(&self, limit: &LimitInForce) -> Worked {
         let dc = &self.figures.dc;
-        let motor =
-            dc.armature().behind(dc.power.source_resistance.clone() + dc.power.line_resistance.clone());
-        let bus = dc.power.open_voltage.clone()
-            - dc.power.series_drop.clone()
-            - self.figures.bridge.dead_time_loss(dc.power.open_voltage.clone());
-        let current = stalled_current(&motor, &self.figures.bridge, self.duty.clone(), bus);
+        let behind = dc.power.source_resistance.clone() + dc.power.line_resistance.clone();
+        let bus = dc.power.open_voltage.clone() - dc.power.series_drop.clone();
+        let current = locked_current(self.figures, dc.armature().behind(behind), self.duty.clone(), bus);
         seen(limit, dc, self.duty.clone(), current)
     }
 
@@ -431,5 +429,22 @@ impl Judged<'_> {
             let what = format!("output of supply `{}`, the same", supply.name);
             checks.push(Check::of(&what, highest.must_stay_below(supply.part.survives()), remedy));
         }
+    }
+}
+
+/// Current in a locked rotor, what the dead time takes from its voltage counted.
+pub(crate) fn locked_current(
+    figures: &Figures,
+    motor: Armature<Worked>,
+    duty: Worked,
+    bus: Worked,
+) -> Worked {
+    let bridge = &figures.bridge;
+    match bridge.off_state {
+        OffState::Brake | OffState::Reverse => {
+            let voltage = bridge.mean_voltage(duty, bus.clone()) - bridge.dead_time_loss(bus);
+            motor.stall_current(voltage)
+        }
+        OffState::Coast | OffState::Diode => stalled_current(&motor, bridge, duty, bus),
     }
 }

@@ -2,13 +2,13 @@
 
 use crate::course::Told;
 use crate::figures::short;
+use crate::judge::locked_current;
 use crate::record::Kept;
 use crate::simulation::total;
 use crate::trial::{Outcome, Trial};
 use drive::assembly::limits::{delay, seen};
 use drive::bus::{energy_of_braking_torque, voltage_after_stop};
 use drive::constants::zero;
-use drive::limit::stalled_current;
 use drive::load::At;
 use finding::sheet::{Block, Table};
 use worked::{Dimension, Number, Worked};
@@ -57,10 +57,7 @@ impl Trial {
         let moves = !self.set_up.locked;
         if !moves {
             let words = "current at the end of the drive";
-            let closed = free.then(|| {
-                let bus = bus.clone() - self.figures.bridge.dead_time_loss(bus);
-                stalled_current(&dc.armature(), &self.figures.bridge, duty.clone(), bus)
-            });
+            let closed = free.then(|| locked_current(&self.figures, dc.armature(), duty.clone(), bus));
             keys.add(words, self.current("last_current", words, "I", first.current.abs()), closed);
         }
         if moves {
@@ -88,8 +85,7 @@ impl Trial {
         let Some((time, _)) = kept.iter().find_map(|kept| kept.tripped) else { return };
         let dc = &self.figures.dc;
         let bus = dc.power.open_voltage.clone();
-        let bus = bus.clone() - self.figures.bridge.dead_time_loss(bus);
-        let current = stalled_current(&dc.armature(), &self.figures.bridge, self.duty.clone(), bus);
+        let current = locked_current(&self.figures, dc.armature(), self.duty.clone(), bus);
         let seen = seen(limit, dc, self.duty.clone(), current);
         let left = seen.clone() - limit.threshold.clone();
         let rise = dc.free_armature().electrical_time() * (seen / left).ln();

@@ -1,15 +1,19 @@
 //! What every trial of a bench would do, on one sheet.
 
-use crate::figures::CAUTION;
+use crate::figures::{CAUTION, Group};
 use crate::plan::Plan;
 use crate::trial::{CannotPlan, Trial, Wish};
 use bench::Bench;
 use finding::Sheet;
-use finding::sheet::Block;
+use finding::sheet::{Block, Chapter};
 use std::sync::Arc;
+use worked::{Draws, Worked};
 
 /// Steps of a trial that is still played for a sheet of all of them: a second or so.
 const MOST_STEPS: f64 = 3e6;
+
+/// Draws behind an uncertainty that is not linear.
+const DRAWS: usize = 1000;
 
 /// A trial that is planned, or why it is not.
 type Planned = (Arc<str>, Result<Trial, CannotPlan>);
@@ -74,24 +78,40 @@ fn section(trial: &Trial) -> Vec<Block> {
         Some(Err(why)) => (None, Some(why)),
         None => (None, None),
     };
-    let sheet = trial.sheet(outcome.as_ref());
-    let mut blocks = vec![Block::Heading(sheet.title)];
-    blocks.extend(sheet.summary.into_iter().map(Block::Text));
+    let mut blocks = vec![Block::Heading(trial.title())];
+    blocks.extend(trial.summary().into_iter().map(Block::Text));
     if long {
         let name = &trial.name;
         blocks.push(Block::Text(format!("It takes long to play: `firstspin predict {name}` does.")));
     }
     blocks.extend(failed.map(|why| Block::Text(format!("It cannot be simulated: {why}."))));
-    blocks.extend(sheet.blocks.into_iter().filter_map(|block| match block {
+    let (told, figures) = trial.told(outcome.as_ref());
+    blocks.extend(told.into_iter().filter_map(|block| match block {
         // The page says it once.
         Block::Caution(text) if text == CAUTION => None,
-        // Under each figure its working folds open.
-        Block::List(_) | Block::Heading(_) => None,
         Block::Table(mut table) => {
             table.id = format!("{}-{}", trial.name, table.id);
             Some(Block::Table(table))
         }
         block => Some(block),
     }));
+    blocks.push(Block::Chapter(chapter(trial, &figures)));
     blocks
+}
+
+/// The figures that are worked out, checks first, with the steps that they share.
+fn chapter(trial: &Trial, figures: &[(Group, Worked)]) -> Chapter {
+    let worked = figures.iter().filter(|(_, figure)| figure.as_input().is_none());
+    let (checks, keys): (Vec<_>, Vec<_>) = worked.partition(|(group, _)| *group != Group::Key);
+    let of = |what: &str, figures: usize| finding::sheet::Group {
+        title: format!("{what} of {}", trial.name),
+        figures,
+        remarks: Vec::new(),
+    };
+    let groups = [of("Checks", checks.len()), of("Key figures", keys.len())];
+    let roots: Vec<&Worked> = checks.into_iter().chain(keys).map(|(_, figure)| figure).collect();
+    Chapter {
+        workings: worked::Chapter::new(&roots, &mut Draws::new(DRAWS, 1)),
+        groups: groups.into_iter().filter(|group| group.figures > 0).collect(),
+    }
 }

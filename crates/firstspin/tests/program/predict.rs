@@ -121,9 +121,9 @@ fn only_a_log_is_replaced() {
 #[test]
 fn a_refused_trial_writes_no_log() {
     let folder = empty();
-    let said = run_in(folder.path(), ["predict", "spin-up", "--duty", "0.9", "--out", "log.csv"]);
+    let said = run_in(folder.path(), ["predict", "reversal", "--duty", "0.9", "--out", "log.csv"]);
     assert_eq!(said.status, Some(1), "{said:?}");
-    for piece in ["is refused", "A.chop", "log.csv was not written"] {
+    for piece in ["is refused", "highest current of the channel", "log.csv was not written"] {
         assert!(said.out.contains(piece), "{piece}: {}", said.out);
     }
     assert_eq!(fs::read_dir(folder.path()).expect("listed").count(), 0);
