@@ -84,6 +84,11 @@ fn more(text: &str) -> Memory {
     files(&format!("{BENCH}{text}"), MOTOR.as_bytes())
 }
 
+/// The bench with a trial.
+fn trial(input: &str, more_keys: &str) -> Memory {
+    more(&format!("[trials.first]\naxis = \"left\"\ninput = {{ {input} }}\n{more_keys}"))
+}
+
 /// For each problem one or more benches that have it, and it alone.
 fn cases() -> Vec<(&'static str, &'static str, Memory)> {
     let mut without_bench = Memory::default();
@@ -270,6 +275,38 @@ fn cases() -> Vec<(&'static str, &'static str, Memory)> {
             "key-without-effect",
             "colours",
             more("[colours]\n\"controller.5V\" = \"red\"\n\"controller.J1.5V\" = \"pink\"\n"),
+        ),
+        ("key-without-effect", "trial-kind", trial("kind = \"step\", duty = 0.2, width = \"1 s\"", "")),
+        (
+            "key-without-effect",
+            "trial-end",
+            trial("kind = \"step\", duty = 0.2, hold = \"1 s\", ends = \"open\", end_time = \"1 s\"", ""),
+        ),
+        (
+            "key-without-effect",
+            "trial-levels",
+            trial("kind = \"staircase\", levels = { a = 0.1, b = 0.2 }, steps = 3, hold = \"1 s\"", ""),
+        ),
+        (
+            "key-without-effect",
+            "trial-disc",
+            trial("kind = \"step\", duty = 0.2", "added_inertia = \"1 g·cm²\"\nshaft = \"free\"\n"),
+        ),
+        ("keys-exclude", "trial-amounts", trial("kind = \"step\", duty = 0.2, voltage = \"3 V\"", "")),
+        ("name-unknown", "trial-axis", {
+            more("[trials.first]\naxis = \"lefd\"\ninput = { kind = \"step\", duty = 0.2 }\n")
+        }),
+        ("name-unknown", "trial-motion", trial("kind = \"profile\", motion = \"turm\"", "")),
+        ("word-unknown", "trial-kind", trial("kind = \"steps\", duty = 0.2", "")),
+        (
+            "value-not-possible",
+            "trial-duration",
+            trial("kind = \"step\", duty = 0.2", "duration = \"0 s\"\n"),
+        ),
+        (
+            "value-not-possible",
+            "trial-rate",
+            trial("kind = \"step\", duty = 0.2", "sample_rate = \"2 GHz\"\n"),
         ),
         ("wrong-type", "colours", more("[colours]\nground = [\"black\", \"brown\"]\n")),
         ("wrong-type", "colour-empty", more("[colours]\nground = \" \"\n")),
