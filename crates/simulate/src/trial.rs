@@ -598,3 +598,6 @@ fn advice(least: &Draft) -> Vec<String> {
 pub(crate) fn stated(si: f64, path: &str, name: &str) -> Worked {
     Input::new(path, name, "U_s", Dimension::VOLTAGE).value(si).origin(Origin::assumed(name)).worked()
 }
+
+#[cfg(test)]
+mod tests;
