@@ -102,6 +102,11 @@ impl Trial {
             .iter()
             .fold((0.0f64, 0.0f64), |(low, high), kept| (low.min(kept.angles.0), high.max(kept.angles.1)));
         keys.add("way from end to end", self.way_of("angle", high - low), None);
+        if self.set_up.twist.is_some() {
+            let torque = kept.iter().map(|kept| kept.peak_shaft_torque.abs()).fold(0.0, f64::max);
+            let words = "largest torque at the shaft that drives the load";
+            keys.add(words, self.input("shaft_torque", words, "M", Dimension::TORQUE, torque), None);
+        }
     }
 
     /// What comes after the drive: how long it takes to rest, and how far it goes meanwhile.

@@ -410,6 +410,10 @@ impl<'a> Planner<'a> {
         }
         let mut set_up = figures.set_up(held)?;
         put_around(&mut set_up, &figures, axis, bus.as_ref());
+        if !matches!(shaft, Shaft::Coupled) {
+            // Twist and play are those of the load that was taken off.
+            set_up.twist = None;
+        }
         set_up.check()?;
         let motor = figures.dc.free_armature().turning(figures.inertia());
         let behind = figures.dc.power.source_resistance.clone() + figures.dc.power.line_resistance.clone();

@@ -10,6 +10,7 @@ use bench::{Bench, Memory, builtin};
 use check::Judgement;
 use finding::{Finding, SourceMap, render};
 use mutate::{Random, mutate};
+use simulate::{Plan, Trial, Wish};
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::Mutex;
 use std::sync::atomic::{AtomicU64, Ordering};
@@ -20,6 +21,11 @@ use worked::Outcome;
 const TRIED: u64 = 1500;
 /// Pages are drawn for one judged bench in so many: drawing takes longer than judging.
 const DRAWN: u64 = 8;
+
+/// One bench in so many has only its trials mutated.
+const TRIALS_ONLY: u64 = 4;
+/// Trials of so many steps are played too.
+const PLAYED_STEPS: f64 = 5e4;
 
 /// How far a bench came.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
@@ -86,7 +92,12 @@ fn mutated_benches_end_in_findings_or_a_judgement() {
 fn run(subjects: &[Vec<(String, Vec<u8>)>], seed: u64) -> Result<Came, String> {
     let mut random = Random::of_seed(seed);
     let mut files = random.pick(subjects).clone();
-    mutate(&mut files, &mut random);
+    // One in so many has only its trials mutated: they are a small part of what can be.
+    if seed.is_multiple_of(TRIALS_ONLY) {
+        mutate_trials(&mut files, &mut random)
+    } else {
+        mutate(&mut files, &mut random)
+    }
     let memory: Memory = files.into_iter().collect();
     let loaded = bench::load_all(&memory);
     shown(&loaded.checked.findings, &loaded.sources)?;
@@ -106,10 +117,50 @@ fn run(subjects: &[Vec<(String, Vec<u8>)>], seed: u64) -> Result<Came, String> {
         }
     }
     wired(bench, &loaded.sources)?;
+    planned(bench)?;
     if seed.is_multiple_of(DRAWN) {
         drawn(bench, &judgement, &findings, &loaded.sources)?;
     }
     Ok(Came::Judged)
+}
+
+/// Mutates what stands behind the first trial of a bench file.
+fn mutate_trials(files: &mut [(String, Vec<u8>)], random: &mut Random) {
+    let Some((_, bytes)) = files.iter_mut().find(|(path, _)| path == "bench.toml") else { return };
+    let text = String::from_utf8_lossy(bytes).into_owned();
+    let Some(at) = text.find("\n[trials.") else { return };
+    let mut tail = [("bench.toml".to_owned(), text[at..].as_bytes().to_vec())];
+    mutate(&mut tail, random);
+    *bytes = [text[..at].as_bytes(), &tail[0].1].concat();
+}
+
+/// Every trial of the file, and those of any bench, can be planned and told, or says why not; short ones play.
+fn planned(bench: &Bench) -> Result<(), String> {
+    let mut trials = Vec::new();
+    for (name, trial) in bench.trials() {
+        if let Some(axis) = trial.axis().and_then(|axis| bench.axis(axis)) {
+            trials.push((name.to_string(), Trial::of_file(bench, axis, &name, &trial, Wish::default())));
+        }
+    }
+    if let Some(axis) = bench.axes().first() {
+        let plan = Plan::ALL[trials.len() % Plan::ALL.len()];
+        trials.push((plan.name().to_owned(), Trial::plan(bench, axis, plan, Wish::default())));
+    }
+    for (name, trial) in trials {
+        let trial = match trial {
+            Ok(trial) => trial,
+            Err(why) if why.to_string().contains("NaN") => return Err(format!("{name}: {why}")),
+            Err(_) => continue,
+        };
+        let short = trial.is_offered() && trial.steps() < PLAYED_STEPS;
+        let outcome = if short { trial.outcome().ok() } else { None };
+        let sheet = trial.sheet(outcome.as_ref());
+        let told = format!("{:?}", sheet.blocks);
+        if sheet.summary.is_empty() || told.contains("NaN") {
+            return Err(format!("{name}: {told}"));
+        }
+    }
+    Ok(())
 }
 
 /// There is a wiring with its tables, or a finding says why there is none.
