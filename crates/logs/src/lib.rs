@@ -42,6 +42,9 @@ pub enum Refused {
     /// The system refused.
     #[error(transparent)]
     Io(#[from] io::Error),
+    /// Whoever wanted the log wants it no more.
+    #[error(transparent)]
+    Stopped(#[from] finding::Stopped),
     /// A row of another length than the columns.
     #[error("a row of {got} values cannot stand under {columns} columns")]
     Row {

@@ -25,6 +25,7 @@ mod judge;
 mod keys;
 mod ledger;
 mod linear;
+mod log;
 mod mode;
 mod plan;
 mod predicted;
@@ -37,10 +38,12 @@ mod simulation;
 mod speed_loop;
 mod surroundings;
 mod trial;
+mod waves;
 
 pub use builds::Tolerances;
 pub use controlled::{Clock, Delay};
 pub use fault::Fault;
+pub use log::{Rows, columns};
 pub use plan::Plan;
 pub use predicted::predicted;
 pub use record::{Energy, Flags, Kept, NoLog, Row, Sink};
@@ -49,3 +52,4 @@ pub use set_up::{Acts, Board, Bus, Limit, Lockout, MOST_LIMITS, Sees, SetUp, Sup
 pub use simulation::{Command, Ended, Simulation, Stage, total};
 pub use speed_loop::{CannotPlay, Response, SpeedLoop};
 pub use trial::{CannotPlan, Outcome, Trial, Wish};
+pub use waves::{About, Waves};
