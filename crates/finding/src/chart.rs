@@ -21,10 +21,6 @@ pub struct Chart {
 /// The kinds of charts.
 #[derive(Clone, PartialEq, Debug, Serialize, Deserialize)]
 #[serde(tag = "kind", rename_all = "snake_case")]
-#[expect(
-    clippy::large_enum_variant,
-    reason = "a report holds a dozen plots, and a box would stand in the way of those who make them"
-)]
 pub enum Plot {
     /// Curves over two axes.
     Lines(Lines),

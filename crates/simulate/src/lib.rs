@@ -28,6 +28,7 @@ mod linear;
 mod log;
 mod mode;
 mod plan;
+mod points;
 mod predicted;
 mod record;
 mod rise;

@@ -39,22 +39,22 @@ pub(super) fn draw(canvas: &mut Canvas, spec: &Traces) -> f64 {
         .map(|moment| (time.pixel(moment.at), moment))
         .filter(|(x, _)| *x >= left && *x <= right)
         .collect();
-    let top = heads(canvas, &moments, right);
-    let mut bottom = top;
+    let mut bottom = heads(canvas, &moments, right);
     for panel in &spec.panels {
         let unit = if panel.unit.is_empty() { String::new() } else { format!(" in {}", panel.unit) };
         let title = wrap(&format!("{}{unit}", panel.title), LABEL, WIDTH - 2.0 * MARGIN, 2);
         canvas.lines_of_text("t-title", [MARGIN, bottom], &title);
         let from = bottom + title.len() as f64 * LABEL * text::LINE + 5.0;
-        bottom = plot(canvas, panel, &time, &ticks, [left, right, from]) + GAP;
+        let body = plot(canvas, panel, &time, &ticks, [left, right, from]);
+        // The name of a moment stands once, above all plots.
+        for (x, moment) in &moments {
+            canvas.open(&moment.label);
+            canvas.runs("c-bound", &[vec![[*x, body.y], [*x, body.bottom()]]], MOMENT);
+            canvas.close();
+        }
+        bottom = body.bottom() + GAP;
     }
     bottom -= GAP;
-    // Each name stands once, above; its line runs through all plots.
-    for (x, moment) in &moments {
-        canvas.open(&moment.label);
-        canvas.runs("leader", &[vec![[*x, top - 2.0], [*x, bottom]]], MOMENT);
-        canvas.close();
-    }
     for tick in &ticks {
         axes::label(canvas, tick, [time.pixel(tick.at), bottom + 6.0 + TICK], Anchor::Middle);
     }
@@ -91,14 +91,14 @@ fn heads(canvas: &mut Canvas, moments: &[(f64, &Named)], right: f64) -> f64 {
     top + if top > MARGIN { 6.0 } else { 0.0 }
 }
 
-/// Draws a plot between two columns of the paper; the result is its lower edge.
+/// Draws a plot between two columns of the paper; the result is where its curves are.
 fn plot(
     canvas: &mut Canvas,
     panel: &Panel,
     time: &Ruler,
     ticks: &[Tick],
     [left, right, top]: [f64; 3],
-) -> f64 {
+) -> Rect {
     let column = Column { bend: right + 8.0, text: right + 26.0, room: WORDS - 26.0 };
     // How many lines the labels take does not depend on the height, nor on the way from values to pixels.
     let flat = Ruler::even(0.0, 1.0, top, top);
@@ -116,7 +116,7 @@ fn plot(
         let x = time.pixel(tick.at);
         canvas.line(axes::grid_class(tick), [x, body.y], [x, body.bottom()]);
     }
-    for tick in value.ticks(if panel.logic { 1.0 } else { height / 22.0 }) {
+    for tick in value.ticks(if panel.logic { 1.0 } else { height / 16.0 }) {
         let y = value.pixel(tick.at);
         canvas.line(axes::grid_class(&tick), [body.x, y], [body.right(), y]);
         axes::label(canvas, &tick, [body.x - 7.0, y + 0.36 * TICK], Anchor::End);
@@ -148,7 +148,7 @@ fn plot(
         curve(canvas, series, &runs(&series.points, time, &value, &body), dash);
     }
     side::draw(canvas, labels(panel, time, &value, &body), column, body.y, body.bottom());
-    body.bottom()
+    body
 }
 
 /// What stands beside a plot: each name at the height where the eye leaves the thing that it names.
