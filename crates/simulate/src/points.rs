@@ -82,7 +82,7 @@ impl Points {
         let speed = real("motor shaft", "rpm", TestPoint::Tp11, "speed");
         points.add(speed, Value::Of(|row| row.speed, rpm));
         let angle = real("driven shaft", "°", TestPoint::Tp11, "angle");
-        points.add(angle, Value::Of(|row| row.angle, 360.0 / TAU / drive.ratio));
+        points.add(angle, Value::Of(|row| row.load_angle, 360.0 / TAU));
         points
     }
 

@@ -61,10 +61,13 @@ const TERMINALS: usize = 4;
 const CURRENT: usize = 5;
 const SPEED: usize = 6;
 const ANGLE: usize = 7;
+const CHOPPING: usize = 8;
+const TRIPPED: usize = 9;
+const LOCKED_OUT: usize = 10;
 // Of an encoder.
-const A: usize = 8;
-const B: usize = 9;
-const COUNT: usize = 10;
+const A: usize = 11;
+const B: usize = 12;
+const COUNT: usize = 13;
 
 impl<'w, W: Write> Waves<'w, W> {
     /// Begins a dump of these stages.
@@ -190,6 +193,9 @@ impl<W: Write> Sink for Waves<'_, W> {
             (CURRENT, row.current),
             (SPEED, row.speed),
             (ANGLE, row.angle),
+            (CHOPPING, level(row.flags.chopping)),
+            (TRIPPED, level(row.flags.tripped)),
+            (LOCKED_OUT, level(row.flags.locked_out)),
         ] {
             self.log.change(row.time, signal, value)?;
         }
@@ -219,6 +225,13 @@ fn signals(about: &About, reverses: bool, with_encoder: bool) -> Vec<Column> {
         of_axis(real("current", "A", TestPoint::Tp6, "of the motor, in the middle of an off-time")),
         of_axis(real("speed", "rad/s", TestPoint::Tp11, "of the motor shaft")),
         of_axis(real("angle", "rad", TestPoint::Tp11, "of the motor shaft")),
+        of_bridge(Column::wire("chopping", TestPoint::Tp3, "a chopper acted in the PWM period before")),
+        of_bridge(Column::wire("tripped", TestPoint::Tp3, "a limit holds all switches open")),
+        of_bridge(Column::wire(
+            "locked out",
+            TestPoint::Tp3,
+            "the bus is outside of what the board works at",
+        )),
     ];
     if with_encoder {
         signals.push(of_encoder(Column::wire("A", TestPoint::Tp9, "leads B forward")));

@@ -4,7 +4,7 @@ use drive::bridge::OffState;
 use finding::{Stopped, Watch};
 use logs::quadrature::{Decoder, Decoding, Levels};
 use logs::{Csv, Refused};
-use simulate::{About, Command, Ended, Rows, SetUp, Simulation, Stage, Waves, columns};
+use simulate::{About, Board, Command, Ended, Rows, SetUp, Simulation, Stage, Waves, columns};
 use std::collections::BTreeMap;
 use std::sync::atomic::{AtomicBool, Ordering};
 
@@ -32,6 +32,9 @@ fn drive(off_state: OffState) -> SetUp {
         load_viscous: 0.0,
         load_torque: 0.0,
         locked: false,
+        bus: None,
+        board: Board::NONE,
+        twist: None,
     }
 }
 
