@@ -85,6 +85,11 @@ fn holds_numbers(plot: &Plot) -> bool {
             let sum: f64 = t.parts.iter().map(|p| p.share).sum();
             (sum - 1.0).abs() < 1e-9
         }),
+        Plot::Traces(traces) => {
+            let series = traces.panels.iter().flat_map(|p| &p.series);
+            traces.panels.iter().all(|p| !p.series.is_empty())
+                && series.flat_map(|s| &s.points).flatten().all(|x| x.is_finite())
+        }
     }
 }
 

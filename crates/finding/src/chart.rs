@@ -21,10 +21,6 @@ pub struct Chart {
 /// The kinds of charts.
 #[derive(Clone, PartialEq, Debug, Serialize, Deserialize)]
 #[serde(tag = "kind", rename_all = "snake_case")]
-#[expect(
-    clippy::large_enum_variant,
-    reason = "a report holds a dozen plots, and a box would stand in the way of those who make them"
-)]
 pub enum Plot {
     /// Curves over two axes.
     Lines(Lines),
@@ -34,6 +30,8 @@ pub enum Plot {
     Scales(Scales),
     /// What a total is made of.
     Shares(Shares),
+    /// Courses in time, in a column of small plots.
+    Traces(Traces),
 }
 
 /// A point of a curve: x, y. A point that is not finite, or not above zero on a logarithmic axis, breaks the
@@ -316,4 +314,43 @@ pub struct Part {
     pub share: f64,
     /// Its own number as people read it: `56 mA`; may be empty.
     pub text: String,
+}
+
+/// Courses over one common time: a column of small plots, such as one for each test point.
+#[derive(Clone, PartialEq, Debug, Default, Serialize, Deserialize)]
+pub struct Traces {
+    /// The common axis.
+    pub time: Axis,
+    /// The plots from top to bottom.
+    pub panels: Vec<Panel>,
+    /// Moments, drawn through all plots.
+    pub moments: Vec<Named>,
+}
+
+/// A plot of the column.
+#[derive(Clone, PartialEq, Debug, Default, Serialize, Deserialize)]
+pub struct Panel {
+    /// What it shows: `TP6, motor terminals`; the views add the unit.
+    pub title: String,
+    /// Unit of all values; empty for a pure number.
+    pub unit: String,
+    /// Lowest and highest value shown; `None` takes what the data need, limits included.
+    pub range: Option<[f64; 2]>,
+    /// Lines of one bit, which need little height.
+    pub logic: bool,
+    /// Tolerance bands, drawn first.
+    pub bands: Vec<Band>,
+    /// Curves; time, value.
+    pub series: Vec<Series>,
+    /// Values that must not be passed, or where something acts.
+    pub limits: Vec<Named>,
+}
+
+/// A value with its name.
+#[derive(Clone, PartialEq, Debug, Default, Serialize, Deserialize)]
+pub struct Named {
+    /// `converter full, 3.3 V`
+    pub label: String,
+    /// The value.
+    pub at: f64,
 }

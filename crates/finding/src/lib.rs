@@ -5,6 +5,7 @@ pub mod chart;
 pub mod render;
 pub mod sheet;
 pub mod source;
+mod watch;
 pub mod words;
 
 use serde::{Deserialize, Serialize};
@@ -13,6 +14,7 @@ use worked::Figure;
 pub use chart::Chart;
 pub use sheet::{Block, Sheet, Table};
 pub use source::{Place, SourceMap, Span};
+pub use watch::{Stopped, Watch};
 
 /// How much a finding weighs.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug, Serialize, Deserialize)]

@@ -19,6 +19,8 @@ pub(crate) struct Env {
     pub(crate) width: usize,
     /// Whether the results go to a terminal.
     pub(crate) terminal: bool,
+    /// Whether progress and failures go to a terminal.
+    pub(crate) err_terminal: bool,
     /// Working folder.
     pub(crate) folder: PathBuf,
 }
@@ -35,6 +37,7 @@ impl Env {
             err: Box::new(AutoStream::auto(io::stderr())),
             width: columns.clamp(NARROWEST, WIDEST),
             terminal: io::stdout().is_terminal(),
+            err_terminal: io::stderr().is_terminal(),
             folder: std::env::current_dir().unwrap_or_else(|_| PathBuf::from(".")),
         }
     }

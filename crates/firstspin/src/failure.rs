@@ -34,6 +34,13 @@ pub(crate) enum Failure {
     ReaderGone,
     /// What is wrong and what to do.
     Said(String),
+    /// The user, or the system, ended it.
+    Interrupted {
+        /// What was left as it was.
+        said: String,
+        /// Number of the signal.
+        signal: u8,
+    },
 }
 
 impl Failure {
@@ -42,13 +49,22 @@ impl Failure {
         match self {
             Self::ReaderGone => ExitCode::SUCCESS,
             Self::Said(message) => {
-                // Where even the error stream is gone, the status alone has to tell.
-                let _ = env.out.flush();
-                let _ = text::paths(&format!("firstspin: {message}"), env.width, &mut env.err);
+                say(&message, env);
                 ExitCode::from(2)
+            }
+            Self::Interrupted { said, signal } => {
+                say(&said, env);
+                // What a shell shows for a program that a signal ended.
+                ExitCode::from(128 + signal)
             }
         }
     }
+}
+
+fn say(message: &str, env: &mut Env) {
+    // Where even the error stream is gone, the status alone has to tell.
+    let _ = env.out.flush();
+    let _ = text::paths(&format!("firstspin: {message}"), env.width, &mut env.err);
 }
 
 impl From<io::Error> for Failure {

@@ -4,6 +4,7 @@ mod args;
 mod bench_choice;
 mod env;
 mod failure;
+mod long_work;
 mod sheets;
 mod text;
 mod verbs;

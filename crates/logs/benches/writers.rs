@@ -85,7 +85,7 @@ fn vcd(bencher: Bencher) {
 fn outline(bencher: Bencher) {
     let rows = rows();
     bencher.counter(ItemsCount::new(rows.len())).bench(|| {
-        let mut outline = Outline::new(7, 1500);
+        let mut outline = Outline::new(&columns(), 1000);
         for row in &rows {
             outline.take(black_box(row)).expect("a row");
         }

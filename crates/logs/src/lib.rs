@@ -1,7 +1,7 @@
 //! Logs: what was run through in time, as columns of numbers, and how they are written.
 //!
 //! A [`Column`] says what a number of a row is: its unit, its meaning, the test point where it is measured. Rows go to a
-//! [`Sink`] as they come: [`Csv`] writes them, [`Outline`] keeps what a picture of them needs. What changes between
+//! [`Sink`] as they come: [`Csv`] writes them, [`Outline`] keeps what a [`Picture`] of them needs. What changes between
 //! rows, such as the edges of a PWM and of an encoder, goes into a [`Vcd`], change by change. [`quadrature`] makes those
 //! edges from the course of a shaft, and counts them back.
 //!
@@ -15,6 +15,7 @@ mod csv;
 mod ink;
 mod new_file;
 mod outline;
+mod picture;
 pub mod quadrature;
 mod vcd;
 
@@ -22,6 +23,7 @@ pub use column::{Column, Kind, TestPoint};
 pub use csv::{Csv, is_csv};
 pub use new_file::NewFile;
 pub use outline::Outline;
+pub use picture::Picture;
 pub use vcd::{Header, Timescale, Vcd, is_vcd};
 
 use std::io;
@@ -42,6 +44,9 @@ pub enum Refused {
     /// The system refused.
     #[error(transparent)]
     Io(#[from] io::Error),
+    /// Whoever wanted the log wants it no more.
+    #[error(transparent)]
+    Stopped(#[from] finding::Stopped),
     /// A row of another length than the columns.
     #[error("a row of {got} values cannot stand under {columns} columns")]
     Row {

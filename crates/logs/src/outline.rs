@@ -1,12 +1,12 @@
 //! The course of a log in bounded memory: what a picture of it needs.
 
-use crate::{Refused, Sink};
+use crate::{Column, Refused, Sink};
 
 /// Keeps, of stretches of equal length, the first, lowest, highest and last value of each column: no peak is lost,
 /// however long the log grows. Memory is taken once.
 #[derive(Clone, Debug)]
 pub struct Outline {
-    columns: usize,
+    columns: Vec<Column>,
     /// Stretches that there is room for; even.
     room: usize,
     /// Rows of a full stretch.
@@ -27,17 +27,23 @@ struct Stretch {
 }
 
 impl Outline {
-    /// For rows of so many columns, time first, in at most so many stretches: twice the points that a print can tell
-    /// apart across are enough, some 1500.
-    pub fn new(columns: usize, stretches: usize) -> Self {
+    /// For rows of these columns, time first, in at most so many stretches. A picture is some 500 pixels across and half
+    /// of the room is used at least, so 1000 are enough.
+    pub fn new(columns: &[Column], stretches: usize) -> Self {
         let room = stretches.max(2).next_multiple_of(2);
-        Self { columns, room, length: 1, filled: 0, stretches: Vec::with_capacity(room * columns) }
+        let stretches = Vec::with_capacity(room * columns.len());
+        Self { columns: columns.to_vec(), room, length: 1, filled: 0, stretches }
+    }
+
+    /// Its columns.
+    pub fn columns(&self) -> &[Column] {
+        &self.columns
     }
 
     /// Points of a column, in order of time.
     pub fn points(&self, column: usize) -> Vec<[f64; 2]> {
         let mut points: Vec<[f64; 2]> = Vec::new();
-        for stretch in self.stretches.iter().skip(column).step_by(self.columns.max(1)) {
+        for stretch in self.stretches.iter().skip(column).step_by(self.columns.len().max(1)) {
             let mut four = [stretch.first, stretch.lowest, stretch.highest, stretch.last];
             four.sort_by(|a, b| a[0].total_cmp(&b[0]));
             for point in four.into_iter().filter(|point| point[0].is_finite()) {
@@ -51,33 +57,34 @@ impl Outline {
 
     /// Joins each pair of stretches.
     fn halve(&mut self) {
+        let columns = self.columns.len();
         for pair in 0..self.room / 2 {
-            for column in 0..self.columns {
-                let (a, b) = (2 * pair * self.columns + column, (2 * pair + 1) * self.columns + column);
-                let joined = self.stretches[a].with(&self.stretches[b]);
-                self.stretches[pair * self.columns + column] = joined;
+            for column in 0..columns {
+                let (a, b) = (2 * pair * columns + column, (2 * pair + 1) * columns + column);
+                self.stretches[pair * columns + column] = self.stretches[a].with(&self.stretches[b]);
             }
         }
-        self.stretches.truncate(self.room / 2 * self.columns);
+        self.stretches.truncate(self.room / 2 * columns);
         self.length *= 2;
     }
 }
 
 impl Sink for Outline {
     fn take(&mut self, row: &[f64]) -> Result<(), Refused> {
-        if row.len() != self.columns {
-            return Err(Refused::Row { got: row.len(), columns: self.columns });
+        let columns = self.columns.len();
+        if row.len() != columns {
+            return Err(Refused::Row { got: row.len(), columns });
         }
         let Some(time) = row.first() else { return Ok(()) };
         if self.filled == self.length || self.stretches.is_empty() {
-            if self.stretches.len() == self.room * self.columns {
+            if self.stretches.len() == self.room * columns {
                 self.halve();
             }
             self.stretches.extend(row.iter().map(|value| Stretch::of([*time, *value])));
             self.filled = 1;
             return Ok(());
         }
-        let latest = self.stretches.len() - self.columns;
+        let latest = self.stretches.len() - columns;
         for (stretch, value) in self.stretches[latest..].iter_mut().zip(row) {
             *stretch = stretch.with(&Stretch::of([*time, *value]));
         }
@@ -115,8 +122,12 @@ mod tests {
     use super::*;
     use proptest::prelude::*;
 
+    fn columns() -> [Column; 2] {
+        ["time", "value"].map(|name| Column::real(name, "", None, ""))
+    }
+
     fn outline(values: &[f64], stretches: usize) -> Outline {
-        let mut outline = Outline::new(2, stretches);
+        let mut outline = Outline::new(&columns(), stretches);
         for (time, value) in values.iter().enumerate() {
             outline.take(&[time as f64, *value]).unwrap();
         }
@@ -127,8 +138,8 @@ mod tests {
     fn a_short_log_is_kept_whole() {
         let points = outline(&[1.0, 3.0, 2.0], 10).points(1);
         assert_eq!(points, [[0.0, 1.0], [1.0, 3.0], [2.0, 2.0]]);
-        assert!(Outline::new(2, 10).points(1).is_empty());
-        assert!(Outline::new(2, 10).take(&[0.0]).is_err());
+        assert!(Outline::new(&columns(), 10).points(1).is_empty());
+        assert!(Outline::new(&columns(), 10).take(&[0.0]).is_err());
     }
 
     #[test]

@@ -284,6 +284,7 @@ fn drawings_look_as_reviewed() {
         fixture::levels(),
         fixture::torque_speed(),
         fixture::coordination(),
+        fixture::course(),
     ] {
         let svg = report::chart_svg(&chart);
         // The style is the pages' and changes with them.

@@ -26,8 +26,10 @@ mod keys;
 mod ledger;
 mod linear;
 mod lines;
+mod log;
 mod mode;
 mod plan;
+mod points;
 mod predicted;
 mod record;
 mod rise;
@@ -38,10 +40,12 @@ mod simulation;
 mod speed_loop;
 mod surroundings;
 mod trial;
+mod waves;
 
 pub use builds::Tolerances;
 pub use controlled::{Clock, Delay};
 pub use fault::Fault;
+pub use log::{Rows, columns};
 pub use plan::Plan;
 pub use predicted::predicted;
 pub use record::{Energy, Flags, Kept, NoLog, Row, Sink};
@@ -50,3 +54,4 @@ pub use set_up::{Acts, Board, Bus, Limit, Lockout, MOST_LIMITS, Sees, SetUp, Sup
 pub use simulation::{Command, Ended, Simulation, Stage, total};
 pub use speed_loop::{CannotPlay, Response, SpeedLoop};
 pub use trial::{CannotPlan, Outcome, Trial, Wish};
+pub use waves::{About, Waves};

@@ -4,8 +4,8 @@ use crate::figures::{CAUTION, Group};
 use crate::plan::Plan;
 use crate::trial::{CannotPlan, Trial, Wish};
 use bench::Bench;
-use finding::Sheet;
 use finding::sheet::{Block, Chapter};
+use finding::{Sheet, Watch};
 use std::sync::Arc;
 use worked::{Draws, Worked};
 
@@ -30,7 +30,7 @@ pub fn predicted(bench: &Bench) -> Option<Sheet> {
     let mut blocks = vec![Block::Caution(CAUTION.to_owned())];
     for (name, trial) in &trials {
         match trial {
-            Ok(trial) => blocks.extend(section(trial)),
+            Ok(trial) => blocks.extend(section(bench, trial)),
             Err(why) => {
                 blocks.push(Block::Heading(name.to_string()));
                 blocks.push(Block::Text(format!("Not simulated: {why}.")));
@@ -70,7 +70,7 @@ fn planned(bench: &Bench) -> Vec<Planned> {
     Plan::ALL.into_iter().map(plan).collect()
 }
 
-fn section(trial: &Trial) -> Vec<Block> {
+fn section(bench: &Bench, trial: &Trial) -> Vec<Block> {
     let long = trial.is_offered() && trial.steps() > MOST_STEPS;
     let outcome = if trial.is_offered() && !long { Some(trial.outcome()) } else { None };
     let (outcome, failed) = match outcome {
@@ -85,6 +85,11 @@ fn section(trial: &Trial) -> Vec<Block> {
         blocks.push(Block::Text(format!("It takes long to play: `firstspin predict {name}` does.")));
     }
     blocks.extend(failed.map(|why| Block::Text(format!("It cannot be simulated: {why}."))));
+    if outcome.is_some()
+        && let Ok(chart) = trial.picture(bench, Watch::none())
+    {
+        blocks.push(Block::Chart(chart));
+    }
     let (told, figures) = trial.told(outcome.as_ref());
     blocks.extend(told.into_iter().filter_map(|block| match block {
         // The page says it once.

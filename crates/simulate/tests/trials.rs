@@ -2,7 +2,10 @@
 
 use bench::builtin::{self, Starter};
 use bench::{Bench, Files, ReadError};
+use finding::Watch;
+use finding::chart::Plot;
 use simulate::{CannotPlan, Command, Plan, Trial, Wish};
+use std::sync::atomic::AtomicBool;
 
 /// A starter with texts of its files changed.
 struct Changed {
@@ -340,4 +343,63 @@ fn levels_of_a_staircase_are_evenly_apart() {
     for (forward, back) in speeds[..4].iter().zip(&speeds[5..9]) {
         assert!((forward + back).abs() < 1e-6 * forward.abs(), "{speeds:?}");
     }
+}
+
+#[test]
+fn a_picture_shows_each_test_point_that_is_simulated() {
+    let bench = read("seed-tray-shuttle");
+    let trial = planned(&bench, "left", Plan::CoastDown, Wish::default()).expect("planned");
+    let chart = trial.picture(&bench, Watch::none()).expect("played");
+    assert_eq!(chart.id, "trial-coast-down-left");
+    let Plot::Traces(traces) = &chart.plot else { panic!("traces") };
+    let heads: Vec<(&str, &str)> = traces
+        .panels
+        .iter()
+        .map(|panel| (panel.title.split(',').next().unwrap_or_default(), panel.unit.as_str()))
+        .collect();
+    let wanted = [
+        ("TP1", "V"),
+        ("TP2", "V"),
+        ("TP5", ""),
+        ("TP6", "V"),
+        ("TP6", "A"),
+        ("TP7", "V"),
+        ("TP8", "V"),
+        ("TP10", ""),
+        ("TP11", "rpm"),
+        ("TP11", "°"),
+    ];
+    assert_eq!(heads, wanted);
+    let points = |panel: usize| &traces.panels[panel].series[0].points;
+    let peak = |panel: usize| points(panel).iter().map(|p| p[1]).fold(f64::MIN, f64::max);
+    let outcome = trial.outcome().expect("played");
+    // The peak is that of the key figures, which see every step of the period: no further off than a ripple.
+    let key = outcome.stages[0].peak_current;
+    assert!(peak(4) <= key && peak(4) > key - outcome.stages[0].ripple, "{} against {key}", peak(4));
+    // From the part file: 1.65 V + 310 mV/A, and the converter ends at 3.3 V.
+    assert!((peak(5) - (1.65 + 0.31 * peak(4))).abs() < 1e-9, "{}", peak(5));
+    let limits: Vec<(&str, f64)> =
+        traces.panels[5].limits.iter().map(|limit| (limit.label.as_str(), limit.at)).collect();
+    assert_eq!(limits, [("converter empty, 0 V", 0.0), ("converter full, 3.3 V", 3.3)]);
+    // 16 lines, 64 edges a turn of the motor; 60 s a minute; the driven shaft behind the gear.
+    let last = outcome.stages[1];
+    assert_eq!(points(7).last().map(|p| p[1]), Some((64.0 * last.angle / std::f64::consts::TAU).floor()));
+    let top = outcome.stages[0].peak_speed * 60.0 / std::f64::consts::TAU;
+    assert!((peak(8) - top).abs() < 1e-3 * top, "{} against {top}", peak(8));
+    let driven = last.angle.to_degrees() / trial.set_up.ratio;
+    assert!(points(9).last().is_some_and(|p| (p[1] - driven).abs() < 1e-9 * driven));
+    // The bus sags more than the terminals of the supply: the cable lies between them.
+    let lowest = |panel: usize| points(panel).iter().map(|p| p[1]).fold(f64::MAX, f64::min);
+    assert!(lowest(1) < lowest(0) && lowest(0) < trial.set_up.supply_voltage);
+    let moments: Vec<&str> = traces.moments.iter().map(|moment| moment.label.as_str()).collect();
+    assert_eq!(moments, ["all switches open"]);
+    assert_eq!(traces.moments[0].at, outcome.stages[0].end);
+}
+
+#[test]
+fn a_picture_that_nobody_wants_any_more_is_left() {
+    let bench = read("seed-tray-shuttle");
+    let trial = planned(&bench, "left", Plan::SpinUp, Wish::default()).expect("planned");
+    let stop = AtomicBool::new(true);
+    assert!(trial.picture(&bench, Watch::new(&stop, &|_| ())).is_err());
 }

@@ -10,6 +10,7 @@ use crate::{sheets, text};
 use bench::Bench;
 use bench::model::Axis;
 use finding::{Severity, Sheet};
+use log::Written;
 use serde_json::{Value, json};
 use simulate::{Plan, Trial, Wish};
 
@@ -24,15 +25,16 @@ pub(super) fn run(asked: &Predict, env: &mut Env) -> Result<Outcome, Failure> {
     let outcome = if trial.is_offered() { Some(trial.outcome().map_err(unusable)?) } else { None };
     let sheet = trial.sheet(outcome.as_ref());
     // The log is there before anything is said of it.
-    let rows = match (&asked.out, &outcome) {
-        (Some(out), Some(_)) => Some(log::write(&trial, &env.folder.join(out), out)?),
+    let written = match (&asked.out, &outcome) {
+        (Some(out), Some(_)) => Some(log::write(bench, &trial, out, env)?),
         _ => None,
     };
-    tell(&chosen, asked.format, Some((&trial, &sheet, rows)), env)?;
+    tell(&chosen, asked.format, Some((&trial, &sheet, written)), env)?;
     if let (Some(out), Format::Text) = (&asked.out, asked.format) {
         writeln!(env.out)?;
-        let said = match rows {
-            Some(rows) => format!("{rows} rows are in {}", out.display()),
+        let said = match written {
+            Some(Written::Rows(rows)) => format!("{rows} rows are in {}", out.display()),
+            Some(Written::Changes(changes)) => format!("{changes} changes are in {}", out.display()),
             None => format!("The trial is refused, so {} was not written.", out.display()),
         };
         text::paths(&said, env.width, &mut env.out)?;
@@ -109,8 +111,8 @@ fn axis<'b>(bench: &'b Bench, name: Option<&str>) -> Result<&'b Axis, Failure> {
     }
 }
 
-/// A trial with its sheet, and how many rows its log has.
-type Told<'a> = (&'a Trial, &'a Sheet, Option<u64>);
+/// A trial with its sheet, and what its log holds.
+type Told<'a> = (&'a Trial, &'a Sheet, Option<Written>);
 
 fn tell(chosen: &Chosen, format: Format, told: Option<Told<'_>>, env: &mut Env) -> Result<(), Failure> {
     if format == Format::Json {
@@ -139,6 +141,7 @@ fn tell(chosen: &Chosen, format: Format, told: Option<Told<'_>>, env: &mut Env) 
 fn json(chosen: &Chosen, told: Option<Told<'_>>) -> Value {
     let sources = &chosen.loaded.sources;
     let findings = &chosen.loaded.checked.findings;
+    let written = told.and_then(|(.., written)| written);
     json!({
         "notice": chosen.notice(),
         "is_example": chosen.is_example,
@@ -148,7 +151,8 @@ fn json(chosen: &Chosen, told: Option<Told<'_>>) -> Value {
         "of_file": told.is_some_and(|(trial, ..)| trial.of_file),
         "axis": told.map(|(trial, ..)| &trial.axis),
         "offered": told.is_some_and(|(trial, ..)| trial.is_offered()),
-        "rows": told.and_then(|(.., rows)| rows),
+        "rows": written.and_then(|written| match written { Written::Rows(rows) => Some(rows), _ => None }),
+        "changes": written.and_then(|written| match written { Written::Changes(changes) => Some(changes), _ => None }),
         "findings": findings.iter().map(|finding| report::json::finding(finding, sources)).collect::<Vec<_>>(),
         "sheet": told.map(|(_, sheet, _)| report::json::sheet(sheet, sources)),
     })

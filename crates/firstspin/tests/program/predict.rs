@@ -1,6 +1,6 @@
 //! `predict`: what it says, what it writes, and how it ends.
 
-use super::run::{Own, empty, run, run_in, starters};
+use super::run::{Own, content, empty, program, run, run_in, skip, starters};
 use serde_json::json;
 use std::fs;
 
@@ -233,5 +233,80 @@ fn what_a_trial_of_the_file_asks_for_and_cannot_have_is_told() {
     ];
     for (text, piece) in cases {
         with_trial("seed-tray-shuttle", &text).run(["predict", "mine"]).refused(&[piece]);
+    }
+}
+
+#[test]
+fn a_name_that_ends_so_gives_a_dump_of_signals() {
+    let folder = empty();
+    let asked = ["predict", "coast-down", "--out", "coast.vcd"];
+    let said = run_in(folder.path(), asked);
+    said.done();
+    let path = folder.path().join("coast.vcd");
+    let text = fs::read_to_string(&path).expect("the dump");
+    assert!(
+        text.starts_with("$version Firstspin log $end\n$comment coast-down of axis left"),
+        "{}",
+        &text[..200]
+    );
+    for piece in
+        ["$scope module board $end", "$scope module left $end", " pwm $end", " current_A $end", " count $end"]
+    {
+        assert!(text.contains(piece), "{piece}");
+    }
+    let changes = text.split_once("$end\n#").map_or("", |(_, rest)| rest);
+    let lines = changes.lines().filter(|line| line.starts_with(['0', '1', 'b', 'r'])).count();
+    // The values at the start are no changes: eleven of the drive, three of its encoder; and the first time is cut off.
+    assert!(said.out.contains(&format!("{} changes are in coast.vcd", lines - 15)), "{lines}: {}", said.out);
+    // The same bench gives the same bytes, and an earlier log is replaced by one of either kind.
+    run_in(folder.path(), asked).done();
+    assert_eq!(fs::read_to_string(&path).expect("there"), text);
+    fs::rename(&path, folder.path().join("log.csv")).expect("moved");
+    let told = run_in(folder.path(), ["predict", "spin-up", "--out", "log.csv", "--format", "json"]).json();
+    assert!(told["rows"].as_u64().is_some_and(|rows| rows > 1000) && told["changes"].is_null());
+    let told = run_in(folder.path(), ["predict", "spin-up", "--out", "log.vcd", "--format", "json"]).json();
+    assert!(told["changes"].as_u64().is_some_and(|changes| changes > 10_000) && told["rows"].is_null());
+}
+
+/// Ended in the middle of its work, the program leaves the folder as it was.
+#[cfg(unix)]
+#[test]
+fn an_interrupted_log_leaves_nothing_behind() {
+    use rustix::process::{Pid, Signal, kill_process};
+    use std::process::Stdio;
+    // A load so heavy that writing takes a while.
+    let own = Own::new();
+    own.change("bench.toml", "mass = \"12 kg ± 5 %\"", "mass = \"900 kg ± 5 %\"");
+    own.change("bench.toml", "slope = \"1 deg\"", "slope = \"0 deg\"");
+    let folder = own.path();
+    for (signal, status) in [(Signal::INT, 130), (Signal::TERM, 143)] {
+        own.write("log.vcd", "$version Firstspin log $end\n");
+        let before = content(folder);
+        let mut asked = program(folder);
+        asked.args(["predict", "spin-up", "--duty", "0.05", "--out", "log.vcd"]);
+        let mut child = asked.stdout(Stdio::null()).stderr(Stdio::piped()).spawn().expect("it starts");
+        while content(folder).len() == before.len() {
+            assert!(child.try_wait().expect("known").is_none(), "it ended before it could be interrupted");
+        }
+        kill_process(Pid::from_child(&child), signal).expect("told");
+        let said = child.wait_with_output().expect("it ends");
+        let words = String::from_utf8_lossy(&said.stderr).into_owned();
+        assert_eq!(said.status.code(), Some(status), "{words}");
+        assert_eq!(words, "firstspin: interrupted while writing log.vcd; nothing was changed there\n");
+        assert_eq!(content(folder), before);
+    }
+}
+
+#[cfg(target_os = "linux")]
+#[test]
+fn a_full_disk_leaves_the_earlier_log() {
+    let Some(disk) = super::report_folder::small_disk(64) else {
+        return skip("a small disk can be mounted by root only");
+    };
+    fs::write(disk.path().join("log.vcd"), "$version Firstspin log $end\n").expect("written");
+    let before = content(disk.path());
+    for out in ["log.vcd", "new.csv"] {
+        run_in(disk.path(), ["predict", "spin-up", "--out", out]).refused(&["cannot write", "No space left"]);
+        assert_eq!(content(disk.path()), before);
     }
 }

@@ -120,12 +120,12 @@ pub(super) fn draw(
     Frame { x: x_ruler, y: y_ruler, plot, bottom }
 }
 
-fn grid_class(tick: &Tick) -> &'static str {
+pub(super) fn grid_class(tick: &Tick) -> &'static str {
     if tick.label.is_empty() { "grid minor" } else { "grid" }
 }
 
 /// Draws the label of a tick unless another label is in the way or it would leave the paper.
-fn label(canvas: &mut Canvas, tick: &Tick, at: Pixel, anchor: Anchor) {
+pub(super) fn label(canvas: &mut Canvas, tick: &Tick, at: Pixel, anchor: Anchor) {
     let room = text_box(at, anchor, TICK, &tick.label);
     let fits = room.x >= 0.0 && room.right() <= WIDTH;
     if !tick.label.is_empty() && fits && canvas.is_free(&room.grown(1.0)) {

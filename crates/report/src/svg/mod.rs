@@ -14,6 +14,7 @@ mod scales;
 mod shares;
 mod side;
 pub(crate) mod text;
+mod traces;
 
 #[cfg(test)]
 mod tests;
@@ -51,6 +52,7 @@ fn drawing(chart: &Chart, prefix: &str, style: &str) -> (String, Rect, Vec<Rect>
         Plot::Levels(spec) => levels::draw(&mut canvas, spec),
         Plot::Scales(spec) => scales::draw(&mut canvas, spec),
         Plot::Shares(spec) => shares::draw(&mut canvas, spec),
+        Plot::Traces(spec) => traces::draw(&mut canvas, spec),
     };
     let (body, labels) = canvas.finish();
     let size = Rect::new(0.0, 0.0, WIDTH, libm::ceil(height));

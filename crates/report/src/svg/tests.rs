@@ -130,6 +130,31 @@ fn shares() -> impl Strategy<Value = Plot> {
     vec(total, 0..4).prop_map(|totals| Plot::Shares(Shares { totals }))
 }
 
+fn traces() -> impl Strategy<Value = Plot> {
+    use proptest::collection::vec;
+    let named = || (words(), value()).prop_map(|(label, at)| Named { label, at });
+    let band = (words(), points(), points()).prop_map(|(name, upper, lower)| Band { name, upper, lower });
+    let series =
+        (words(), purpose(), points()).prop_map(|(name, purpose, points)| Series { name, purpose, points });
+    let panel = (
+        (words(), words()),
+        proptest::option::of([value(), value()]),
+        any::<bool>(),
+        (vec(band, 0..3), vec(series, 0..5), vec(named(), 0..4)),
+    )
+        .prop_map(|((title, unit), range, logic, (bands, series, limits))| Panel {
+            title,
+            unit,
+            range,
+            logic,
+            bands,
+            series,
+            limits,
+        });
+    (axis(), vec(panel, 0..5), vec(named(), 0..4))
+        .prop_map(|(time, panels, moments)| Plot::Traces(Traces { time, panels, moments }))
+}
+
 fn check(plot: Plot) -> Result<(), TestCaseError> {
     let (title, alt) = ("a < b & \"c\"".to_owned(), "]]> --> 'd'".to_owned());
     let chart = Chart { id: "odd".into(), title, alt, caption: String::new(), plot };
@@ -169,4 +194,7 @@ proptest! {
 
     #[test]
     fn any_shares(plot in shares()) { check(plot)?; }
+
+    #[test]
+    fn any_traces(plot in traces()) { check(plot)?; }
 }

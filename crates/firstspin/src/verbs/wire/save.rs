@@ -7,6 +7,7 @@ use crate::failure::Failure;
 use bench::{Bench, Files, Folder, ReadError};
 use finding::words::{count, listed};
 use finding::{Edit, Span};
+use logs::NewFile;
 use std::fs;
 use std::io::{self, Write};
 use std::path::Path;
@@ -211,13 +212,7 @@ fn rewired(bench: &Bench, keep: bool) -> Option<Wiring<'_>> {
 
 /// Puts a file in the place of another, whole or not at all.
 fn replace(path: &Path, text: &str) -> io::Result<()> {
-    // A link stays a link; what it leads to is replaced.
-    let path = fs::canonicalize(path)?;
-    let folder = path.parent().unwrap_or(Path::new("."));
-    let mut beside = tempfile::NamedTempFile::new_in(folder)?;
-    beside.write_all(text.as_bytes())?;
-    beside.as_file().set_permissions(fs::metadata(&path)?.permissions())?;
-    beside.as_file().sync_all()?;
-    beside.persist(&path)?;
-    Ok(())
+    let mut file = NewFile::beside(path)?;
+    file.write_all(text.as_bytes())?;
+    file.put_in_place()
 }

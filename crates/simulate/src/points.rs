@@ -1,0 +1,201 @@
+//! What each test point of the bench shows during a trial, as far as it is simulated.
+
+use crate::log::length;
+use crate::record::{Row, Sink};
+use crate::simulation::{Ended, Stage};
+use crate::trial::Trial;
+use bench::Bench;
+use drive::assembly::encoder::counts_at_motor;
+use drive::assembly::sense::{SenseLine, Tells};
+use drive::assembly::{Bus, DcAxis};
+use drive::sense::{SensePoint, Sensor};
+use finding::chart::Purpose;
+use finding::{Chart, Watch};
+use logs::{Column, Outline, Picture, Refused, TestPoint};
+use std::f64::consts::TAU;
+use worked::Worked;
+
+/// Stretches that an outline of a trial holds.
+const STRETCHES: usize = 1000;
+
+/// A value of a test point, from the rows of a simulation.
+#[derive(Clone, Copy)]
+enum Value {
+    /// Of the row, times this.
+    Of(fn(&Row) -> f64, f64),
+    /// At the supply terminals: so much of the drop on the way to the bridge lies in the source.
+    Terminals(f64),
+    /// At the pin of a sensor, which goes no higher than a voltage.
+    Pin(fn(&Row) -> f64, Sensor<f64>, f64),
+    /// Edges counted up to the angle, for so many of them on a radian.
+    Count(f64),
+}
+
+/// Limits of a column: its name, words, value.
+type Limits = Vec<(&'static str, String, f64)>;
+
+/// The test points of a trial.
+struct Points {
+    columns: Vec<Column>,
+    values: Vec<Value>,
+    limits: Limits,
+    open_voltage: f64,
+}
+
+impl Points {
+    /// Those of the axis of a trial that its bench has.
+    fn of(bench: &Bench, trial: &Trial) -> Self {
+        let (drive, dc) = (&trial.set_up, &trial.figures.dc);
+        let mut points = Self {
+            columns: vec![Column::real("time", "s", None, "since the start")],
+            values: vec![Value::Of(|row| row.time, 1.0)],
+            limits: Vec::new(),
+            open_voltage: drive.supply_voltage,
+        };
+        let real = |name: &str, unit: &str, at, meaning: &str| Column::real(name, unit, Some(at), meaning);
+        let in_source = dc.power.source_resistance.value() / drive.supply_resistance;
+        if in_source.is_finite() {
+            let terminals = real("supply", "V", TestPoint::Tp1, "at its terminals");
+            points.add(terminals, Value::Terminals(in_source));
+        }
+        points
+            .add(real("bus", "V", TestPoint::Tp2, "at the bridge"), Value::Of(|row| row.supply_voltage, 1.0));
+        points.add(real("duty", "", TestPoint::Tp5, "as told"), Value::Of(|row| row.duty, 1.0));
+        points.limit("duty", "highest of the firmware", dc.duty_limit.value());
+        let voltage = real("motor voltage", "V", TestPoint::Tp6, "at the terminals of the motor");
+        points.add(voltage, Value::Of(|row| row.motor_voltage, 1.0));
+        points.add(real("current", "A", TestPoint::Tp6, "of the motor"), Value::Of(|row| row.current, 1.0));
+        for limit in &dc.limits {
+            let words = format!("limit {} of the board", limit.limit.name());
+            points.limits.push(("current", words, limit.threshold.value()));
+        }
+        points.sense(bench, trial);
+        let axis = bench.axis(&trial.axis);
+        if let Some((axis, encoder)) = axis.and_then(|axis| Some((axis, axis.encoder.as_ref()?))) {
+            let counts = counts_at_motor(axis, encoder).value();
+            if counts.is_finite() {
+                let column = Column::code("count", TestPoint::Tp10, 32, true, "of all edges");
+                points.add(column, Value::Count(counts));
+            }
+        }
+        let rpm = 60.0 / TAU;
+        let speed = real("motor shaft", "rpm", TestPoint::Tp11, "speed");
+        points.add(speed, Value::Of(|row| row.speed, rpm));
+        let angle = real("driven shaft", "°", TestPoint::Tp11, "angle");
+        points.add(angle, Value::Of(|row| row.load_angle, 360.0 / TAU));
+        points
+    }
+
+    /// The lines that tell current and voltage of the axis, in volts at the pin.
+    fn sense(&mut self, bench: &Bench, trial: &Trial) {
+        let axes: Vec<_> = bench.axes().iter().map(|axis| (axis, DcAxis::of(bench, axis))).collect();
+        let lines = SenseLine::all(bench, &axes, &Bus::all(bench, &axes));
+        for line in lines.iter().filter(|line| line.axis.as_deref() == Some(&*trial.axis)) {
+            let (name, at, of): (_, _, fn(&Row) -> f64) = match line.tells {
+                // What a sensor elsewhere sees is no mean over rows, and is left out.
+                Tells::Current if line.point != Some(SensePoint::MotorLead) => continue,
+                Tells::Current => ("current sense", TestPoint::Tp7, |row| row.current),
+                Tells::Voltage if line.both_signs => {
+                    ("motor voltage sense", TestPoint::Tp8, |row| row.motor_voltage)
+                }
+                Tells::Voltage => ("bus voltage sense", TestPoint::Tp8, |row| row.supply_voltage),
+            };
+            let sensor = Sensor { zero: line.sensor.zero.value(), scale: line.sensor.scale.value() };
+            let lowest = line.converter.lowest.value();
+            let full = lowest + line.converter.reference.value();
+            if sensor.zero.is_finite() && sensor.scale.is_finite() {
+                let highest = line.output_high.as_ref().map_or(f64::INFINITY, Worked::value);
+                let column = Column::real(name, "V", Some(at), "at the pin of the controller");
+                self.add(column, Value::Pin(of, sensor, highest));
+                self.limit(name, "converter empty", lowest);
+                self.limit(name, "converter full", full);
+            }
+        }
+    }
+
+    fn add(&mut self, column: Column, value: Value) {
+        self.columns.push(column);
+        self.values.push(value);
+    }
+
+    fn limit(&mut self, column: &'static str, words: &str, at: f64) {
+        self.limits.push((column, words.to_owned(), at));
+    }
+
+    /// Their values at a row.
+    fn fill(&self, row: &Row, values: &mut Vec<f64>) {
+        values.clear();
+        values.extend(self.values.iter().map(|value| match value {
+            Value::Of(of, times) => of(row) * times,
+            Value::Terminals(share) => self.open_voltage - share * (self.open_voltage - row.supply_voltage),
+            Value::Pin(of, sensor, highest) => sensor.pin_voltage(of(row)).min(*highest),
+            Value::Count(counts) => libm::floor(counts * row.angle),
+        }));
+    }
+}
+
+/// Keeps rows as values of test points.
+struct AtPoints<'p> {
+    points: &'p Points,
+    log: Outline,
+    values: Vec<f64>,
+    watch: Watch<'p>,
+    /// Time of the whole, s.
+    length: f64,
+}
+
+impl Sink for AtPoints<'_> {
+    type Failure = Refused;
+
+    fn take(&mut self, row: &Row) -> Result<(), Refused> {
+        self.watch.go_on(row.time / self.length)?;
+        self.points.fill(row, &mut self.values);
+        logs::Sink::take(&mut self.log, &self.values)
+    }
+}
+
+impl Trial {
+    /// What each test point shows during the trial, in a column of small plots with limits.
+    ///
+    /// # Errors
+    /// Where the set-up proves to be unusable, or the work was stopped.
+    pub fn picture(&self, bench: &Bench, watch: Watch<'_>) -> Result<Chart, Ended<Refused>> {
+        let points = Points::of(bench, self);
+        let stages: Vec<Stage> = self.stages.iter().map(|(_, stage)| *stage).collect();
+        let mut at_points = AtPoints {
+            points: &points,
+            log: Outline::new(&points.columns, STRETCHES),
+            values: Vec::with_capacity(points.columns.len()),
+            watch,
+            length: length(&self.set_up, &stages),
+        };
+        // Every PWM period counts: no peak is lost.
+        self.play(1, &mut at_points)?;
+        let mut picture = Picture::default().log(&at_points.log, Purpose::Nominal);
+        for (column, words, at) in points.limits.iter().filter(|(.., at)| at.is_finite()) {
+            picture = picture.limit(column, words, *at);
+        }
+        for (time, words) in self.moments() {
+            picture = picture.moment(time, words);
+        }
+        let name = &self.name;
+        Ok(picture.chart(
+            &format!("trial-{name}-{}", self.axis),
+            &format!("{name} of axis {}: what each test point shows", self.axis),
+            "Predicted at nominal values, without the noise of sensors. Voltages of bus, motor and their sensors are means \
+             over a PWM period; the current is that of the middle of an off-time. Heavy dashed lines are limits.",
+        ))
+    }
+
+    /// When another part of the trial begins, with words for it.
+    fn moments(&self) -> Vec<(f64, &'static str)> {
+        let (mut periods, mut before, mut moments) = (0, None, Vec::new());
+        for (words, stage) in &self.stages {
+            if before.replace(*words).is_some_and(|before| before != *words) {
+                moments.push((periods as f64 / self.set_up.frequency, *words));
+            }
+            periods += stage.periods;
+        }
+        moments
+    }
+}

@@ -1,0 +1,243 @@
+//! The course of a simulation as changes of signals, each at its own time.
+
+use crate::log::length;
+use crate::record::{Row, Sink};
+use crate::set_up::SetUp;
+use crate::simulation::{Command, Stage};
+use drive::bridge::OffState;
+use finding::Watch;
+use logs::quadrature::{Edge, Line, Marks, Sample};
+use logs::{Column, Header, Refused, TestPoint, Timescale, Vcd};
+use std::io::Write;
+
+/// Writes edges of the PWM and of an encoder, and what is real once a PWM period. Of a simulation that begins at rest
+/// and is played with a row for each period.
+pub struct Waves<'w, W> {
+    log: Vcd<W>,
+    watch: Watch<'w>,
+    /// Time of the whole, s.
+    length: f64,
+    /// PWM period, s.
+    period: f64,
+    reverses: bool,
+    stages: Vec<Stage>,
+    /// The stage that is on, and PWM periods of it so far.
+    place: (usize, u64),
+    encoder: Option<Encoder>,
+    before: Option<Row>,
+}
+
+/// Names and figures that a dump of signals needs beside those of the drive.
+#[derive(Clone, PartialEq, Debug)]
+pub struct About {
+    /// The channel of the driver: `board.A`.
+    pub channel: String,
+    /// The axis.
+    pub axis: String,
+    /// Edges that its encoder gives for an angle of the motor shaft, 1/rad; `None` where it has none.
+    pub counts: Option<f64>,
+    /// What is played, in a sentence.
+    pub comment: String,
+}
+
+struct Encoder {
+    /// Lines for an angle of the motor shaft, 1/rad.
+    lines: f64,
+    /// Those of the present period.
+    edges: Vec<Edge>,
+}
+
+/// Tolerance of an edge of the encoder, in PWM periods: far below what a counter can tell.
+const EDGE: f64 = 1e-6;
+/// Finest pulse that is still shown well, in PWM periods: a duty of a thousandth.
+const FINEST_PULSE: f64 = 1e-3;
+
+// Numbers of the signals that are always there, in the order of their declaration.
+const PWM: usize = 0;
+const ENABLE: usize = 1;
+const DIRECTION: usize = 2;
+const SUPPLY: usize = 3;
+const TERMINALS: usize = 4;
+const CURRENT: usize = 5;
+const SPEED: usize = 6;
+const ANGLE: usize = 7;
+const CHOPPING: usize = 8;
+const TRIPPED: usize = 9;
+const LOCKED_OUT: usize = 10;
+// Of an encoder.
+const A: usize = 11;
+const B: usize = 12;
+const COUNT: usize = 13;
+
+impl<'w, W: Write> Waves<'w, W> {
+    /// Begins a dump of these stages.
+    ///
+    /// # Errors
+    /// Where nothing can be written.
+    pub fn new(
+        out: W,
+        drive: &SetUp,
+        stages: &[Stage],
+        about: &About,
+        watch: Watch<'w>,
+    ) -> Result<Self, Refused> {
+        let period = 1.0 / drive.frequency;
+        let reverses = drive.off_state == OffState::Reverse;
+        let header = Header {
+            timescale: Timescale::for_pulses_of(FINEST_PULSE * period),
+            scope: "bench".to_owned(),
+            date: None,
+            comment: about.comment.clone(),
+        };
+        let counts = about.counts.filter(|counts| *counts > 0.0 && counts.is_finite());
+        let signals = signals(about, reverses, counts.is_some());
+        let mut start = vec![0.0; signals.len()];
+        start[SUPPLY] = drive.supply_voltage;
+        if counts.is_some() {
+            let levels = Marks::TRUE.levels(0.0);
+            (start[A], start[B]) = (level(levels.a), level(levels.b));
+        }
+        Ok(Self {
+            log: Vcd::begin(out, &header, &signals, 0.0, &start)?,
+            watch,
+            length: length(drive, stages),
+            period,
+            reverses,
+            stages: stages.to_vec(),
+            place: (0, 0),
+            encoder: counts.map(|counts| Encoder { lines: counts / 4.0, edges: Vec::new() }),
+            before: None,
+        })
+    }
+
+    /// Changes so far.
+    pub fn changes(&self) -> u64 {
+        self.log.changes()
+    }
+
+    /// Ends the dump where the simulation ended, and gives the file back.
+    ///
+    /// # Errors
+    /// Where the rest cannot be written.
+    pub fn end(self) -> Result<W, Refused> {
+        let end = self.before.map_or(0.0, |row| row.time);
+        self.log.end(end)
+    }
+
+    /// The command of the PWM period that comes next.
+    fn next_command(&mut self) -> Command {
+        let (stage, periods) = &mut self.place;
+        while let Some(now) = self.stages.get(*stage) {
+            if *periods < now.periods {
+                *periods += 1;
+                return now.command;
+            }
+            (*stage, *periods) = (*stage + 1, 0);
+        }
+        Command::Open
+    }
+
+    /// The lines of the bridge over a PWM period: what they are at its start, and when the PWM rises and falls in it.
+    fn bridge(&mut self, start: f64, end: f64) -> Result<[Option<(f64, f64)>; 2], Refused> {
+        let command = self.next_command();
+        let (on, forward) = match command {
+            Command::Open => (0.0, None),
+            Command::Duty(duty) if self.reverses => (0.5 * (1.0 + duty), Some(true)),
+            Command::Duty(duty) => (duty.abs(), Some(duty >= 0.0)),
+        };
+        self.log.change(start, ENABLE, level(forward.is_some()))?;
+        if let Some(forward) = forward {
+            self.log.change(start, DIRECTION, level(forward))?;
+        }
+        self.log.change(start, PWM, level(on >= 1.0))?;
+        let off = 0.5 * (1.0 - on) * self.period;
+        let switches = on > 0.0 && on < 1.0;
+        Ok(if switches { [Some((start + off, 1.0)), Some((end - off, 0.0))] } else { [None; 2] })
+    }
+}
+
+impl<W: Write> Sink for Waves<'_, W> {
+    type Failure = Refused;
+
+    fn take(&mut self, row: &Row) -> Result<(), Refused> {
+        let Some(before) = self.before.replace(*row) else { return Ok(()) };
+        self.watch.go_on(row.time / self.length)?;
+        let mut pwm = self.bridge(before.time, row.time)?.into_iter().flatten().peekable();
+        if let Some(Encoder { lines, edges }) = &mut self.encoder {
+            edges.clear();
+            let sample =
+                |row: &Row| Sample { time: row.time, angle: *lines * row.angle, speed: *lines * row.speed };
+            let (from, to) = (sample(&before), sample(row));
+            Marks::TRUE.edges(&from, &to, EDGE * self.period, |edge| edges.push(edge));
+            let count = Marks::TRUE.count(to.angle);
+            for edge in &*edges {
+                while let Some((time, value)) = pwm.next_if(|(time, _)| *time <= edge.time) {
+                    self.log.change(time, PWM, value)?;
+                }
+                match edge.line {
+                    Line::A => self.log.change(edge.time, A, level(edge.levels.a))?,
+                    Line::B => self.log.change(edge.time, B, level(edge.levels.b))?,
+                }
+            }
+            for (time, value) in pwm.by_ref() {
+                self.log.change(time, PWM, value)?;
+            }
+            self.log.change(row.time, COUNT, count as f64)?;
+        }
+        for (time, value) in pwm {
+            self.log.change(time, PWM, value)?;
+        }
+        for (signal, value) in [
+            (SUPPLY, row.supply_voltage),
+            (TERMINALS, row.motor_voltage),
+            (CURRENT, row.current),
+            (SPEED, row.speed),
+            (ANGLE, row.angle),
+            (CHOPPING, level(row.flags.chopping)),
+            (TRIPPED, level(row.flags.tripped)),
+            (LOCKED_OUT, level(row.flags.locked_out)),
+        ] {
+            self.log.change(row.time, signal, value)?;
+        }
+        Ok(())
+    }
+}
+
+fn level(high: bool) -> f64 {
+    if high { 1.0 } else { 0.0 }
+}
+
+fn signals(about: &About, reverses: bool, with_encoder: bool) -> Vec<Column> {
+    let of_bridge = |column: Column| column.of(&about.channel);
+    let of_axis = |column: Column| column.of(&about.axis);
+    let of_encoder = |column: Column| column.of(&format!("{}.encoder", about.axis));
+    let real = |name: &str, unit: &str, at, meaning: &str| Column::real(name, unit, Some(at), meaning);
+    let (pwm, direction) = match reverses {
+        true => ("high drives forward, low back", "always high: the PWM says the sense"),
+        false => ("high drives", "high is forward"),
+    };
+    let mut signals = vec![
+        of_bridge(Column::wire("pwm", TestPoint::Tp5, pwm)),
+        of_bridge(Column::wire("enable", TestPoint::Tp5, "low opens all switches")),
+        of_bridge(Column::wire("direction", TestPoint::Tp5, direction)),
+        of_bridge(real("supply voltage", "V", TestPoint::Tp2, "mean of the PWM period before")),
+        of_bridge(real("motor voltage", "V", TestPoint::Tp6, "mean of the PWM period before")),
+        of_axis(real("current", "A", TestPoint::Tp6, "of the motor, in the middle of an off-time")),
+        of_axis(real("speed", "rad/s", TestPoint::Tp11, "of the motor shaft")),
+        of_axis(real("angle", "rad", TestPoint::Tp11, "of the motor shaft")),
+        of_bridge(Column::wire("chopping", TestPoint::Tp3, "a chopper acted in the PWM period before")),
+        of_bridge(Column::wire("tripped", TestPoint::Tp3, "a limit holds all switches open")),
+        of_bridge(Column::wire(
+            "locked out",
+            TestPoint::Tp3,
+            "the bus is outside of what the board works at",
+        )),
+    ];
+    if with_encoder {
+        signals.push(of_encoder(Column::wire("A", TestPoint::Tp9, "leads B forward")));
+        signals.push(of_encoder(Column::wire("B", TestPoint::Tp9, "a quarter of a line behind A")));
+        let meaning = "of all edges, once a PWM period";
+        signals.push(of_encoder(Column::code("count", TestPoint::Tp10, 32, true, meaning)));
+    }
+    signals
+}
