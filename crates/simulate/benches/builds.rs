@@ -1,8 +1,10 @@
-//! Ten thousand builds of a drive under a speed loop of 1 kHz: a second each, 4 exact sub-steps a tick.
+//! Averaged drives, builds of a trial, and ten thousand builds under a speed loop of 1 kHz, 4 exact sub-steps a tick.
 
 use drive::bridge::OffState;
 use rayon::ThreadPoolBuilder;
-use simulate::{Board, SetUp, SpeedLoop, Tolerances};
+use simulate::{
+    Averaged, Board, Command, NoLog, Plan, Samples, SetUp, SpeedLoop, Stage, Tolerances, Trial, Wish,
+};
 
 fn main() {
     divan::main();
@@ -89,6 +91,41 @@ fn thousand_builds_over_seconds(bencher: divan::Bencher<'_, '_>, duration: f64) 
 fn ten_thousand_with_drops(bencher: divan::Bencher<'_, '_>) {
     let builds = builds(SetUp { supply_resistance: 0.15, brush_drop: 0.5, ..DRIVE }, 10_000);
     bencher.bench_local(|| COURSE.play(divan::black_box(&builds)).expect("they play"));
+}
+
+/// Averaged, key figures only: up, across zero, and out, however long each lasts.
+#[divan::bench(args = [1.0, 60.0, 3600.0])]
+fn averaged_over_seconds(bencher: divan::Bencher<'_, '_>, duration: f64) {
+    let drive = SetUp {
+        brush_drop: 0.4,
+        supply_resistance: 0.05,
+        ratio: 20.0,
+        efficiency: 0.8,
+        back_efficiency: 0.75,
+        load_inertia: 1.5e-3,
+        load_friction: 0.02,
+        ..DRIVE
+    };
+    let stages = [(Command::Duty(0.5), 0.4), (Command::Duty(-0.4), 0.4), (Command::Open, 0.2)]
+        .map(|(command, part)| Stage { command, periods: (part * duration * drive.frequency) as u64 });
+    bencher.bench_local(|| {
+        let mut simulation = Averaged::new(divan::black_box(drive)).expect("averaged");
+        for stage in &stages {
+            simulation.play(stage, u64::MAX, &mut NoLog).expect("it plays");
+        }
+        simulation.time()
+    });
+}
+
+/// What a trial of a starter spans over corners and so many seeded builds.
+#[divan::bench(args = [64, 1_000])]
+fn spread_of_a_trial(bencher: divan::Bencher<'_, '_>, builds: u64) {
+    let starter = bench::builtin::starter("seed-tray-shuttle").expect("a starter");
+    let bench = bench::load_from(&starter).value.expect("usable");
+    let axis = bench.axis("left").expect("the axis");
+    let trial = Trial::plan(&bench, axis, Plan::SpinUp, Wish::default()).expect("a trial");
+    let samples = Samples { builds, ..Samples::default() };
+    bencher.bench_local(|| trial.spread(&samples).expect("it plays"));
 }
 
 /// Drawing them alone.

@@ -57,13 +57,8 @@ impl Figures {
 
     /// The set-up at nominal values.
     pub(crate) fn set_up(&self, locked: bool) -> Result<SetUp, CannotPlan> {
-        let (dc, none) = (&self.dc, |unit: &str| zero::<Worked>(unit));
-        let armature = dc.armature();
-        let of_load = |figure: fn(&Load<Worked>) -> Worked, unit: &str| {
-            self.load.as_ref().map_or_else(|| none(unit), figure)
-        };
         let mut missing: Vec<String> = Vec::new();
-        let mut value = |figure: &Worked| {
+        let set_up = self.set_up_by(locked, |figure| {
             let value = figure.value();
             if value.is_nan() {
                 let sources = figure.figure(Effort::FirstOrder).sources;
@@ -72,8 +67,24 @@ impl Figures {
                 );
             }
             value
+        });
+        missing.sort();
+        missing.dedup();
+        if !missing.is_empty() {
+            return Err(CannotPlan::Missing { what: missing.join(", ") });
+        }
+        set_up.check()?;
+        Ok(set_up)
+    }
+
+    /// The set-up by the values that its figures are given, always in the same order.
+    pub(crate) fn set_up_by(&self, locked: bool, mut value: impl FnMut(&Worked) -> f64) -> SetUp {
+        let (dc, none) = (&self.dc, |unit: &str| zero::<Worked>(unit));
+        let armature = dc.armature();
+        let of_load = |figure: fn(&Load<Worked>) -> Worked, unit: &str| {
+            self.load.as_ref().map_or_else(|| none(unit), figure)
         };
-        let set_up = SetUp {
+        SetUp {
             supply_voltage: value(&(dc.power.open_voltage.clone() - dc.power.series_drop.clone())),
             supply_resistance: value(
                 &(dc.power.source_resistance.clone() + dc.power.line_resistance.clone()),
@@ -100,14 +111,7 @@ impl Figures {
             bus: None,
             board: Board::NONE,
             twist: None,
-        };
-        missing.sort();
-        missing.dedup();
-        if !missing.is_empty() {
-            return Err(CannotPlan::Missing { what: missing.join(", ") });
         }
-        set_up.check()?;
-        Ok(set_up)
     }
 
     /// Torque that the load takes at the motor shaft in slow forward motion, drag of the gear included.

@@ -11,13 +11,15 @@
 //! The model, its limits and its sources: `docs/simulate.md`.
 
 mod asked;
+mod averaged;
 mod axis;
-mod builds;
+pub mod builds;
 mod circuit;
 mod controlled;
 mod course;
 mod engine;
 mod event;
+mod exponential;
 mod fault;
 mod figures;
 mod guard;
@@ -42,7 +44,8 @@ mod surroundings;
 mod trial;
 mod waves;
 
-pub use builds::Tolerances;
+pub use averaged::{Averaged, CannotAverage};
+pub use builds::{Band, KeyFigure, NoSpread, Samples, Span, Spread, Tolerances};
 pub use controlled::{Clock, Delay};
 pub use fault::Fault;
 pub use log::{Rows, columns};

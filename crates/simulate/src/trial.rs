@@ -337,7 +337,7 @@ impl Trial {
     }
 
     /// Whether nothing flows and turns up to a time.
-    fn rests_until(&self, kept: &[Kept], time: f64) -> bool {
+    pub(crate) fn rests_until(&self, kept: &[Kept], time: f64) -> bool {
         kept.iter().filter(|kept| kept.end <= time).all(|kept| kept.current == 0.0 && kept.speed == 0.0)
     }
 }

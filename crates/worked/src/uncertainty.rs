@@ -274,14 +274,14 @@ fn draw(tape: &Tape, runs: usize, seed: u64) -> Option<Drawn> {
 }
 
 /// An input's own stream; of an input known together with others, the streams of the group up to its place.
-fn streams_of(input: &Input, seed: u64) -> Vec<Stream> {
+pub(crate) fn streams_of(input: &Input, seed: u64) -> Vec<Stream> {
     match &input.group {
         Some((group, i)) => (0..=*i).map(|j| Stream::new(seed, &format!("{}#{j}", group.name))).collect(),
         None => vec![Stream::new(seed, &input.path)],
     }
 }
 
-fn draw_input(input: &Input, streams: &[Stream], run: u64) -> f64 {
+pub(crate) fn draw_input(input: &Input, streams: &[Stream], run: u64) -> f64 {
     let middle = input.value.unwrap_or(f64::NAN);
     match (input.standard_uncertainty, input.limits, &input.group) {
         (Some((u, _)), _, Some((group, i))) => {

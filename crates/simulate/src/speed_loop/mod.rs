@@ -12,8 +12,8 @@
 mod kernel;
 mod step;
 
-use crate::set_up::{SetUp, Unusable};
-use drive::bridge::OffState;
+use crate::averaged::{self, CannotAverage};
+use crate::set_up::SetUp;
 use kernel::{Block, LANES, Played, Result as Kept};
 use pulp::Arch;
 use rayon::prelude::*;
@@ -75,22 +75,13 @@ pub enum CannotPlay {
         /// What it has to be.
         must: &'static str,
     },
-    /// A build that no drive can have.
+    /// A build that no drive can have, or that is not averaged.
     #[error("build {build}: {why}")]
     Build {
         /// Its place in the list.
         build: usize,
         /// What is wrong with it.
-        why: Unusable,
-    },
-    /// The mean voltage does not follow from the duty alone.
-    #[error(
-        "build {build} has an off-time through diodes, where the current may end before the period does; the switched \
-         simulation follows it"
-    )]
-    Gaps {
-        /// Its place in the list.
-        build: usize,
+        why: CannotAverage,
     },
 }
 
@@ -128,10 +119,7 @@ impl SpeedLoop {
         let mut drops = false;
         for (lane, drive) in builds.iter().enumerate() {
             let build = first + lane;
-            drive.check().map_err(|why| CannotPlay::Build { build, why })?;
-            if matches!(drive.off_state, OffState::Diode | OffState::Coast) {
-                return Err(CannotPlay::Gaps { build });
-            }
+            averaged::check(drive).map_err(|why| CannotPlay::Build { build, why })?;
             let reduced = Reduced::of(drive);
             reduced.fill(&mut block, lane, self);
             drops |= reduced.brush_drop > 0.0 || reduced.source > 0.0;

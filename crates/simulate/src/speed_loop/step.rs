@@ -2,6 +2,7 @@
 
 use super::SpeedLoop;
 use super::kernel::Block;
+use crate::exponential::Exponential;
 use crate::set_up::SetUp;
 use drive::bridge::OffState;
 
@@ -21,14 +22,6 @@ pub(super) struct Reduced {
     pub(super) brush_drop: f64,
     /// Resistance of the supply where it lies in the loop for the on-time only.
     pub(super) source: f64,
-}
-
-/// The exponential of a sub-step.
-struct Exponential {
-    e11: f64,
-    e12: f64,
-    e21: f64,
-    e22: f64,
 }
 
 impl Reduced {
@@ -62,10 +55,11 @@ impl Reduced {
     /// Puts it into a lane.
     pub(super) fn fill(&self, block: &mut Block, lane: usize, speed_loop: &SpeedLoop) {
         let time = 1.0 / (speed_loop.rate * f64::from(speed_loop.sub_steps));
-        let Exponential { e11, e12, e21, e22 } = self.exponential(time);
         let (r, k, b) = (self.resistance, self.constant, self.viscous);
+        let (l, j) = (self.inductance, self.inertia);
+        let Exponential { e11, e12, e21, e22 } = Exponential::of(&[[-r / l, -k / l], [k / j, -b / j]], time);
         let determinant = r * b + k * k;
-        let decay = libm::exp(-r / self.inductance * time);
+        let decay = libm::exp(-r / l * time);
         block.e11[lane] = e11;
         block.e12[lane] = e12;
         block.e21[lane] = e21;
@@ -84,33 +78,5 @@ impl Reduced {
         block.gain[lane] = self.voltage / assumed;
         block.brush[lane] = self.brush_drop;
         block.source[lane] = self.source / self.voltage;
-    }
-
-    /// e^(A·t) of two states, by the eigenvalues `m ± q` of A.
-    fn exponential(&self, time: f64) -> Exponential {
-        let (l, j) = (self.inductance, self.inertia);
-        let (a11, a12) = (-self.resistance / l, -self.constant / l);
-        let (a21, a22) = (self.constant / j, -self.viscous / j);
-        let (mean, half) = (0.5 * (a11 + a22), 0.5 * (a11 - a22));
-        let square = half * half + a12 * a21;
-        let root = square.abs().sqrt();
-        let turn = square * time * time;
-        // Sum and difference of the two exponentials: e^(m·t)·cosh(q·t) and e^(m·t)·sinh(q·t)/q.
-        let (even, odd) = if turn.abs() < 1e-3 {
-            let grown = libm::exp(mean * time);
-            let even = 1.0 + turn / 2.0 * (1.0 + turn / 12.0 * (1.0 + turn / 30.0 * (1.0 + turn / 56.0)));
-            let odd = 1.0 + turn / 6.0 * (1.0 + turn / 20.0 * (1.0 + turn / 42.0 * (1.0 + turn / 72.0)));
-            (grown * even, grown * odd * time)
-        } else if square > 0.0 {
-            // The slow one from the product of both, which loses no digits.
-            let fast = mean - root;
-            let slow = (a11 * a22 - a12 * a21) / fast;
-            let (fast, slow) = (libm::exp(fast * time), libm::exp(slow * time));
-            (0.5 * (slow + fast), 0.5 * (slow - fast) / root)
-        } else {
-            let grown = libm::exp(mean * time);
-            (grown * libm::cos(root * time), grown * libm::sin(root * time) / root)
-        };
-        Exponential { e11: even + odd * half, e12: odd * a12, e21: odd * a21, e22: even - odd * half }
     }
 }

@@ -1,0 +1,285 @@
+//! The course of time by the means over the PWM period, the ripple as an envelope about them.
+//!
+//! ```text
+//! L·di/dt = D·V − (R + |D|·R_s)·i − U_b·s(i) − K·ω        s(i) = max(−1, min(1, 2·i/Δ))        I_peak = |i| + Δ/2
+//! ```
+//!
+//! What the shaft does, and what stands still, is as in the switched simulation. Between two events (the ripple reaching
+//! zero, rest, breaking away, the power through the gear turning) the course is exact, in one step of any length.
+
+mod flow;
+mod mean;
+mod mode;
+
+use crate::record::{Kept, Row, Sink};
+use crate::set_up::{SetUp, Unusable};
+use crate::shaft::turning;
+use crate::simulation::{Command, Ended, Stage};
+use drive::bridge::OffState;
+use flow::State;
+use mean::Mean;
+use mode::{Event, Mode, Way};
+use thiserror::Error;
+
+/// Events without any time between them, beyond which the set-up is given up.
+const MOST_AT_ONCE: u32 = 100;
+
+/// A drive as time goes by, averaged over its PWM periods. It starts at rest, without current, at the angle zero.
+#[derive(Clone, Debug)]
+pub struct Averaged {
+    drive: SetUp,
+    z: State,
+    way: Way,
+    angle: f64,
+    /// PWM periods since the start.
+    period: u64,
+    kept: Kept,
+    /// ∫ of the motor voltage, but for that of the inductance, since the row before.
+    voltage: f64,
+    /// Time and current at the row before.
+    row_before: (f64, f64),
+}
+
+/// Why a drive is not averaged.
+#[derive(Clone, PartialEq, Debug, Error)]
+pub enum CannotAverage {
+    /// A figure that no drive can have.
+    #[error(transparent)]
+    Unusable(#[from] Unusable),
+    /// Something that no mean over a PWM period follows.
+    #[error("{what} cannot be averaged; the switched simulation follows it")]
+    Switched {
+        /// What.
+        what: &'static str,
+    },
+}
+
+/// Whether the means of a drive follow from its duty.
+pub(crate) fn check(drive: &SetUp) -> Result<(), CannotAverage> {
+    drive.check()?;
+    let beyond = [
+        (
+            matches!(drive.off_state, OffState::Diode | OffState::Coast),
+            "an off-time through diodes, where the current may end before the period does,",
+        ),
+        (drive.bus.is_some(), "a bus with capacitors"),
+        (drive.board.limits.iter().any(Option::is_some), "a limit that acts"),
+        (drive.board.dead_time > 0.0, "dead time"),
+        (drive.twist.is_some(), "a gear with twist and play"),
+    ];
+    match beyond.iter().find(|(is, _)| *is) {
+        Some((_, what)) => Err(CannotAverage::Switched { what }),
+        None => Ok(()),
+    }
+}
+
+impl Averaged {
+    /// The drive at rest.
+    ///
+    /// # Errors
+    /// Where a figure is none that a drive can have, or where no mean over a PWM period follows it: diodes in the off-time,
+    /// capacitors, limits, dead time, twist.
+    pub fn new(drive: SetUp) -> Result<Self, CannotAverage> {
+        check(&drive)?;
+        let way = Way { current: 0, shaft: 0, load_drives: false };
+        Ok(Self {
+            drive,
+            z: [0.0; 2],
+            way,
+            angle: 0.0,
+            period: 0,
+            kept: Kept::default(),
+            voltage: 0.0,
+            row_before: (0.0, 0.0),
+        })
+    }
+
+    /// Time since the start, s.
+    pub fn time(&self) -> f64 {
+        self.period as f64 / self.drive.frequency
+    }
+
+    /// Plays a stage, with rows and sums as [`crate::Simulation::play`] has them. The peak current is that of the mean
+    /// with half of the ripple; a current that ends counts as a gap for as long as it stays away.
+    ///
+    /// # Errors
+    /// Where the command is no duty, or the sink takes no more.
+    pub fn play<S: Sink>(
+        &mut self,
+        stage: &Stage,
+        every: u64,
+        sink: &mut S,
+    ) -> Result<Kept, Ended<S::Failure>> {
+        let mean = Mean::of(&self.drive, stage.command).map_err(Ended::Unusable)?;
+        let duty = match stage.command {
+            Command::Duty(duty) => duty,
+            Command::Open => 0.0,
+        };
+        self.way.current = mean.side(self.z[0], self.drive.constant * self.z[1]);
+        let stored = self.stored();
+        self.kept = Kept { angles: (self.angle, self.angle), ..Kept::default() };
+        for (k, value) in self.z.into_iter().enumerate() {
+            self.see(value, k, &mean, self.time());
+        }
+        if self.way.shaft == 0 {
+            self.kept.at_rest_since = Some(self.time());
+        }
+        if self.period == 0 {
+            let supply_voltage = self.drive.supply_voltage;
+            sink.take(&Row { duty, supply_voltage, ..Row::default() }).map_err(Ended::Sink)?;
+        }
+        let (every, last) = (every.max(1), self.period + stage.periods);
+        // A stage ends with a row, so no row goes back beyond its start.
+        let mut charge_before = 0.0;
+        while self.period < last {
+            let next = (self.period - self.period % every).saturating_add(every).min(last);
+            let time = (next - self.period) as f64 / self.drive.frequency;
+            self.pass(&mean, time).map_err(Ended::Unusable)?;
+            self.period = next;
+            let charge = self.kept.energy.supply_charge;
+            let row = self.row(duty, charge - charge_before);
+            charge_before = charge;
+            sink.take(&row).map_err(Ended::Sink)?;
+        }
+        let kept = Kept {
+            end: self.time(),
+            ripple: 2.0 * mean.half_ripple_at(self.z[0]),
+            stored: self.stored() - stored,
+            current: self.z[0],
+            speed: self.z[1],
+            angle: self.angle,
+            ..self.kept
+        };
+        Ok(kept)
+    }
+
+    /// Goes on for a time.
+    fn pass(&mut self, mean: &Mean, time: f64) -> Result<(), Unusable> {
+        let (start, mut left, mut at_once) = (self.time(), time, 0);
+        let mut mode = Mode::new(&self.drive, mean, self.way);
+        while left > 0.0 {
+            let reach = left.min(mode.flow.longest());
+            let event = mode.event(&self.drive, mean, self.z, reach);
+            let passed = event.map_or(reach, |(at, _)| at);
+            if passed > 0.0 {
+                self.go(&mode, mean, passed, start + (time - left));
+                left -= passed;
+                at_once = 0;
+            }
+            if let Some((_, event)) = event {
+                at_once += 1;
+                if at_once > MOST_AT_ONCE {
+                    return Err(Unusable::Restless { events: at_once });
+                }
+                self.change(&mode, mean, event, start + (time - left));
+                mode = Mode::new(&self.drive, mean, self.way);
+            }
+        }
+        Ok(())
+    }
+
+    fn go(&mut self, mode: &Mode, mean: &Mean, time: f64, start: f64) {
+        let (from, to) = (self.z, mode.flow.after(self.z, time));
+        let over = mode.flow.integrals(from, to, time);
+        self.voltage += mode.account(&self.drive, mean, &over, time, &mut self.kept.energy);
+        self.angle += over.speed;
+        for (k, form) in [[1.0, 0.0, 0.0], [0.0, 1.0, 0.0]].iter().enumerate() {
+            if let Some(at) = mode.extremum(form, from, to, time) {
+                self.see(mode.flow.after(from, at)[k], k, mean, start + at);
+            }
+            self.see(to[k], k, mean, start + time);
+        }
+        self.z = to;
+        let kept = &mut self.kept;
+        kept.returned += mean.returned(&self.drive, self.way.current, &over);
+        kept.angles = (kept.angles.0.min(self.angle), kept.angles.1.max(self.angle));
+        if self.way.current == 0 && mean.half_ripple == 0.0 {
+            kept.gaps += (time * self.drive.frequency).ceil() as u64;
+        }
+    }
+
+    /// A current (0) or a speed (1) that is met.
+    fn see(&mut self, value: f64, what: usize, mean: &Mean, time: f64) {
+        let kept = &mut self.kept;
+        if what == 1 {
+            if value.abs() > kept.peak_speed.abs() {
+                kept.peak_speed = value;
+            }
+            return;
+        }
+        let peak = value + mean.half_ripple_at(value).copysign(value);
+        if peak.abs() > kept.peak_current.abs() {
+            (kept.peak_current, kept.peak_time) = (peak, time);
+        }
+    }
+
+    fn change(&mut self, mode: &Mode, mean: &Mean, event: Event, time: f64) {
+        let half = mean.half_ripple;
+        let torque = self.drive.constant * self.z[0];
+        match event {
+            Event::ReachesZero => {
+                self.z[0] = f64::from(self.way.current) * half;
+                let back_emf = self.drive.constant * self.z[1];
+                // What just came to an end does not go on in its old sense.
+                self.way.current = match self.way.current {
+                    _ if half > 0.0 => 0,
+                    1 if back_emf > mean.back => -1,
+                    -1 if back_emf < mean.forward => 1,
+                    _ => 0,
+                };
+            }
+            Event::Conducts(sign) => {
+                self.z[0] = f64::from(sign) * half;
+                self.way.current = sign;
+            }
+            Event::Passes => self.z[0] = 0.0,
+            Event::SpeedZero => {
+                self.z[1] = 0.0;
+                let way = match self.way.shaft {
+                    1 if torque < mode.holding.0 => -1,
+                    -1 if torque > mode.holding.1 => 1,
+                    _ => 0,
+                };
+                self.turn(way, time);
+            }
+            Event::BreaksAway(sense) => self.turn(sense, time),
+            Event::GearTurns => self.way.load_drives = !self.way.load_drives,
+        }
+    }
+
+    fn turn(&mut self, sense: i8, time: f64) {
+        self.way.shaft = sense;
+        self.kept.at_rest_since = (sense == 0).then_some(time);
+        let [a, b, c] = turning(&self.drive, sense, false).motor_drives;
+        self.way.load_drives = sense != 0 && a * self.z[0] + b * self.z[1] + c < 0.0;
+    }
+
+    /// Energy in inductance and inertia.
+    fn stored(&self) -> f64 {
+        let (drive, [i, w]) = (&self.drive, self.z);
+        let inertia = drive.inertia + drive.load_inertia / (drive.ratio * drive.ratio);
+        0.5 * (drive.inductance * i * i + inertia * w * w)
+    }
+
+    /// A row, with the charge out of the supply since the row before.
+    fn row(&mut self, duty: f64, charge: f64) -> Row {
+        let (drive, time, [current, speed]) = (&self.drive, self.time(), self.z);
+        let (start, before) = self.row_before;
+        let span = time - start;
+        let voltage = self.voltage + drive.inductance * (current - before);
+        (self.row_before, self.voltage) = ((time, current), 0.0);
+        Row {
+            time,
+            duty,
+            supply_voltage: drive.supply_voltage - drive.supply_resistance * charge / span,
+            motor_voltage: voltage / span,
+            current,
+            speed,
+            angle: self.angle,
+            load_speed: speed / drive.ratio,
+            load_angle: self.angle / drive.ratio,
+            supply_current: charge / span,
+            ..Row::default()
+        }
+    }
+}

@@ -1,0 +1,191 @@
+//! One mode of the averaged drive: between two events everything is linear.
+
+use super::flow::{Flow, Integrals, State};
+use super::mean::Mean;
+use crate::linear::Field;
+use crate::mode::TOLERANCE;
+use crate::record::Energy;
+use crate::set_up::SetUp;
+use crate::shaft::{Plane, Turning, holding_band, turning};
+use numeric::roots::bracketed;
+
+/// Which way current and shaft go.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub(super) struct Way {
+    /// Sign of the current where its ripple does not reach zero; else 0.
+    pub(super) current: i8,
+    /// Sense of the shaft; 0 while it rests.
+    pub(super) shaft: i8,
+    /// The load drives the motor.
+    pub(super) load_drives: bool,
+}
+
+/// What ends a mode.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub(super) enum Event {
+    /// The ripple comes to reach zero, or a current without ripple ends.
+    ReachesZero,
+    /// The current flows with this sign alone.
+    Conducts(i8),
+    /// The mean passes zero.
+    Passes,
+    /// The shaft comes to rest.
+    SpeedZero,
+    /// It breaks away in this sense.
+    BreaksAway(i8),
+    /// The torque at the output of the gear changes its sign.
+    GearTurns,
+}
+
+/// A form that stays above zero while the mode lasts.
+#[derive(Clone, Copy, PartialEq, Debug)]
+struct Watch {
+    form: Plane,
+    tolerance: f64,
+    event: Event,
+}
+
+#[derive(Clone, Copy, PartialEq, Debug)]
+pub(super) struct Mode {
+    pub(super) flow: Flow,
+    way: Way,
+    turning: Option<Turning>,
+    /// Magnetic torques between which the shaft rests.
+    pub(super) holding: (f64, f64),
+}
+
+impl Mode {
+    pub(super) fn new(drive: &SetUp, mean: &Mean, way: Way) -> Self {
+        let turning = (way.shaft != 0).then(|| turning(drive, way.shaft, way.load_drives));
+        let electrical = mean.current_slope(drive, way.current);
+        let mechanical = turning.map_or([0.0; 3], |turning| turning.acceleration);
+        let a = [[electrical[0], electrical[1]], [mechanical[0], mechanical[1]]];
+        let weights = [drive.inductance.sqrt(), drive.inertia.sqrt()];
+        let flow = Flow::new(Field::new(a, [electrical[2], mechanical[2]], &weights));
+        Self { flow, way, turning, holding: holding_band(drive) }
+    }
+
+    /// The first event on the way from a state over a time in which no form has more than one extremum.
+    pub(super) fn event(&self, drive: &SetUp, mean: &Mean, from: State, time: f64) -> Option<(f64, Event)> {
+        let to = self.flow.after(from, time);
+        let mut first: Option<(f64, Event)> = None;
+        for watch in self.watches(drive, mean, from).iter().flatten() {
+            if let Some(at) = self.crossed(watch, from, to, time)
+                && first.is_none_or(|(earliest, _)| at < earliest)
+            {
+                first = Some((at, watch.event));
+            }
+        }
+        first
+    }
+
+    /// When a form of the state has its extremum on the way, where it has one.
+    pub(super) fn extremum(&self, form: &Plane, from: State, to: State, time: f64) -> Option<f64> {
+        let slope = |z: State| rate(form, self.flow.field.slope(&z));
+        (slope(from) * slope(to) < 0.0)
+            .then(|| bracketed(|at| slope(self.flow.after(from, at)), 0.0, time, 0.0).x)
+    }
+
+    fn watches(&self, drive: &SetUp, mean: &Mean, from: State) -> [Option<Watch>; 5] {
+        let k = drive.constant;
+        let full_current = drive.supply_voltage / drive.resistance;
+        let full_speed = drive.supply_voltage / k;
+        let watch = |form, scale: f64, event| Some(Watch { form, tolerance: TOLERANCE * scale, event });
+        let (sign, sense) = (f64::from(self.way.current), f64::from(self.way.shaft));
+        let half = mean.half_ripple;
+        let electrical = match (self.way.current, half > 0.0) {
+            (0, true) => {
+                let slope = self.flow.field.slope(&from)[0];
+                let side = if from[0] < 0.0 || (from[0] == 0.0 && slope < 0.0) { -1.0 } else { 1.0 };
+                [
+                    watch([-1.0, 0.0, half], full_current, Event::Conducts(1)),
+                    watch([1.0, 0.0, half], full_current, Event::Conducts(-1)),
+                    watch([side, 0.0, 0.0], full_current, Event::Passes),
+                ]
+            }
+            (0, false) => [
+                watch([0.0, k, -mean.forward], drive.supply_voltage, Event::Conducts(1)),
+                watch([0.0, -k, mean.back], drive.supply_voltage, Event::Conducts(-1)),
+                None,
+            ],
+            _ => [watch([sign, 0.0, -half], full_current, Event::ReachesZero), None, None],
+        };
+        let mechanical = match &self.turning {
+            Some(turning) => {
+                let s = if self.way.load_drives { -1.0 } else { 1.0 };
+                let form = turning.motor_drives.map(|part| s * part);
+                let scale = form[0].abs() * full_current + form[1].abs() * full_speed + form[2].abs();
+                let lossy = drive.back_efficiency * drive.efficiency != 1.0;
+                [
+                    watch([0.0, sense, 0.0], full_speed, Event::SpeedZero),
+                    watch(form, scale, Event::GearTurns).filter(|_| lossy),
+                ]
+            }
+            None if !drive.locked => [
+                watch([-k, 0.0, self.holding.1], k * full_current, Event::BreaksAway(1)),
+                watch([k, 0.0, -self.holding.0], k * full_current, Event::BreaksAway(-1)),
+            ],
+            None => [None; 2],
+        };
+        let [a, b, c] = electrical;
+        let [d, e] = mechanical;
+        [a, b, c, d, e]
+    }
+
+    /// When a watched form falls below zero, if it does by more than its tolerance.
+    fn crossed(&self, watch: &Watch, from: State, to: State, time: f64) -> Option<f64> {
+        let form = |z: State| value(&watch.form, z);
+        let at = |time: f64| form(self.flow.after(from, time));
+        let starts = form(from);
+        if starts < -watch.tolerance {
+            return Some(0.0);
+        }
+        let falls = rate(&watch.form, self.flow.field.slope(&from)) < 0.0;
+        let turn = self.extremum(&watch.form, from, to, time);
+        let below = |above: f64, below: f64| bracketed(at, above, below, 0.0).x;
+        if form(to) >= -watch.tolerance {
+            let lowest = turn.filter(|turn| falls && at(*turn) < -watch.tolerance)?;
+            return Some(if starts <= 0.0 { 0.0 } else { below(0.0, lowest) });
+        }
+        match turn.filter(|turn| !falls && at(*turn) > 0.0) {
+            Some(highest) => Some(below(highest, time)),
+            None if starts <= 0.0 => Some(0.0),
+            None => Some(below(0.0, time)),
+        }
+    }
+
+    /// Adds what flows where over a time, the ripple counted; gives ∫ of the voltage of the motor but for that of its
+    /// inductance.
+    pub(super) fn account(
+        &self,
+        drive: &SetUp,
+        mean: &Mean,
+        over: &Integrals,
+        time: f64,
+        energy: &mut Energy,
+    ) -> f64 {
+        let sense = f64::from(self.way.shaft);
+        let n = drive.ratio;
+        let speed = sense * over.speed;
+        let voltage = mean.account(drive, self.way.current, over, time, energy);
+        energy.friction += drive.friction * speed + drive.viscous_friction * over.speed_squared;
+        energy.load_friction +=
+            drive.load_friction * speed / n + drive.load_viscous * over.speed_squared / (n * n);
+        energy.lifted += drive.load_torque * over.speed / n;
+        energy.angle += over.speed;
+        if let Some(turning) = &self.turning {
+            let [a, b, c] = turning.output_torque;
+            let passed = sense * (a * over.current_speed + b * over.speed_squared + c * over.speed);
+            energy.gear += (turning.factor - 1.0) * passed / n;
+        }
+        voltage + drive.constant * over.speed
+    }
+}
+
+fn value(form: &Plane, z: State) -> f64 {
+    form[0] * z[0] + form[1] * z[1] + form[2]
+}
+
+fn rate(form: &Plane, slope: State) -> f64 {
+    form[0] * slope[0] + form[1] * slope[1]
+}

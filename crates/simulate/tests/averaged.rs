@@ -1,0 +1,228 @@
+//! The averaged course: against the switched one, against closed forms, and its own conservation.
+
+use drive::bridge::OffState;
+use proptest::prelude::*;
+use simulate::{Averaged, Board, Bus, Command, Energy, Kept, Row, SetUp, Simulation, Sink, Stage, total};
+use std::convert::Infallible;
+
+/// Nothing lost, nothing in series: each test adds what it is about.
+const PLAIN: SetUp = SetUp {
+    supply_voltage: 12.0,
+    supply_resistance: 0.0,
+    frequency: 20e3,
+    off_state: OffState::Brake,
+    diode_drop: 0.8,
+    resistance: 2.0,
+    winding_resistance: 2.0,
+    inductance: 1e-3,
+    constant: 0.03,
+    brush_drop: 0.0,
+    inertia: 8e-6,
+    friction: 0.0,
+    viscous_friction: 0.0,
+    ratio: 1.0,
+    efficiency: 1.0,
+    back_efficiency: 1.0,
+    load_inertia: 0.0,
+    load_friction: 0.0,
+    load_viscous: 0.0,
+    load_torque: 0.0,
+    locked: false,
+    bus: None,
+    board: Board::NONE,
+    twist: None,
+};
+
+struct Rows(Vec<Row>);
+
+impl Sink for Rows {
+    type Failure = Infallible;
+    fn take(&mut self, row: &Row) -> Result<(), Infallible> {
+        self.0.push(*row);
+        Ok(())
+    }
+}
+
+/// Stages as commands over times, s.
+type Course<'a> = &'a [(Command, f64)];
+
+fn stage(drive: &SetUp, (command, time): &(Command, f64)) -> Stage {
+    Stage { command: *command, periods: (time * drive.frequency).round() as u64 }
+}
+
+fn averaged(drive: SetUp, course: Course<'_>, every: u64) -> (Vec<Kept>, Vec<Row>) {
+    let mut simulation = Averaged::new(drive).expect("usable");
+    let mut rows = Rows(Vec::new());
+    let kept =
+        course.iter().map(|part| simulation.play(&stage(&drive, part), every, &mut rows).expect("it plays"));
+    (kept.collect(), rows.0)
+}
+
+fn switched(drive: SetUp, course: Course<'_>, every: u64) -> (Vec<Kept>, Vec<Row>) {
+    let mut simulation = Simulation::new(drive).expect("usable");
+    let mut rows = Rows(Vec::new());
+    let kept =
+        course.iter().map(|part| simulation.play(&stage(&drive, part), every, &mut rows).expect("it plays"));
+    (kept.collect(), rows.0)
+}
+
+fn drives() -> impl Strategy<Value = SetUp> {
+    let electrical = (0.0f64..0.4, 0.5f64..4.0, 0.4f64..3.0, 0.02f64..0.06, 0.0f64..1.0);
+    let mechanical = (2e-6f64..2e-5, 0.0f64..6e-3, 0.0f64..6e-6, 0.6f64..1.0, -0.04f64..0.04);
+    (electrical, mechanical, prop::bool::ANY).prop_map(|(e, m, both_legs)| SetUp {
+        supply_voltage: 24.0,
+        supply_resistance: e.0,
+        resistance: e.1,
+        winding_resistance: 0.9 * e.1,
+        inductance: e.1 * e.2 * 1e-3,
+        constant: e.3,
+        brush_drop: f64::max(0.0, e.4 - 0.5),
+        inertia: m.0,
+        friction: m.1,
+        viscous_friction: m.2,
+        ratio: 12.0,
+        efficiency: m.3,
+        back_efficiency: 0.9 * m.3,
+        load_inertia: 3e-4,
+        load_friction: 0.01,
+        load_viscous: 1e-5,
+        load_torque: m.4,
+        off_state: if both_legs { OffState::Reverse } else { OffState::Brake },
+        ..PLAIN
+    })
+}
+
+fn balance(kept: &[Kept]) -> (f64, f64) {
+    let sum: Energy = total(kept);
+    let stored: f64 = kept.iter().map(|kept| kept.stored).sum();
+    (sum.supply - sum.spent() - stored, sum.supply.abs() + sum.spent().abs())
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(64))]
+
+    /// What the supply gave is what was spent and what is stored; a course in many rows is the course in one.
+    #[test]
+    fn energy_balances_and_rows_change_nothing(drive in drives(), duty in -1.0f64..1.0, next in -1.0f64..1.0) {
+        let course = [(Command::Duty(duty), 0.2), (Command::Duty(next), 0.2), (Command::Open, 0.4)];
+        let (whole, _) = averaged(drive, &course, u64::MAX);
+        let (off, scale) = balance(&whole);
+        prop_assert!(off.abs() < 1e-9 * scale + 1e-15, "{off:e} of {scale:e}");
+        let (cut, rows) = averaged(drive, &course, 7);
+        prop_assert!(rows.len() > 2000);
+        let full = [drive.supply_voltage / drive.resistance, drive.supply_voltage / drive.constant];
+        for (a, b) in whole.iter().zip(&cut) {
+            prop_assert!((a.current - b.current).abs() < 1e-9 * full[0], "{a:?} {b:?}");
+            prop_assert!((a.speed - b.speed).abs() < 1e-9 * full[1], "{a:?} {b:?}");
+            prop_assert!((a.peak_current - b.peak_current).abs() < 1e-9 * full[0], "{a:?} {b:?}");
+            prop_assert!((a.energy.winding - b.energy.winding).abs() < 1e-9 * scale + 1e-15, "{a:?} {b:?}");
+            prop_assert!((a.returned - b.returned).abs() < 1e-9 * scale + 1e-15, "{a:?} {b:?}");
+        }
+    }
+
+    #[test]
+    fn the_mirrored_command_gives_the_mirrored_course(drive in drives(), duty in 0.0f64..1.0) {
+        let drive = SetUp { load_torque: 0.0, ..drive };
+        let (a, _) = averaged(drive, &[(Command::Duty(duty), 0.1), (Command::Open, 0.2)], u64::MAX);
+        let (b, _) = averaged(drive, &[(Command::Duty(-duty), 0.1), (Command::Open, 0.2)], u64::MAX);
+        for (a, b) in a.iter().zip(&b) {
+            prop_assert_eq!((a.current, a.speed, a.angle), (-b.current, -b.speed, -b.angle));
+        }
+    }
+
+    /// The bound of `docs/simulate.md`: a quarter of the ripple at half duty, and the speed whose back-EMF drives as much.
+    /// The ripple goes with the period, so both do. At the least duties the shaft may creep in the ripple where by the
+    /// means it stands.
+    #[test]
+    fn it_stays_within_a_quarter_of_the_largest_ripple_of_the_switched_course(
+        drive in drives(),
+        duty in 0.15f64..0.95,
+        frequency in 1u32..5,
+    ) {
+        let drive = SetUp { frequency: 10e3 * f64::from(frequency), ..drive };
+        let course = [(Command::Duty(duty), 0.05), (Command::Duty(-0.6 * duty), 0.05), (Command::Open, 0.05)];
+        let (mean, rows) = averaged(drive, &course, 5);
+        let (full, due) = switched(drive, &course, 5);
+        prop_assert_eq!(rows.len(), due.len());
+        let swing = if drive.off_state == OffState::Reverse { 2.0 } else { 1.0 } * drive.supply_voltage;
+        let quarter = 0.25 * swing / (4.0 * drive.frequency * drive.inductance);
+        for (is, due) in rows.iter().zip(&due) {
+            prop_assert!((is.current - due.current).abs() < quarter, "{is:?} for {due:?}");
+            prop_assert!((is.speed - due.speed).abs() < quarter * drive.resistance / drive.constant, "{is:?} for {due:?}");
+        }
+        // A peak at the very beginning of a stage is the end of the one before.
+        let starts = [0.0, mean[0].end];
+        for ((is, due), start) in mean.iter().zip(&full).zip(starts) {
+            let inside = is.peak_time > start;
+            prop_assert!(!inside || (is.peak_current - due.peak_current).abs() < quarter, "{is:?} for {due:?}");
+        }
+        let (is, due) = (total(&mean), total(&full));
+        let scale = due.spent().abs() + due.supply.abs();
+        prop_assert!((is.supply - due.supply).abs() < 0.1 * scale, "{is:?} for {due:?}");
+        prop_assert!((is.winding - due.winding).abs() < 0.1 * scale, "{is:?} for {due:?}");
+    }
+}
+
+/// i = (D·V − U_b)/(R + D·R_s)·(1 − e^(−t/τ)), once the ripple has left zero; here it has none.
+#[test]
+fn a_locked_winding_takes_its_exponential() {
+    let drive = SetUp { locked: true, brush_drop: 0.5, supply_resistance: 0.3, ..PLAIN };
+    let (end, tau) = ((12.0 - 0.5) / 2.3, 1e-3 / 2.3);
+    let (kept, rows) = averaged(drive, &[(Command::Duty(1.0), 3e-3)], 1);
+    for row in rows {
+        let due = end * (1.0 - libm::exp(-row.time / tau));
+        assert!((row.current - due).abs() < 1e-12 * end, "{row:?} for {due}");
+    }
+    assert_eq!(kept[0].ripple, 0.0);
+}
+
+/// `ω = (D·V − R·M_f/K)/(K + R·b/K)` and the ripple of the balance of a period.
+#[test]
+fn it_settles_at_the_speed_and_the_ripple_of_the_closed_forms() {
+    let drive = SetUp { friction: 2e-3, viscous_friction: 3e-6, ..PLAIN };
+    let SetUp { resistance: r, constant: k, inductance: l, .. } = drive;
+    let (kept, _) = averaged(drive, &[(Command::Duty(0.3), 5.0)], u64::MAX);
+    let due = (0.3 * 12.0 - r * 2e-3 / k) / (k + r * 3e-6 / k);
+    assert!((kept[0].speed - due).abs() < 1e-11 * due, "{} for {due}", kept[0].speed);
+    let decayed = |part: f64| 1.0 - libm::exp(-part * r / (l * 20e3));
+    let ripple = 12.0 / r * decayed(0.3) * decayed(0.7) / decayed(1.0);
+    assert!((kept[0].ripple - ripple).abs() < 1e-12, "{} for {ripple}", kept[0].ripple);
+}
+
+/// Dry friction alone: rest after `J·ω/M_f`, half of `ω·t` on the way.
+#[test]
+fn a_coast_down_takes_its_time_and_its_way() {
+    let drive = SetUp { friction: 2e-3, ..PLAIN };
+    let (kept, _) = averaged(drive, &[(Command::Duty(0.5), 2.0), (Command::Open, 3.0)], u64::MAX);
+    let (from, to) = (&kept[0], &kept[1]);
+    let time = 8e-6 * from.speed / 2e-3;
+    let taken = to.at_rest_since.expect("it rests") - from.end;
+    // What the winding still holds when the switches open brakes a little.
+    assert!((taken - time).abs() < 1e-3 * time, "{taken} for {time}");
+    let way = 0.5 * from.speed * time;
+    assert!((to.angle - from.angle - way).abs() < 2e-3 * way);
+    assert_eq!(to.speed, 0.0);
+}
+
+/// A torque within friction moves nothing, for however long.
+#[test]
+fn a_shaft_within_its_friction_stands_still() {
+    let drive = SetUp { friction: 0.02, ..PLAIN };
+    let (kept, _) = averaged(drive, &[(Command::Duty(0.1), 3600.0)], u64::MAX);
+    assert_eq!((kept[0].angle, kept[0].speed, kept[0].at_rest_since), (0.0, 0.0, Some(0.0)));
+    assert!((kept[0].current - 0.6).abs() < 1e-12);
+}
+
+#[test]
+fn what_no_mean_follows_is_left_to_the_switched_simulation() {
+    let bus = Bus { capacitance: 1e-3, bleed: 0.0, quiescent: 0.0, sinks: true, limit: None };
+    for (drive, due) in [
+        (SetUp { off_state: OffState::Coast, ..PLAIN }, "an off-time through diodes"),
+        (SetUp { off_state: OffState::Diode, ..PLAIN }, "an off-time through diodes"),
+        (SetUp { bus: Some(bus), supply_resistance: 0.1, ..PLAIN }, "a bus with capacitors"),
+        (SetUp { board: Board { dead_time: 1e-6, ..Board::NONE }, ..PLAIN }, "dead time"),
+    ] {
+        let said = Averaged::new(drive).expect_err("no mean follows it").to_string();
+        assert!(said.starts_with(due) && said.contains("switched"), "{said}");
+    }
+}
