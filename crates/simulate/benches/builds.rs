@@ -3,7 +3,7 @@
 use drive::bridge::OffState;
 use rayon::ThreadPoolBuilder;
 use simulate::{
-    Averaged, Board, Command, NoLog, Plan, Samples, SetUp, SpeedLoop, Stage, Tolerances, Trial, Wish,
+    Averaged, Board, Command, Curved, NoLog, Plan, Samples, SetUp, SpeedLoop, Stage, Tolerances, Trial, Wish,
 };
 
 fn main() {
@@ -35,6 +35,7 @@ const DRIVE: SetUp = SetUp {
     bus: None,
     board: Board::NONE,
     twist: None,
+    curved: Curved::NONE,
 };
 
 const COURSE: SpeedLoop = SpeedLoop {

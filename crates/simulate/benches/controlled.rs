@@ -4,7 +4,8 @@ use controller::{Controller, Reading};
 use drive::bridge::OffState;
 use logs::quadrature::Marks;
 use simulate::{
-    Acts, Board, Clock, Delay, EncoderLine, Fault, Limit, NoLog, Sampling, Sees, Sensing, SetUp, Simulation,
+    Acts, Board, Clock, Curved, Delay, EncoderLine, Fault, Limit, NoLog, Sampling, Sees, Sensing, SetUp,
+    Simulation,
 };
 
 fn main() {
@@ -45,6 +46,7 @@ const DRIVE: SetUp = SetUp {
         lockout: None,
     },
     twist: None,
+    curved: Curved::NONE,
 };
 
 const SENSING: Sensing = Sensing {

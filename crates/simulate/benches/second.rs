@@ -1,7 +1,7 @@
 //! One second of one drive at 20 kHz.
 
 use drive::bridge::OffState;
-use simulate::{Board, Command, NoLog, SetUp, Simulation, Stage};
+use simulate::{Board, Command, Curved, NoLog, SetUp, Simulation, Stage};
 
 fn main() {
     divan::main();
@@ -32,6 +32,7 @@ const DRIVE: SetUp = SetUp {
     bus: None,
     board: Board::NONE,
     twist: None,
+    curved: Curved::NONE,
 };
 
 /// Up, across zero, and out with the switches open: every mode is met.

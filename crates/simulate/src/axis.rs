@@ -1,5 +1,6 @@
 //! An axis of the bench as a set-up: its nominal figures, the winding as warm as the air.
 
+use crate::curved::Curved;
 use crate::set_up::{Board, SetUp};
 use crate::trial::CannotPlan;
 use bench::Bench;
@@ -111,6 +112,7 @@ impl Figures {
             bus: None,
             board: Board::NONE,
             twist: None,
+            curved: Curved::NONE,
         }
     }
 

@@ -1,6 +1,7 @@
 //! The drive as time goes by: modes, steps, events. In how many states, is known when it is compiled.
 
 use crate::circuit::Gate;
+use crate::curved::Bodies;
 use crate::event::{first, sign_change};
 use crate::guard::{Acted, Guard, Watches};
 use crate::ledger::{account, of_twist, stored};
@@ -35,6 +36,7 @@ pub(crate) struct Engine<const N: usize> {
     slots: Box<[Slot<N>]>,
     cut: u32,
     pub(crate) senses: Option<Senses>,
+    pub(crate) bodies: Bodies,
 }
 
 /// What changes.
@@ -93,7 +95,7 @@ impl<const N: usize> Engine<N> {
         let feed = Feed::Open;
         for gate in [Gate::On(1), Gate::OffTime(1), Gate::Open] {
             for (shaft, load_drives, contact) in [(1, false, 1), (1, true, -1), (0, false, 0)] {
-                let way = Way { current: 1, shaft, load_drives, feed, contact, load: shaft };
+                let way = Way { current: 1, shaft, load_drives, feed, contact, load: shaft, band: 0 };
                 let pieces = Mode::<N>::new(&drive, gate, way).field.pieces(period);
                 if pieces.is_nan() || pieces > MOST_PIECES {
                     return Err(Unusable::TooFast { pieces });
@@ -110,6 +112,7 @@ impl<const N: usize> Engine<N> {
             slots: vec![slot; SLOTS].into_boxed_slice(),
             cut: 1,
             senses: None,
+            bodies: Bodies::new(&drive),
         })
     }
 
@@ -127,6 +130,7 @@ impl<const N: usize> Engine<N> {
 
     /// Begins to keep anew.
     pub(crate) fn begin(&mut self, time: f64) {
+        self.bodies.begin();
         let now = &mut self.now;
         let bus = if N > BUS { now.z[BUS] } else { self.drive.supply_voltage };
         now.kept = Kept {
@@ -141,6 +145,7 @@ impl<const N: usize> Engine<N> {
     /// What was kept since.
     pub(crate) fn end(&mut self, time: f64) -> Kept {
         self.settle();
+        self.warm(time);
         let now = &self.now;
         Kept {
             end: time,
@@ -153,7 +158,7 @@ impl<const N: usize> Engine<N> {
     }
 
     /// Puts all sums into the ledger.
-    fn settle(&mut self) {
+    pub(crate) fn settle(&mut self) {
         for slot in &mut self.slots {
             settle(&self.drive, &self.modes, slot, &mut self.now.kept);
         }
@@ -576,7 +581,8 @@ impl<const N: usize> Bounds<N> {
 impl<const N: usize> Now<N> {
     fn at_rest(drive: &SetUp) -> Self {
         let mut z = [0.0; N];
-        let mut way = Way { current: 0, shaft: 0, load_drives: false, feed: Feed::Open, contact: 0, load: 0 };
+        let mut way =
+            Way { current: 0, shaft: 0, load_drives: false, feed: Feed::Open, contact: 0, load: 0, band: 0 };
         if let Some(bus) = drive.bus {
             // What the board draws all the time flows already.
             let conductance = 1.0 / drive.supply_resistance;
@@ -736,7 +742,7 @@ impl<const N: usize> Now<N> {
             Event::SpeedZero => {
                 self.z[SPEED] = 0.0;
                 let was = self.way.shaft;
-                self.way.shaft = 0;
+                (self.way.shaft, self.way.band) = (0, 0);
                 let resting = Mode::<N>::new(drive, gate, self.way).holding;
                 let out = if was > 0 { resting.1.at(&self.z) } else { resting.0.at(&self.z) };
                 self.turn(drive, if out > 0.0 && !drive.locked { -was } else { 0 }, time);
@@ -757,6 +763,7 @@ impl<const N: usize> Now<N> {
             }
             Event::LoadBreaksAway(sense) => self.way.load = sense,
             Event::Meets(contact) => self.meet(drive, contact),
+            Event::Band(band) => self.way.band = band,
             Event::Passes(number) => {
                 if let Some(acted) = self.guard.pass(drive, number, time, period_end) {
                     self.acted(acted, time);
@@ -782,9 +789,9 @@ impl<const N: usize> Now<N> {
     }
 
     fn turn(&mut self, drive: &SetUp, sense: i8, time: f64) {
-        self.way.shaft = sense;
+        (self.way.shaft, self.way.band) = (sense, 0);
         self.kept.at_rest_since = (sense == 0).then_some(time);
-        let [a, b, c] = turning(drive, sense, false).motor_drives;
+        let [a, b, c] = turning(&drive.in_band(0), sense, false).motor_drives;
         self.way.load_drives =
             drive.twist.is_none() && sense != 0 && a * self.z[CURRENT] + b * self.z[SPEED] + c < 0.0;
     }

@@ -101,6 +101,7 @@ impl<const N: usize> Engine<N> {
 fn loosen(drive: &mut SetUp, torque: f64) {
     drive.load_friction = torque;
     (drive.load_inertia, drive.load_viscous, drive.load_torque) = (0.0, 0.0, 0.0);
+    drive.curved.swing = None;
     // A gear that bears nothing does not twist; what is left of it only fits the states.
     drive.twist = drive.twist.map(|twist| Twist { backlash: 0.0, ..twist });
 }
@@ -111,7 +112,7 @@ impl<const N: usize> crate::engine::Now<N> {
         match fault {
             Fault::Stall => {
                 self.z[SPEED] = 0.0;
-                self.way.shaft = 0;
+                (self.way.shaft, self.way.band) = (0, 0);
             }
             Fault::LeadsSwapped => {
                 // All that turns is counted the other way; the current stays.

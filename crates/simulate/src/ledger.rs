@@ -21,6 +21,7 @@ pub(crate) fn account<const N: usize>(
     over: &Integrals<N>,
     energy: &mut Energy,
 ) {
+    let drive = &drive.in_band(mode.way.band);
     let (way, n) = (mode.way, drive.ratio);
     let (sign, sense) = (f64::from(way.current), f64::from(way.shaft));
     let (current, speed) = (fitted(drive, &state(CURRENT)), fitted(drive, &state(SPEED)));

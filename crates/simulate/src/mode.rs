@@ -4,6 +4,7 @@
 //! twist of the gear); what a drive does not have is then left out of it.
 
 use crate::circuit::{Branch, Gate, branch};
+use crate::curved::BANDS;
 use crate::linear::{Field, Form};
 use crate::set_up::SetUp;
 use crate::shaft::{factor, holding_band, turning};
@@ -13,7 +14,7 @@ pub(crate) const TOLERANCE: f64 = 1e-12;
 /// Full scales that a state may come to where bends of a course are bounded beforehand.
 const REACH: f64 = 2.5;
 /// Things that may end a mode.
-const MOST_WATCHES: usize = 12;
+const MOST_WATCHES: usize = 14;
 
 /// Places of the states.
 pub(crate) const CURRENT: usize = 0;
@@ -42,17 +43,20 @@ pub(crate) struct Way {
     pub(crate) contact: i8,
     /// Sense of a load behind a gear with twist; 0 while it rests.
     pub(crate) load: i8,
+    /// Band of speed of a friction that falls with it; 0 while it rests.
+    pub(crate) band: u8,
 }
 
 impl Way {
     /// How many there are.
-    pub(crate) const COUNT: usize = 3 * 3 * 2 * 3 * 5 * 3;
+    pub(crate) const COUNT: usize = 3 * 3 * 2 * 3 * 5 * 3 * BANDS;
 
     /// Its place among them.
     pub(crate) fn index(self) -> usize {
         let of = |sign: i8| (sign + 1) as usize;
         let rigid = (of(self.current) * 3 + of(self.shaft)) * 2 + usize::from(self.load_drives);
-        ((rigid * 3 + self.feed as usize) * 5 + (self.contact + 2) as usize) * 3 + of(self.load)
+        let linear = ((rigid * 3 + self.feed as usize) * 5 + (self.contact + 2) as usize) * 3 + of(self.load);
+        linear * BANDS + usize::from(self.band)
     }
 }
 
@@ -88,6 +92,8 @@ pub(crate) enum Event {
     LoadBreaksAway(i8),
     /// The gear comes to this of its flanks, or into its play.
     Meets(i8),
+    /// The speed comes into this band.
+    Band(u8),
     /// A threshold of the board is passed, by its number.
     Passes(usize),
 }
@@ -212,6 +218,7 @@ pub(crate) fn full_scale<const N: usize>(drive: &SetUp) -> [f64; N] {
 
 impl<const N: usize> Mode<N> {
     pub(crate) fn new(drive: &SetUp, gate: Gate, way: Way) -> Self {
+        let drive = &drive.in_band(way.band);
         let sign = if way.current < 0 { -1 } else { 1 };
         let branch = branch(drive, gate, sign);
         let slopes = [
@@ -268,6 +275,19 @@ impl<const N: usize> Mode<N> {
         }
         if way.shaft != 0 {
             self.watch(drive, &only(SPEED, f64::from(way.shaft)), Event::SpeedZero);
+            if let Some(stribeck) = drive.curved.stribeck {
+                let (low, high) = stribeck.band(way.band);
+                let mut within = only(SPEED, f64::from(way.shaft));
+                within[ONE] = -low;
+                if way.band > 0 {
+                    self.watch(drive, &within, Event::Band(way.band - 1));
+                }
+                if high.is_finite() {
+                    let mut below = only(SPEED, -f64::from(way.shaft));
+                    below[ONE] = high;
+                    self.watch(drive, &below, Event::Band(way.band + 1));
+                }
+            }
         } else if !drive.locked {
             let (forward, back) = self.holding;
             for (form, sense) in [(forward, 1), (back, -1)] {

@@ -174,6 +174,10 @@ pub struct Kept {
     pub lockouts: u64,
     /// Lowest and highest voltage of a bus with capacitors, to one step, V.
     pub bus: (f64, f64),
+    /// Highest temperature of a winding that warms, K.
+    pub hottest_winding: Option<f64>,
+    /// First time that the bridge switched off by its temperature, s.
+    pub shut_down: Option<f64>,
     /// Largest torque in a gear with twist, by amount, to one step, N·m.
     pub peak_shaft_torque: f64,
 }

@@ -1,5 +1,6 @@
 //! One drive as the simulation takes it: figures in SI, and what makes them unusable.
 
+use crate::curved::Curved;
 use drive::bridge::OffState;
 use thiserror::Error;
 
@@ -56,6 +57,8 @@ pub struct SetUp {
     pub board: Board,
     /// Twist and play between motor and load; without them they turn as one.
     pub twist: Option<Twist>,
+    /// What bends.
+    pub curved: Curved,
 }
 
 /// The bus at the bridge with its capacitors.
@@ -239,6 +242,7 @@ impl SetUp {
             return fault("torque of the load", self.load_torque, "a number");
         }
         self.check_parts()?;
+        self.check_curved()?;
         if self.winding_resistance > self.resistance {
             return fault(
                 "resistance of the winding",

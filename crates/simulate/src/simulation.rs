@@ -192,7 +192,7 @@ pub(crate) fn go_on<const N: usize, S: Sink>(
     }
     while *period < end {
         let row = (*period / every).saturating_add(1).saturating_mul(every);
-        let until = row.min(end);
+        let until = row.min(end).min(period.saturating_add(engine.drive.curved.patience()));
         let quiet = engine.quiet_periods(segments, time(*period), until - *period);
         match quiet.map_err(Ended::Unusable)? {
             0 => {
@@ -201,6 +201,7 @@ pub(crate) fn go_on<const N: usize, S: Sink>(
             }
             quiet => *period += quiet,
         }
+        engine.bend(time(*period));
         if *period == row || (at_end && *period == end) {
             let row = engine.row(time(*period), duty);
             sink.take(&row).map_err(Ended::Sink)?;

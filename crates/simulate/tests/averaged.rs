@@ -2,7 +2,9 @@
 
 use drive::bridge::OffState;
 use proptest::prelude::*;
-use simulate::{Averaged, Board, Bus, Command, Energy, Kept, Row, SetUp, Simulation, Sink, Stage, total};
+use simulate::{
+    Averaged, Board, Bus, Command, Curved, Energy, Kept, Row, SetUp, Simulation, Sink, Stage, total,
+};
 use std::convert::Infallible;
 
 /// Nothing lost, nothing in series: each test adds what it is about.
@@ -31,6 +33,7 @@ const PLAIN: SetUp = SetUp {
     bus: None,
     board: Board::NONE,
     twist: None,
+    curved: Curved::NONE,
 };
 
 struct Rows(Vec<Row>);

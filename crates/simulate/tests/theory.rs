@@ -3,7 +3,9 @@
 use drive::bridge::{Bridge, OffState};
 use drive::motor::Armature;
 use proptest::prelude::*;
-use simulate::{Board, Command, Energy, Kept, NoLog, Row, SetUp, Simulation, Sink, Stage, Unusable, total};
+use simulate::{
+    Board, Command, Curved, Energy, Kept, NoLog, Row, SetUp, Simulation, Sink, Stage, Unusable, total,
+};
 use std::convert::Infallible;
 
 /// Nothing lost, nothing in series: each test adds what it is about.
@@ -32,6 +34,7 @@ const PLAIN: SetUp = SetUp {
     bus: None,
     board: Board::NONE,
     twist: None,
+    curved: Curved::NONE,
 };
 
 struct Rows(Vec<Row>);
@@ -306,6 +309,7 @@ fn any_drive() -> impl Strategy<Value = SetUp> {
         bus: None,
         board: Board::NONE,
         twist: None,
+        curved: Curved::NONE,
     })
 }
 

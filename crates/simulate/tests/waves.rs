@@ -4,7 +4,7 @@ use drive::bridge::OffState;
 use finding::{Stopped, Watch};
 use logs::quadrature::{Decoder, Decoding, Levels};
 use logs::{Csv, Refused};
-use simulate::{About, Board, Command, Ended, Rows, SetUp, Simulation, Stage, Waves, columns};
+use simulate::{About, Board, Command, Curved, Ended, Rows, SetUp, Simulation, Stage, Waves, columns};
 use std::collections::BTreeMap;
 use std::sync::atomic::{AtomicBool, Ordering};
 
@@ -35,6 +35,7 @@ fn drive(off_state: OffState) -> SetUp {
         bus: None,
         board: Board::NONE,
         twist: None,
+        curved: Curved::NONE,
     }
 }
 

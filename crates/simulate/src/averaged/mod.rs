@@ -11,6 +11,7 @@ mod flow;
 mod mean;
 mod mode;
 
+use crate::curved::Curved;
 use crate::record::{Kept, Row, Sink};
 use crate::set_up::{SetUp, Unusable};
 use crate::shaft::turning;
@@ -66,6 +67,7 @@ pub(crate) fn check(drive: &SetUp) -> Result<(), CannotAverage> {
         (drive.board.limits.iter().any(Option::is_some), "a limit that acts"),
         (drive.board.dead_time > 0.0, "dead time"),
         (drive.twist.is_some(), "a gear with twist and play"),
+        (drive.curved != Curved::NONE, "what bends, such as a winding that warms,"),
     ];
     match beyond.iter().find(|(is, _)| *is) {
         Some((_, what)) => Err(CannotAverage::Switched { what }),

@@ -1,4 +1,5 @@
 use super::*;
+use crate::curved::Curved;
 use crate::linear::Field;
 use crate::set_up::Board;
 use drive::bridge::OffState;
@@ -32,6 +33,7 @@ const DRIVE: SetUp = SetUp {
     bus: None,
     board: Board::NONE,
     twist: None,
+    curved: Curved::NONE,
 };
 
 const COURSE: SpeedLoop = SpeedLoop {

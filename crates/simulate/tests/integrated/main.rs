@@ -2,7 +2,7 @@
 
 use drive::bridge::OffState;
 use serde_json::Value;
-use simulate::{Board, Command, Row, SetUp, Simulation, Sink, Stage};
+use simulate::{Board, Command, Curved, Row, SetUp, Simulation, Sink, Stage};
 
 /// Part of full scale by which the two may differ: the event search of the other program ends there.
 const AGREES: f64 = 1e-9;
@@ -50,6 +50,7 @@ fn set_up(value: &Value) -> SetUp {
         bus: None,
         board: Board::NONE,
         twist: None,
+        curved: Curved::NONE,
     }
 }
 

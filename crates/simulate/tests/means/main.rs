@@ -2,7 +2,7 @@
 
 use drive::bridge::OffState;
 use serde_json::Value;
-use simulate::{Averaged, Board, Command, Kept, Response, Row, SetUp, Sink, SpeedLoop, Stage};
+use simulate::{Averaged, Board, Command, Curved, Kept, Response, Row, SetUp, Sink, SpeedLoop, Stage};
 
 /// Part of full scale by which the two may differ: the other program's kinks in the brushes cost it digits.
 const AGREES: f64 = 1e-8;
@@ -61,6 +61,7 @@ fn set_up(case: &Value) -> SetUp {
         bus: None,
         board: Board::NONE,
         twist: None,
+        curved: Curved::NONE,
     }
 }
 
