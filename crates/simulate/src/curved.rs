@@ -76,9 +76,11 @@ pub struct Shutdown {
 const KNOTS: [f64; 9] = [0.0, 0.25, 0.5, 0.8, 1.2, 1.7, 2.4, 3.5, 6.0];
 /// Bands of speed that follow.
 pub(crate) const BANDS: usize = KNOTS.len();
-/// PWM periods between two looks at an arm, and at temperatures.
+/// PWM periods between two looks at an arm.
 const SWING_PERIODS: u64 = 8;
-const WARM_PERIODS: u64 = 64;
+/// Fewest and most between two looks at temperatures: so many as a winding takes that goes on warming as it did for the
+/// step below.
+const WARM_PERIODS: (f64, f64) = (4.0, 512.0);
 /// Part of its largest torque by which that of an arm may be off before it is set anew.
 const SWING_STEP: f64 = 1e-4;
 /// Temperature by which a winding may be off, K: 0.02 % of its resistance.
@@ -119,13 +121,8 @@ impl Curved {
         figures
     }
 
-    /// PWM periods that may pass without a look.
-    pub(crate) fn patience(&self) -> u64 {
-        match (self.swing, self.warmth.is_some() || self.shutdown.is_some()) {
-            (Some(_), _) => SWING_PERIODS,
-            (None, true) => WARM_PERIODS,
-            (None, false) => u64::MAX,
-        }
+    fn has_temperatures(&self) -> bool {
+        self.warmth.is_some() || self.shutdown.is_some()
     }
 }
 
@@ -180,12 +177,21 @@ pub(crate) struct Bodies {
     time: f64,
     current_squared: f64,
     bridge: f64,
+    /// PWM periods until the next look.
+    patience: f64,
 }
 
 impl Bodies {
     pub(crate) fn new(drive: &SetUp) -> Self {
         let body = drive.curved.warmth.map_or(TwoBody::at_rest(0.0), |warmth| warmth.start);
-        Self { body, taken: body.winding, time: 0.0, current_squared: 0.0, bridge: 0.0 }
+        Self {
+            body,
+            taken: body.winding,
+            time: 0.0,
+            current_squared: 0.0,
+            bridge: 0.0,
+            patience: WARM_PERIODS.0,
+        }
     }
 
     /// The sums begin anew.
@@ -201,10 +207,18 @@ impl<const N: usize> Engine<N> {
         if let Some(swing) = curved.swing {
             self.swing(&swing);
         }
-        let patience = WARM_PERIODS as f64 / self.drive.frequency;
-        if (curved.warmth.is_some() || curved.shutdown.is_some()) && time >= self.bodies.time + patience {
+        // A period that is due by a rounding error is due.
+        let passed = (time - self.bodies.time) * self.drive.frequency + 1e-6;
+        if curved.has_temperatures() && passed >= self.bodies.patience {
             self.warm(time);
         }
+    }
+
+    /// PWM periods that may pass without a look.
+    pub(crate) fn patience(&self) -> u64 {
+        let curved = &self.drive.curved;
+        let warm = if curved.has_temperatures() { self.bodies.patience as u64 } else { u64::MAX };
+        if curved.swing.is_some() { warm.min(SWING_PERIODS) } else { warm }
     }
 
     fn swing(&mut self, swing: &Swing) {
@@ -222,7 +236,7 @@ impl<const N: usize> Engine<N> {
     /// Temperatures since the last look.
     pub(crate) fn warm(&mut self, time: f64) {
         let span = time - self.bodies.time;
-        if span <= 0.0 {
+        if span <= 0.0 || !self.drive.curved.has_temperatures() {
             return;
         }
         self.settle();
@@ -240,8 +254,12 @@ impl<const N: usize> Engine<N> {
             }
         }
         let Some(warmth) = self.drive.curved.warmth else { return };
+        let before = self.bodies.body.winding;
         self.bodies.body = self.bodies.body.after(&warmth.heat, squared.sqrt(), warmth.ambient, span);
         let winding = self.bodies.body.winding;
+        let rate = (winding - before).abs() / span;
+        let (fewest, most) = WARM_PERIODS;
+        self.bodies.patience = libm::floor(WARM_STEP / rate * self.drive.frequency).clamp(fewest, most);
         let kept = &mut self.now.kept;
         kept.hottest_winding = Some(kept.hottest_winding.map_or(winding, |hottest| hottest.max(winding)));
         let risen = winding - self.bodies.taken;

@@ -20,8 +20,10 @@ const MOST_PIECES: f64 = 2e4;
 const MOST_EVENTS: u32 = 10_000;
 /// Steps that are kept worked out.
 const SLOTS: usize = 256;
-/// Modes for which there is room from the start; more are rarely met.
-const MODES: usize = 64;
+/// Modes for which there is room, and how many a PWM period may add before all are forgotten: a drive with twist and
+/// falling friction meets more in the end than are worth keeping.
+const MODES: usize = 192;
+const MODES_OF_A_PERIOD: usize = 64;
 
 /// The state of a drive and what is worked out for it.
 #[derive(Clone, Debug)]
@@ -176,6 +178,9 @@ impl<const N: usize> Engine<N> {
 
     /// One PWM period that begins at a time.
     pub(crate) fn period(&mut self, segments: &Segments, start: f64, end: f64) -> Result<(), Unusable> {
+        if self.modes.len() + MODES_OF_A_PERIOD > MODES {
+            self.change_drive(self.drive);
+        }
         let now = &mut self.now;
         (now.lowest, now.highest) = (now.z[CURRENT], now.z[CURRENT]);
         (now.gap, now.events, now.drawn) = (false, 0, 0.0);

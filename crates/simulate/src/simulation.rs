@@ -192,7 +192,7 @@ pub(crate) fn go_on<const N: usize, S: Sink>(
     }
     while *period < end {
         let row = (*period / every).saturating_add(1).saturating_mul(every);
-        let until = row.min(end).min(period.saturating_add(engine.drive.curved.patience()));
+        let until = row.min(end).min(period.saturating_add(engine.patience()));
         let quiet = engine.quiet_periods(segments, time(*period), until - *period);
         match quiet.map_err(Ended::Unusable)? {
             0 => {
