@@ -15,8 +15,8 @@ safety assessment; local codes, the makers' instructions and qualified persons c
 const HELD: &str = "The shaft of the motor itself must be held, not the output of its gear, by something that bears the torque; a \
 hand does not.";
 /// What the simulation leaves out, as long as it does.
-const CEILING: &str = "Clamps, fault lines, a supply that switches off, twist and play are not simulated; `firstspin check` judges \
-them.";
+const CEILING: &str =
+    "Clamps, fault lines and a supply that switches off are not simulated; `firstspin check` judges them.";
 
 /// What a figure of a trial is about.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]

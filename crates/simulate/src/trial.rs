@@ -165,6 +165,8 @@ pub enum CannotPlan {
 const DUTY_STEPS: u32 = 20;
 /// Most steps that a trial may take: a minute or so of waiting.
 const MOST_STEPS: f64 = 1e8;
+/// Rows in which a rise is followed: its times are straight between them.
+const RISE_ROWS: f64 = 4000.0;
 /// Rows that a log has about.
 const ROWS: u64 = 2000;
 /// Rows that a log may have.
@@ -324,7 +326,9 @@ impl Trial {
             false => Rise::of_speed(start, first.end, first.speed),
         };
         let legs = stages.iter().take_while(|kept| kept.end <= first.end).count();
-        self.play_legs(legs, 1, &mut rise).map_err(unusable)?;
+        let periods = (first.end - start) * self.set_up.frequency;
+        let every = (periods / RISE_ROWS).max(1.0) as u64;
+        self.play_legs(legs, every, &mut rise).map_err(unusable)?;
         Ok(Outcome { stages, rise_time: rise.time(), settled: rise.settled() })
     }
 

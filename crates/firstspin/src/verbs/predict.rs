@@ -1,5 +1,6 @@
 //! `firstspin predict`: a trial of an axis in time, judged before it is played.
 
+mod beside;
 mod log;
 
 use crate::args::{Format, Predict};
@@ -26,15 +27,24 @@ pub(super) fn run(asked: &Predict, env: &mut Env) -> Result<Outcome, Failure> {
     let sheet = trial.sheet(outcome.as_ref());
     // The log is there before anything is said of it.
     let written = match (&asked.out, &outcome) {
-        (Some(out), Some(_)) => Some(log::write(bench, &trial, out, env)?),
+        (Some(out), Some(_)) => {
+            let beside = beside::Beside::of(&env.folder.join(out))?;
+            let written = log::write(bench, &trial, out, env)?;
+            beside.write(&json(&chosen, Some((&trial, &sheet, Some(written)))))?;
+            Some(written)
+        }
         _ => None,
     };
     tell(&chosen, asked.format, Some((&trial, &sheet, written)), env)?;
     if let (Some(out), Format::Text) = (&asked.out, asked.format) {
         writeln!(env.out)?;
+        let beside = out.with_extension("trial.json");
+        let placed = |number: u64, what: &str| {
+            format!("{number} {what} are in {}, and what they record in {}", out.display(), beside.display())
+        };
         let said = match written {
-            Some(Written::Rows(rows)) => format!("{rows} rows are in {}", out.display()),
-            Some(Written::Changes(changes)) => format!("{changes} changes are in {}", out.display()),
+            Some(Written::Rows(rows)) => placed(rows, "rows"),
+            Some(Written::Changes(changes)) => placed(changes, "changes"),
             None => format!("The trial is refused, so {} was not written.", out.display()),
         };
         text::paths(&said, env.width, &mut env.out)?;
@@ -150,6 +160,7 @@ fn json(chosen: &Chosen, told: Option<Told<'_>>) -> Value {
         "trial": told.map(|(trial, ..)| &trial.name),
         "of_file": told.is_some_and(|(trial, ..)| trial.of_file),
         "axis": told.map(|(trial, ..)| &trial.axis),
+        "verdict": told.map(|(trial, ..)| trial.verdict()),
         "offered": told.is_some_and(|(trial, ..)| trial.is_offered()),
         "rows": written.and_then(|written| match written { Written::Rows(rows) => Some(rows), _ => None }),
         "changes": written.and_then(|written| match written { Written::Changes(changes) => Some(changes), _ => None }),

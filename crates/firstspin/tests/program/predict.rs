@@ -94,9 +94,31 @@ fn the_log_is_whole_and_reads_as_numbers() {
     }
     let last = rows.last().expect("rows");
     assert_eq!((last[4], last[5]), (0.0, 0.0), "it rests");
-    let names: Vec<_> =
+    let mut names: Vec<_> =
         fs::read_dir(folder.path()).expect("listed").map(|e| e.expect("an entry").file_name()).collect();
-    assert_eq!(names, ["coast.csv"], "nothing else is left behind");
+    names.sort();
+    assert_eq!(names, ["coast.csv", "coast.trial.json"], "nothing else is left behind");
+}
+
+/// The description beside a log says the same as the program, and is replaced only where it is one.
+#[test]
+fn a_log_has_its_verdict_beside_it() {
+    let folder = empty();
+    let asked = ["predict", "coast-down", "--out", "coast.csv", "--format", "json"];
+    let told = run_in(folder.path(), asked).json();
+    let path = folder.path().join("coast.trial.json");
+    let text = fs::read_to_string(&path).expect("beside the log");
+    let beside: serde_json::Value = serde_json::from_str(&text).expect("JSON");
+    assert_eq!(beside["describes"], json!("coast.csv"));
+    for field in ["trial", "of_file", "axis", "verdict", "offered", "rows", "bench", "sheet"] {
+        assert_eq!(beside[field], told[field], "{field}");
+    }
+    assert!(beside["verdict"].as_str().expect("text").contains("checks hold"));
+    run_in(folder.path(), asked).json();
+    assert_eq!(fs::read_to_string(&path).expect("there"), text, "the same bench gives the same bytes");
+    fs::write(&path, "{}").expect("written");
+    run_in(folder.path(), asked).refused(&["coast.trial.json is there already"]);
+    assert_eq!(fs::read_to_string(&path).expect("there"), "{}");
 }
 
 #[test]
