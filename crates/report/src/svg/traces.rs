@@ -11,7 +11,7 @@ use super::{MARGIN, WIDTH};
 use finding::chart::{self, Named, Panel, Point, Traces};
 
 /// Height of a plot that has few labels.
-const HEIGHT: f64 = 64.0;
+const HEIGHT: f64 = 56.0;
 /// Height of lines of one bit.
 const LOGIC_HEIGHT: f64 = 24.0;
 /// Width of the column of labels with its lines.
