@@ -168,7 +168,7 @@ pub(crate) struct Predict {
     /// With the load taken off; the gearbox stays on
     #[arg(long)]
     pub(crate) free: bool,
-    /// File to write the log into, as CSV; an earlier log is replaced
+    /// File to write the log into: as signals where its name ends in .vcd, else as CSV; an earlier log is replaced
     #[arg(long, value_name = "FILE")]
     pub(crate) out: Option<PathBuf>,
     /// For people, or for programs

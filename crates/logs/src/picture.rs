@@ -36,6 +36,9 @@ pub struct Picture {
     span: Option<(f64, f64)>,
 }
 
+/// What a print of a small plot can show, as a part of its height.
+const FINEST: f64 = 1e-3;
+
 #[derive(Clone, Debug)]
 struct Placed {
     at: TestPoint,
@@ -60,6 +63,7 @@ impl Picture {
                 Kind::Real => log.points(number),
                 Kind::Wire | Kind::Code { .. } => stepped(&log.points(number)),
             };
+            let points = straightened(&points);
             if points.is_empty() {
                 continue;
             }
@@ -170,6 +174,28 @@ fn stepped(points: &[Point]) -> Vec<Point> {
     steps
 }
 
+/// A course without the points that lie on the line between others, to the tolerance of a print: the farthest point from
+/// the line stays and parts it in two, and so on (the method of Ramer, Douglas and Peucker).
+fn straightened(points: &[Point]) -> Vec<Point> {
+    let Some(last) = points.len().checked_sub(1) else { return Vec::new() };
+    let (low, high) = bounds(points.iter());
+    let tolerance = FINEST * (high - low);
+    let mut stays = vec![false; points.len()];
+    (stays[0], stays[last]) = (true, true);
+    let mut open = vec![(0, last)];
+    while let Some((from, to)) = open.pop() {
+        let (a, b) = (points[from], points[to]);
+        let slope = if b[0] > a[0] { (b[1] - a[1]) / (b[0] - a[0]) } else { 0.0 };
+        let away = |place: &usize| (points[*place][1] - a[1] - slope * (points[*place][0] - a[0])).abs();
+        let farthest = (from + 1..to).max_by(|one, other| away(one).total_cmp(&away(other)));
+        if let Some(place) = farthest.filter(|place| away(place) > tolerance) {
+            stays[place] = true;
+            open.extend([(from, place), (place, to)]);
+        }
+    }
+    points.iter().zip(stays).filter(|(_, stays)| *stays).map(|(point, _)| *point).collect()
+}
+
 fn bounds<'p>(points: impl Iterator<Item = &'p Point>) -> (f64, f64) {
     points.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), point| {
         (low.min(point[1]), high.max(point[1]))
@@ -185,6 +211,7 @@ fn with_unit(value: f64, unit: &str) -> String {
 mod tests {
     use super::*;
     use crate::Sink;
+    use proptest::prelude::*;
 
     fn log(rows: &[[f64; 6]]) -> Outline {
         let columns = [
@@ -251,6 +278,33 @@ mod tests {
         assert_eq!(traces.moments[0].label, "reversed");
         assert_eq!(traces.panels.iter().map(|panel| panel.limits.len()).sum::<usize>(), 1);
         assert!(alt.contains("current from 0 to 1.5 A, reaching limit of the board, 1.35 A."), "{alt}");
+    }
+
+    proptest! {
+        #[test]
+        fn a_course_keeps_to_the_tolerance_of_a_print(
+            values in proptest::collection::vec(prop_oneof![-1.0..1.0_f64, Just(0.5)], 1..200),
+        ) {
+            let points: Vec<Point> = values.iter().enumerate().map(|(t, v)| [t as f64, *v]).collect();
+            let kept = straightened(&points);
+            let (low, high) = bounds(points.iter());
+            prop_assert_eq!((kept.first(), kept.last()), (points.first(), points.last()));
+            for point in &points {
+                // On the straight line between the two that stand around it.
+                let after = kept.iter().position(|p| p[0] >= point[0]).expect("the last one stays");
+                let (a, b) = (kept[after.saturating_sub(1)], kept[after]);
+                let part = if b[0] > a[0] { (point[0] - a[0]) / (b[0] - a[0]) } else { 1.0 };
+                let away = (a[1] + part * (b[1] - a[1]) - point[1]).abs();
+                prop_assert!(away <= 1e-3 * (high - low) + 1e-12, "{away}");
+            }
+        }
+    }
+
+    #[test]
+    fn what_is_straight_needs_two_points() {
+        let line: Vec<Point> = (0..1000).map(|n| [f64::from(n), 3.0 * f64::from(n)]).collect();
+        assert_eq!(straightened(&line), [line[0], line[999]]);
+        assert!(straightened(&[]).is_empty());
     }
 
     #[test]

@@ -46,10 +46,13 @@ fn changes() -> impl Strategy<Value = Vec<(u64, usize, f64)>> {
 
 const START: [f64; 4] = [0.0, 0.25, 7.0, -1.0];
 
+/// Times in ns with the values from then on.
+type Course = Vec<(u64, f64)>;
+
 /// The dump, with what has to be read: for each signal times and values, each differing from the one before.
-fn written(changes: &[(u64, usize, f64)]) -> (Vec<u8>, Vec<Vec<(u64, f64)>>, u64) {
+fn written(changes: &[(u64, usize, f64)]) -> (Vec<u8>, Vec<Course>, u64) {
     let mut log = Vcd::begin(Vec::new(), &header(), &signals(), 0.0, &START).expect("begun");
-    let mut wanted: Vec<Vec<(u64, f64)>> = START.iter().map(|value| vec![(0, *value)]).collect();
+    let mut wanted: Vec<Course> = START.iter().map(|value| vec![(0, *value)]).collect();
     let mut now = 0;
     for (step, signal, value) in changes {
         now += step;
@@ -98,7 +101,7 @@ proptest! {
         prop_assert!(dump.date.is_none());
         for (path, wanted) in PATHS.iter().zip(&wanted) {
             let (_, kind, width) = dump.signals.values().find(|(known, ..)| known == path).expect("declared");
-            let got: Vec<(u64, f64)> =
+            let got: Course =
                 dump.of(path).iter().map(|(time, value)| (*time, number(value, kind, *width))).collect();
             prop_assert!(same(&got, wanted), "{path}: {got:?} against {wanted:?}\n{text}");
         }
@@ -124,7 +127,7 @@ proptest! {
             if let SignalEncoding::BitVector(length) = hierarchy[var].signal_encoding(&hierarchy) {
                 prop_assert_eq!(length, if *path == PATHS[0] { 1 } else if signed { 32 } else { 16 });
             }
-            let mut got: Vec<(u64, f64)> = Vec::new();
+            let mut got: Course = Vec::new();
             for (place, value) in signal.iter_changes() {
                 let value = match value {
                     wellen::SignalValueRef::Real(value) => value,

@@ -181,7 +181,7 @@ impl Trial {
         let name = &self.name;
         Ok(picture.chart(
             &format!("trial-{name}-{}", self.axis),
-            &format!("{name} of axis {}: what each test point shows", self.axis),
+            &format!("{name}, axis {}: what each test point shows", self.axis),
             "Predicted at nominal values, without the noise of sensors. Voltages of bus, motor and their sensors are means \
              over a PWM period; the current is that of the middle of an off-time. Heavy dashed lines are limits.",
         ))

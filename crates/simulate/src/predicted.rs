@@ -85,11 +85,6 @@ fn section(bench: &Bench, trial: &Trial) -> Vec<Block> {
         blocks.push(Block::Text(format!("It takes long to play: `firstspin predict {name}` does.")));
     }
     blocks.extend(failed.map(|why| Block::Text(format!("It cannot be simulated: {why}."))));
-    if outcome.is_some()
-        && let Ok(chart) = trial.picture(bench, Watch::none())
-    {
-        blocks.push(Block::Chart(chart));
-    }
     let (told, figures) = trial.told(outcome.as_ref());
     blocks.extend(told.into_iter().filter_map(|block| match block {
         // The page says it once.
@@ -100,6 +95,12 @@ fn section(bench: &Bench, trial: &Trial) -> Vec<Block> {
         }
         block => Some(block),
     }));
+    // After the tables, before the workings.
+    if outcome.is_some()
+        && let Ok(chart) = trial.picture(bench, Watch::none())
+    {
+        blocks.push(Block::Chart(chart));
+    }
     blocks.push(Block::Chapter(chapter(trial, &figures)));
     blocks
 }

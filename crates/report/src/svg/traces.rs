@@ -11,7 +11,7 @@ use super::{MARGIN, WIDTH};
 use finding::chart::{self, Named, Panel, Point, Traces};
 
 /// Height of a plot that has few labels.
-const HEIGHT: f64 = 64.0;
+const HEIGHT: f64 = 56.0;
 /// Height of lines of one bit.
 const LOGIC_HEIGHT: f64 = 24.0;
 /// Width of the column of labels with its lines.
@@ -116,7 +116,7 @@ fn plot(
         let x = time.pixel(tick.at);
         canvas.line(axes::grid_class(tick), [x, body.y], [x, body.bottom()]);
     }
-    for tick in value.ticks(if panel.logic { 1.0 } else { height / 16.0 }) {
+    for tick in value.ticks(if panel.logic { 2.0 } else { height / 16.0 }) {
         let y = value.pixel(tick.at);
         canvas.line(axes::grid_class(&tick), [body.x, y], [body.right(), y]);
         axes::label(canvas, &tick, [body.x - 7.0, y + 0.36 * TICK], Anchor::End);
