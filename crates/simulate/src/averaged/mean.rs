@@ -12,7 +12,7 @@ use drive::bridge::OffState;
 
 #[derive(Clone, Copy, PartialEq, Debug)]
 pub(super) struct Mean {
-    /// Mean voltage of a forward current, brushes and diodes taken off, V.
+    /// Mean voltage of a forward current, with all that has the sign of the current taken off, V.
     pub(super) forward: f64,
     /// The same of a current back, V.
     pub(super) back: f64,
@@ -22,53 +22,82 @@ pub(super) struct Mean {
     sag: f64,
     /// Resistance in the loop in the mean, Ω.
     resistance: f64,
+    /// Part of it that is in the supply, Ω, and whether the ripple passes it: capacitors keep it away.
+    source: (f64, bool),
     /// Current out of the supply for a current of the motor; none where it goes back into it, whatever its sign.
     supplied: Option<f64>,
-    /// Diodes in the way, V.
+    /// Part of the time in which dead time keeps a current from the supply, or sends it back.
+    dead: f64,
+    /// Diodes in the way, in the mean, V.
     diodes: f64,
+    /// Current that the board draws all the time, A.
+    idle: f64,
 }
 
 impl Mean {
     pub(super) fn of(drive: &SetUp, command: Command) -> Result<Self, Unusable> {
-        let (brush, bus) = (drive.brush_drop, drive.supply_voltage);
+        let idle = drive.bus.map_or(0.0, |bus| bus.quiescent + bus.bleed * drive.supply_voltage);
+        let bus = drive.supply_voltage - drive.supply_resistance * idle;
         let Command::Duty(duty) = command else {
             let diodes = 2.0 * drive.diode_drop;
-            let back = bus + diodes + brush;
-            let resistance = drive.resistance + drive.supply_resistance;
+            let back = bus + diodes + drive.brush_drop;
+            let source = if drive.bus.is_some() { 0.0 } else { drive.supply_resistance };
             return Ok(Self {
                 forward: -back,
                 back,
                 half_ripple: 0.0,
                 sag: 0.0,
-                resistance,
+                resistance: drive.resistance + source,
+                source: (source, true),
                 supplied: None,
+                dead: 0.0,
                 diodes,
+                idle,
             });
         };
         if !(-1.0..=1.0).contains(&duty) {
             return Err(Unusable::Figure { what: "duty", value: duty, must: "from -1 to 1" });
         }
         // Both legs switched: the supply is always in the loop, and swings it by twice its voltage.
-        let (source_share, on, swing, sag) = match drive.off_state {
-            OffState::Reverse => (1.0, 0.5 * (1.0 + duty.abs()), 2.0 * bus, 0.0),
-            _ => (duty.abs(), duty.abs(), bus, (drive.supply_resistance / bus).copysign(duty)),
+        let (legs, on) = match drive.off_state {
+            OffState::Reverse => (2.0, 0.5 * (1.0 + duty.abs())),
+            _ => (1.0, duty.abs()),
         };
-        let resistance = drive.resistance + source_share * drive.supply_resistance;
+        // Behind capacitors the supply gives the mean; without them it sees each pulse.
+        let (share, sag) = match (drive.bus, drive.off_state) {
+            (Some(_), _) => (duty * duty, duty),
+            (None, OffState::Reverse) => (1.0, 0.0),
+            (None, _) => (duty.abs(), if duty == 0.0 { 0.0 } else { duty.signum() }),
+        };
+        let source = share * drive.supply_resistance;
+        let resistance = drive.resistance + source;
         let time = resistance / (drive.inductance * drive.frequency);
         // The balance of a period with the resistance in it.
         let rise = -libm::expm1(-on * time);
         let fall = -libm::expm1(-(1.0 - on) * time);
-        let half_ripple = 0.5 * swing / resistance * rise * fall / -libm::expm1(-time);
+        let half_ripple = 0.5 * legs * bus / resistance * rise * fall / -libm::expm1(-time);
+        // A pulse, or a gap, that is shorter than the dead time is lost.
+        let dead = legs * (drive.board.dead_time * drive.frequency).min(on).min(1.0 - on);
+        let diodes = 2.0 * drive.diode_drop * dead;
+        let against = drive.brush_drop + bus * dead + diodes;
         let voltage = duty * bus;
         Ok(Self {
-            forward: voltage - brush,
-            back: voltage + brush,
+            forward: voltage - against,
+            back: voltage + against,
             half_ripple,
-            sag,
+            sag: sag * drive.supply_resistance / bus,
             resistance,
+            source: (source, drive.bus.is_none()),
             supplied: Some(duty),
-            diodes: 0.0,
+            dead,
+            diodes,
+            idle,
         })
+    }
+
+    /// Current out of the bus for a mean current of the motor, A; none while all switches are open.
+    pub(super) fn supply_current(&self, current: f64) -> Option<f64> {
+        self.supplied.map(|duty| duty * current)
     }
 
     /// Half of the ripple about a mean current, A.
@@ -103,8 +132,9 @@ impl Mean {
         [-resistance / drive.inductance, -drive.constant / drive.inductance, voltage / drive.inductance]
     }
 
-    /// Adds what flows through the motor loop over a time; gives ∫ of the voltage of winding and brushes. The mean current meets the brushes in the mean; what the
-    /// ripple heats beyond that comes out of the supply too.
+    /// Adds what flows through the motor loop over a time; gives ∫ of the voltage of winding and brushes, and the charge
+    /// out of the bus. The mean current meets brushes, diodes and dead time in the mean; what the ripple heats beyond that
+    /// comes out of the supply too.
     pub(super) fn account(
         &self,
         drive: &SetUp,
@@ -112,10 +142,10 @@ impl Mean {
         over: &Integrals,
         time: f64,
         energy: &mut Energy,
-    ) -> f64 {
+    ) -> (f64, f64) {
         let half = self.half_ripple;
-        let variance = half * half / 3.0;
-        let squared = over.current_squared + variance * time;
+        let variance = half * half / 3.0 * time;
+        let squared = over.current_squared + variance;
         let sign = f64::from(side);
         // ∫|i| over mean and ripple, ∫ of the mean sign, and ∫ of both as the mean meets them.
         let (amount, signs, met) = match side {
@@ -126,20 +156,25 @@ impl Mean {
             }
             _ => (sign * over.current, sign * time, sign * over.current),
         };
-        let beyond = self.resistance * variance * time + drive.brush_drop * (amount - met);
-        let supplied = match self.supplied {
-            Some(duty) => duty * over.current + beyond / drive.supply_voltage,
+        let (source, sees_ripple) = self.source;
+        let heated = if sees_ripple { self.resistance } else { drive.resistance };
+        let beyond = heated * variance + (drive.brush_drop + self.diodes) * (amount - met);
+        let taken = match self.supplied {
+            Some(duty) => duty * over.current - self.dead * met,
             None => -amount,
         };
-        energy.supply += drive.supply_voltage * supplied;
-        energy.supply_charge += supplied;
-        energy.source += (self.resistance - drive.resistance) * squared;
+        let (voltage, resistance, idle) = (drive.supply_voltage, drive.supply_resistance, self.idle);
+        energy.supply += voltage * (taken + idle * time) + beyond;
+        energy.supply_charge += taken + beyond / voltage;
+        energy.source += source * if sees_ripple { squared } else { over.current_squared };
+        energy.source += resistance * idle * (idle * time + 2.0 * taken);
+        energy.board += idle * (voltage * time - resistance * (idle * time + taken));
         energy.winding += drive.winding_resistance * squared;
         energy.bridge += (drive.resistance - drive.winding_resistance) * squared + self.diodes * amount;
         energy.brushes += drive.brush_drop * amount;
         energy.charge += amount;
         energy.current_squared += squared;
-        drive.winding_resistance * over.current + drive.brush_drop * signs
+        (drive.winding_resistance * over.current + drive.brush_drop * signs, taken + beyond / voltage)
     }
 
     /// Energy that the mean current brings back into the supply, over a time in which it keeps its sign.

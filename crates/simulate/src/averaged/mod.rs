@@ -4,6 +4,10 @@
 //! L·di/dt = D·V − (R + |D|·R_s)·i − U_b·s(i) − K·ω        s(i) = max(−1, min(1, 2·i/Δ))        I_peak = |i| + Δ/2
 //! ```
 //!
+//! Dead time takes `(V + 2·U_d)·t_d·f` from the mean, against the current (twice that where both legs switch). Behind
+//! capacitors the supply gives the mean: `D²·R_s` in place of `|D|·R_s`. Whether a limit would have acted, or energy come
+//! back, is told ([`Averaged::left`]), not followed.
+//!
 //! What the shaft does, and what stands still, is as in the switched simulation. Between two events (the ripple reaching
 //! zero, rest, breaking away, the power through the gear turning) the course is exact, in one step of any length.
 
@@ -13,7 +17,7 @@ mod mode;
 
 use crate::curved::Curved;
 use crate::record::{Kept, Row, Sink};
-use crate::set_up::{SetUp, Unusable};
+use crate::set_up::{Sees, SetUp, Unusable};
 use crate::shaft::turning;
 use crate::simulation::{Command, Ended, Stage};
 use drive::bridge::OffState;
@@ -37,6 +41,9 @@ pub struct Averaged {
     kept: Kept,
     /// ∫ of the motor voltage, but for that of the inductance, since the row before.
     voltage: f64,
+    /// Charge out of the bus since the row before.
+    charge: f64,
+    reached: Reached,
     /// Time and current at the row before.
     row_before: (f64, f64),
 }
@@ -63,9 +70,6 @@ pub(crate) fn check(drive: &SetUp) -> Result<(), CannotAverage> {
             matches!(drive.off_state, OffState::Diode | OffState::Coast),
             "an off-time through diodes, where the current may end before the period does,",
         ),
-        (drive.bus.is_some(), "a bus with capacitors"),
-        (drive.board.limits.iter().any(Option::is_some), "a limit that acts"),
-        (drive.board.dead_time > 0.0, "dead time"),
         (drive.twist.is_some(), "a gear with twist and play"),
         (drive.curved != Curved::NONE, "what bends, such as a winding that warms,"),
     ];
@@ -75,12 +79,21 @@ pub(crate) fn check(drive: &SetUp) -> Result<(), CannotAverage> {
     }
 }
 
+/// What currents have come to, by which anything may act that no mean follows.
+#[derive(Clone, Copy, PartialEq, Debug, Default)]
+struct Reached {
+    /// Largest current of the motor by amount, ripple counted, A.
+    motor: f64,
+    /// Lowest and highest mean current that the bridge takes out of the bus, A.
+    supply: (f64, f64),
+}
+
 impl Averaged {
     /// The drive at rest.
     ///
     /// # Errors
     /// Where a figure is none that a drive can have, or where no mean over a PWM period follows it: diodes in the off-time,
-    /// capacitors, limits, dead time, twist.
+    /// twist.
     pub fn new(drive: SetUp) -> Result<Self, CannotAverage> {
         check(&drive)?;
         let way = Way { current: 0, shaft: 0, load_drives: false };
@@ -92,6 +105,8 @@ impl Averaged {
             period: 0,
             kept: Kept::default(),
             voltage: 0.0,
+            charge: 0.0,
+            reached: Reached::default(),
             row_before: (0.0, 0.0),
         })
     }
@@ -99,6 +114,27 @@ impl Averaged {
     /// Time since the start, s.
     pub fn time(&self) -> f64 {
         self.period as f64 / self.drive.frequency
+    }
+
+    /// What has acted so far, or may have, that no mean follows: then only the switched simulation tells what comes of
+    /// it. Timers and blanking are not waited for.
+    pub fn left(&self) -> Option<&'static str> {
+        let (drive, reached) = (&self.drive, &self.reached);
+        let (low, high) = reached.supply;
+        let seen = |sees: Sees| if sees == Sees::Supply { high } else { reached.motor };
+        if drive.board.limits.iter().flatten().any(|limit| seen(limit.sees) >= limit.threshold) {
+            return Some("a limit of the board");
+        }
+        let bus = drive.bus?;
+        let idle = bus.quiescent + bus.bleed * drive.supply_voltage;
+        let lowest = drive.supply_voltage - drive.supply_resistance * (idle + high);
+        if !bus.sinks && low + idle < 0.0 {
+            return Some("energy into a bus that cannot give it away");
+        }
+        if bus.limit.is_some_and(|limit| idle + high >= limit.current.min(limit.short_current)) {
+            return Some("the limit of the supply");
+        }
+        drive.board.lockout.is_some_and(|lockout| lowest <= lockout.off).then_some("the lockout of the board")
     }
 
     /// Plays a stage, with rows and sums as [`crate::Simulation::play`] has them. The peak current is that of the mean
@@ -131,16 +167,12 @@ impl Averaged {
             sink.take(&Row { duty, supply_voltage, ..Row::default() }).map_err(Ended::Sink)?;
         }
         let (every, last) = (every.max(1), self.period + stage.periods);
-        // A stage ends with a row, so no row goes back beyond its start.
-        let mut charge_before = 0.0;
         while self.period < last {
             let next = (self.period - self.period % every).saturating_add(every).min(last);
             let time = (next - self.period) as f64 / self.drive.frequency;
             self.pass(&mean, time).map_err(Ended::Unusable)?;
             self.period = next;
-            let charge = self.kept.energy.supply_charge;
-            let row = self.row(duty, charge - charge_before);
-            charge_before = charge;
+            let row = self.row(duty);
             sink.take(&row).map_err(Ended::Sink)?;
         }
         let kept = Kept {
@@ -183,7 +215,9 @@ impl Averaged {
     fn go(&mut self, mode: &Mode, mean: &Mean, time: f64, start: f64) {
         let (from, to) = (self.z, mode.flow.after(self.z, time));
         let over = mode.flow.integrals(from, to, time);
-        self.voltage += mode.account(&self.drive, mean, &over, time, &mut self.kept.energy);
+        let (voltage, charge) = mode.account(&self.drive, mean, &over, time, &mut self.kept.energy);
+        self.voltage += voltage;
+        self.charge += charge;
         self.angle += over.speed;
         for (k, form) in [[1.0, 0.0, 0.0], [0.0, 1.0, 0.0]].iter().enumerate() {
             if let Some(at) = mode.extremum(form, from, to, time) {
@@ -210,6 +244,11 @@ impl Averaged {
             return;
         }
         let peak = value + mean.half_ripple_at(value).copysign(value);
+        let reached = &mut self.reached;
+        reached.motor = reached.motor.max(peak.abs());
+        if let Some(supply) = mean.supply_current(value) {
+            reached.supply = (reached.supply.0.min(supply), reached.supply.1.max(supply));
+        }
         if peak.abs() > kept.peak_current.abs() {
             (kept.peak_current, kept.peak_time) = (peak, time);
         }
@@ -263,24 +302,25 @@ impl Averaged {
         0.5 * (drive.inductance * i * i + inertia * w * w)
     }
 
-    /// A row, with the charge out of the supply since the row before.
-    fn row(&mut self, duty: f64, charge: f64) -> Row {
+    fn row(&mut self, duty: f64) -> Row {
         let (drive, time, [current, speed]) = (&self.drive, self.time(), self.z);
         let (start, before) = self.row_before;
         let span = time - start;
+        let supply_current = self.charge / span;
         let voltage = self.voltage + drive.inductance * (current - before);
-        (self.row_before, self.voltage) = ((time, current), 0.0);
+        (self.row_before, self.voltage, self.charge) = ((time, current), 0.0, 0.0);
+        let idle = drive.bus.map_or(0.0, |bus| bus.quiescent + bus.bleed * drive.supply_voltage);
         Row {
             time,
             duty,
-            supply_voltage: drive.supply_voltage - drive.supply_resistance * charge / span,
+            supply_voltage: drive.supply_voltage - drive.supply_resistance * (supply_current + idle),
             motor_voltage: voltage / span,
             current,
             speed,
             angle: self.angle,
             load_speed: speed / drive.ratio,
             load_angle: self.angle / drive.ratio,
-            supply_current: charge / span,
+            supply_current,
             ..Row::default()
         }
     }

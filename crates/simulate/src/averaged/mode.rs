@@ -155,7 +155,7 @@ impl Mode {
     }
 
     /// Adds what flows where over a time, the ripple counted; gives ∫ of the voltage of the motor but for that of its
-    /// inductance.
+    /// inductance, and the charge out of the bus.
     pub(super) fn account(
         &self,
         drive: &SetUp,
@@ -163,11 +163,11 @@ impl Mode {
         over: &Integrals,
         time: f64,
         energy: &mut Energy,
-    ) -> f64 {
+    ) -> (f64, f64) {
         let sense = f64::from(self.way.shaft);
         let n = drive.ratio;
         let speed = sense * over.speed;
-        let voltage = mean.account(drive, self.way.current, over, time, energy);
+        let (voltage, charge) = mean.account(drive, self.way.current, over, time, energy);
         energy.friction += drive.friction * speed + drive.viscous_friction * over.speed_squared;
         energy.load_friction +=
             drive.load_friction * speed / n + drive.load_viscous * over.speed_squared / (n * n);
@@ -178,7 +178,7 @@ impl Mode {
             let passed = sense * (a * over.current_speed + b * over.speed_squared + c * over.speed);
             energy.gear += (turning.factor - 1.0) * passed / n;
         }
-        voltage + drive.constant * over.speed
+        (voltage + drive.constant * over.speed, charge)
     }
 }
 

@@ -3,9 +3,9 @@
 use super::Builds;
 use super::band::{Band, Follower};
 use super::sample::{Sampled, Samples, Span};
-use crate::averaged::{self, Averaged};
+use crate::averaged::Averaged;
 use crate::course::{Leg, joined};
-use crate::record::{Kept, Row, Sink};
+use crate::record::{Kept, NoLog, Row, Sink};
 use crate::rise::Rise;
 use crate::set_up::SetUp;
 use crate::simulation::{Simulation, Stage, total};
@@ -42,7 +42,8 @@ pub enum KeyFigure {
 #[derive(Clone, PartialEq, Debug)]
 pub struct Spread {
     sampled: Sampled<KEYS>,
-    /// By the averaged simulation; otherwise by the switched one.
+    /// By the averaged simulation, but for builds in which something acts that no mean follows; otherwise all by the
+    /// switched one.
     pub averaged: bool,
 }
 
@@ -114,7 +115,7 @@ impl Trial {
         let travel = self.figures.load.as_ref().and_then(Load::travel).unwrap_or_else(|| Worked::pure(1.0));
         let besides = [motor.heat().thermal.winding_capacity(), travel / self.figures.gear.ratio.clone()];
         let builds = Builds::new(&self.figures, self.set_up, &besides);
-        let averaged = averaged::check(&self.set_up).is_ok();
+        let averaged = self.stays_averaged(&self.set_up);
         if !averaged {
             let runs = 2 * builds.inputs() as u64 + samples.builds + samples.random_corners;
             let steps = runs as f64 * self.steps();
@@ -124,15 +125,12 @@ impl Trial {
         }
         let play = |build: &SetUp, besides: &[f64], follower: &mut Follower<'_>| {
             let mut rows = Rows { follower, all: Vec::new() };
-            let kept = match averaged {
-                true => {
-                    let mut simulation = Averaged::new(*build).ok()?;
-                    self.played(build, |stage, every| simulation.play(stage, every, &mut rows).ok())?
-                }
-                false => {
-                    let mut simulation = Simulation::new(*build).ok()?;
-                    self.played(build, |stage, every| simulation.play(stage, every, &mut rows).ok())?
-                }
+            let kept = if averaged && self.stays_averaged(build) {
+                let mut simulation = Averaged::new(*build).ok()?;
+                self.played(build, |stage, every| simulation.play(stage, every, &mut rows).ok())?
+            } else {
+                let mut simulation = Simulation::new(*build).ok()?;
+                self.played(build, |stage, every| simulation.play(stage, every, &mut rows).ok())?
             };
             let &[capacity, way] = besides else { return None };
             Some(self.figures_of(&kept, &rows.all, capacity, way))
@@ -141,6 +139,13 @@ impl Trial {
         let time = periods as f64 / self.set_up.frequency;
         let sampled = builds.sample(samples, &Band::over(time, BAND_STEPS), play);
         sampled.map(|sampled| Spread { sampled, averaged }).ok_or(NoSpread::Unplayable)
+    }
+
+    /// Whether nothing acts in it that no mean follows.
+    fn stays_averaged(&self, build: &SetUp) -> bool {
+        let Ok(mut simulation) = Averaged::new(*build) else { return false };
+        let kept = self.played(build, |stage, _| simulation.play(stage, u64::MAX, &mut NoLog).ok());
+        kept.is_some() && simulation.left().is_none()
     }
 
     /// What a build keeps of each leg. Its legs last as long as those of the nominal one, whatever its PWM frequency.

@@ -119,7 +119,7 @@ impl SpeedLoop {
         let mut drops = false;
         for (lane, drive) in builds.iter().enumerate() {
             let build = first + lane;
-            averaged::check(drive).map_err(|why| CannotPlay::Build { build, why })?;
+            check(drive).map_err(|why| CannotPlay::Build { build, why })?;
             let reduced = Reduced::of(drive);
             reduced.fill(&mut block, lane, self);
             drops |= reduced.brush_drop > 0.0 || reduced.source > 0.0;
@@ -196,6 +196,20 @@ impl SpeedLoop {
 
     fn end_of(&self, tick: u64) -> f64 {
         (tick + 1) as f64 / self.rate
+    }
+}
+
+/// A stiff supply, and a board that does nothing by itself: the loop follows no more.
+fn check(drive: &SetUp) -> Result<(), CannotAverage> {
+    averaged::check(drive)?;
+    let beyond = [
+        (drive.bus.is_some(), "a bus with capacitors"),
+        (drive.board.limits.iter().any(Option::is_some), "a limit that acts"),
+        (drive.board.dead_time > 0.0, "dead time"),
+    ];
+    match beyond.iter().find(|(is, _)| *is) {
+        Some((_, what)) => Err(CannotAverage::Switched { what }),
+        None => Ok(()),
     }
 }
 
