@@ -8,6 +8,9 @@
 //! A [`Trial`] is such a course on the user's bench: planned from its figures, judged before it is offered, and told as
 //! key figures.
 //!
+//! [`Averaged`] goes by the means over the PWM period, for long runs. [`Trial::spread`] plays a trial with corners and
+//! seeded [`builds`] of its axis, [`SpeedLoop`] thousands of builds under a loop: `docs/builds.md`.
+//!
 //! The model, its limits and its sources: `docs/simulate.md`.
 
 mod asked;

@@ -134,7 +134,7 @@ proptest! {
         }
     }
 
-    /// The bound of `docs/simulate.md`: a quarter of the ripple at half duty, and the speed whose back-EMF drives as much.
+    /// The bound of `docs/builds.md`: a quarter of the ripple at half duty, and the speed whose back-EMF drives as much.
     /// The ripple goes with the period, so both do. At the least duties the shaft may creep in the ripple where by the
     /// means it stands.
     #[test]

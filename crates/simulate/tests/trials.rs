@@ -387,7 +387,8 @@ fn a_picture_shows_each_test_point_that_is_simulated() {
     let top = outcome.stages[0].peak_speed * 60.0 / std::f64::consts::TAU;
     assert!((peak(8) - top).abs() < 1e-3 * top, "{} against {top}", peak(8));
     let driven = last.angle.to_degrees() / trial.set_up.ratio;
-    assert!(points(9).last().is_some_and(|p| (p[1] - driven).abs() < 1e-9 * driven));
+    // Play of 1.2° from flank to flank, and what the gear twists, lie between.
+    assert!(points(9).last().is_some_and(|p| (p[1] - driven).abs() < 0.8), "{driven}");
     // The bus sags more than the terminals of the supply: the cable lies between them.
     let lowest = |panel: usize| points(panel).iter().map(|p| p[1]).fold(f64::MAX, f64::min);
     assert!(lowest(1) < lowest(0) && lowest(0) < trial.set_up.supply_voltage);

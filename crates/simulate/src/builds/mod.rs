@@ -48,14 +48,14 @@ impl<'a> Builds<'a> {
         self.joint.inputs().len()
     }
 
-    /// The set-up at a point, with what comes besides.
+    /// The set-up at a point, motor and load turning as one, with what comes besides.
     fn at(&self, point: &[f64]) -> (SetUp, Vec<f64>) {
         let mut values = self.joint.values(point);
         let besides = values.split_off(self.of_set_up);
         let mut next = values.into_iter();
         let set_up = self.figures.set_up_by(self.nominal.locked, |_| next.next().unwrap_or(f64::NAN));
-        let SetUp { bus, board, twist, .. } = self.nominal;
-        (SetUp { bus, board, twist, ..set_up }, besides)
+        let SetUp { bus, board, .. } = self.nominal;
+        (SetUp { bus, board, ..set_up }, besides)
     }
 }
 

@@ -5,6 +5,7 @@ use super::band::{Band, Follower};
 use super::sample::{Sampled, Samples, Span};
 use crate::averaged::Averaged;
 use crate::course::{Leg, joined};
+use crate::curved::Curved;
 use crate::record::{Kept, NoLog, Row, Sink};
 use crate::rise::Rise;
 use crate::set_up::SetUp;
@@ -68,8 +69,8 @@ const KEYS: usize = KeyFigure::ALL.len();
 const BAND_STEPS: usize = 200;
 /// Rows that a leg of one run gives about.
 const ROWS: u64 = 500;
-/// Steps of the switched simulation that are waited for: half a minute on one core.
-const MOST_STEPS: f64 = 3e8;
+/// Steps of the switched simulation that are waited for: ten seconds or so on one core.
+const MOST_STEPS: f64 = 1e8;
 
 impl KeyFigure {
     /// All of them.
@@ -106,7 +107,7 @@ impl Spread {
 
 impl Trial {
     /// Plays it with corners and seeded builds of its axis, each over the same time. What stands around the drive
-    /// (capacitors, limits, dead time) stays nominal.
+    /// (capacitors, limits, dead time) stays nominal; twist and play are left out.
     ///
     /// # Errors
     /// Where that would take too long, or cannot be done.
@@ -115,7 +116,7 @@ impl Trial {
         let travel = self.figures.load.as_ref().and_then(Load::travel).unwrap_or_else(|| Worked::pure(1.0));
         let besides = [motor.heat().thermal.winding_capacity(), travel / self.figures.gear.ratio.clone()];
         let builds = Builds::new(&self.figures, self.set_up, &besides);
-        let averaged = self.stays_averaged(&self.set_up);
+        let averaged = self.stays_averaged(&SetUp { twist: None, ..self.set_up });
         if !averaged {
             let runs = 2 * builds.inputs() as u64 + samples.builds + samples.random_corners;
             let steps = runs as f64 * self.steps();

@@ -7,7 +7,7 @@
 //!
 //! Each tick of the controller falls into equal sub-steps. Within one, voltage and sense of friction stand and the
 //! course is exact; speed and current that pass zero in it are put to zero at its end. So the error goes with the
-//! length of a sub-step: `docs/simulate.md`.
+//! length of a sub-step: `docs/builds.md`.
 
 mod kernel;
 mod step;

@@ -141,7 +141,7 @@ fn loops_come_to_those_of_a_general_integrator_as_sub_steps_shorten() {
         };
         let due = |key: &str| number(&case["response"], key);
         for sub_steps in [4, 16, 64, 1024] {
-            // The bounds of `docs/simulate.md`: they go with the length of a sub-step.
+            // The bounds of `docs/builds.md`: they go with the length of a sub-step.
             let (found, part) = (play(sub_steps), 4.0 / f64::from(sub_steps));
             let near = |is: f64, key: &str, within: f64| {
                 let due = due(key);
