@@ -174,7 +174,10 @@ impl Reader<'_> {
                  shorter",
                 (1.0 / f - time).max(1.0 / f)
             ))),
-            None => Err(self.fault(format!("give its `duration`, or `{key}`"))),
+            None if key == "duration" => {
+                Err(self.fault("give its `duration`: nothing else says how long it lasts"))
+            }
+            None => Err(self.fault(format!("give its `duration`, or `{key}` of its input"))),
         }
         };
         let ends = self.input.has("ends");

@@ -87,6 +87,9 @@ pub(crate) enum Shaft {
     Coupled,
 }
 
+/// The legs of a course, from what it is made from.
+pub(crate) type Legs = Box<dyn Fn(&Ground) -> Vec<Leg>>;
+
 /// What is asked for before anything of it is judged.
 pub(crate) struct Request {
     pub(crate) name: String,
@@ -94,7 +97,7 @@ pub(crate) struct Request {
     pub(crate) shaft: Shaft,
     /// Amount of the stated duty and its sign; none where it is looked for.
     pub(crate) stated: Option<(Worked, f64)>,
-    pub(crate) legs: Box<dyn Fn(&Ground) -> Vec<Leg>>,
+    pub(crate) legs: Legs,
     /// Time constants over which changes are followed, best first.
     pub(crate) tries: &'static [f64],
     pub(crate) winding: Option<Worked>,

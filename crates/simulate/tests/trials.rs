@@ -226,7 +226,7 @@ fn a_stall_is_planned_only_where_a_limit_trips() {
     // In the supply flows the duty's part of the current of the motor: 1.6 A there are 1.6 A/D here.
     let r = trial.set_up.resistance + duty * duty * trial.set_up.supply_resistance;
     let end = (24.0 * (duty - 0.6e-6 * 18e3) - 0.6) / r;
-    let rise = 1.6e-3 / r * (end / (end - 1.6 / duty)).ln();
+    let rise = 1.6e-3 / r * libm::log(end / (end - 1.6 / duty));
     // To a PWM period, over which the supply's current is averaged, and the rise of the bus.
     assert!((time - 4e-3 - rise).abs() < 1.5 / 18e3, "{time} for {}", 4e-3 + rise);
     // Nothing flows when it is over.
@@ -254,6 +254,9 @@ fn a_known_disc_adds_its_inertia() {
 
 const STEP: &str = "axis = \"left\"\nshaft = \"locked\"\nduration = ";
 
+/// A trial, and a change of the bench that it is of.
+type Side<'a> = (String, (&'a str, &'a str));
+
 /// Each bound has a trial that it refuses and one close by that it does not.
 #[test]
 fn every_check_has_its_two_sides() {
@@ -270,7 +273,7 @@ fn every_check_has_its_two_sides() {
     let step = moving("kind = \"step\", duty = 0.2", "1 s");
     let none = ("\u{0}", "");
     // Of each: a check, a trial or a bench that fails it, one that does not.
-    let cases: [(&str, (String, (&str, &str)), (String, (&str, &str))); 7] = [
+    let cases: [(&str, Side<'_>, Side<'_>); 7] = [
         ("winding, warm from use", (held("8 s"), none), (held("2 s"), none)),
         (
             "winding, warm from use",

@@ -129,9 +129,9 @@ fn mutate_trials(files: &mut [(String, Vec<u8>)], random: &mut Random) {
     let Some((_, bytes)) = files.iter_mut().find(|(path, _)| path == "bench.toml") else { return };
     let text = String::from_utf8_lossy(bytes).into_owned();
     let Some(at) = text.find("\n[trials.") else { return };
-    let mut tail = [("bench.toml".to_owned(), text[at..].as_bytes().to_vec())];
+    let mut tail = [("bench.toml".to_owned(), text.as_bytes()[at..].to_vec())];
     mutate(&mut tail, random);
-    *bytes = [text[..at].as_bytes(), &tail[0].1].concat();
+    *bytes = [&text.as_bytes()[..at], &tail[0].1].concat();
 }
 
 /// Every trial of the file, and those of any bench, can be planned and told, or says why not; short ones play.

@@ -332,3 +332,55 @@ fn a_full_disk_leaves_the_earlier_log() {
         assert_eq!(content(disk.path()), before);
     }
 }
+
+/// How refusals and errors read: wording only, the numbers are tested elsewhere.
+#[test]
+fn refusals_read_well() {
+    let input = |input: &str| format!("axis = \"left\"\nduration = \"1 s\"\ninput = {{ {input} }}");
+    let cases = [
+        ("too-fast", input("kind = \"step\", duty = 0.6, hold = \"0.5 s\", ends = \"reversal\"")),
+        ("too-long", "axis = \"left\"\nshaft = \"locked\"\nduration = \"20 s\"\ninput = { kind = \"step\", duty = 0.2 }".to_owned()),
+        ("no-duration", "axis = \"left\"\ninput = { kind = \"step\", duty = 0.1 }".to_owned()),
+        ("past-its-duration", input("kind = \"pulse\", duty = 0.1, width = \"2 s\"")),
+        ("loop", input("kind = \"profile\"")),
+    ];
+    for (name, text) in cases {
+        let said = with_trial("seed-tray-shuttle", &text).run(["predict", "mine"]);
+        let verdict: Vec<&str> = said.out.lines().skip(2).take_while(|line| !line.is_empty()).collect();
+        insta::assert_snapshot!(format!("predict-{name}"), format!("{}{}", verdict.join("\n"), said.err));
+    }
+    let stall = run(["predict", "stall-until-trip"]);
+    let verdict: Vec<&str> = stall.out.lines().skip(5).take_while(|line| !line.is_empty()).collect();
+    insta::assert_snapshot!("predict-stall", verdict.join("\n"));
+}
+
+/// Fields are added, not renamed.
+#[test]
+fn the_fields_of_the_json_stay() {
+    let value = run(["predict", "spin-up", "--format", "json"]).json();
+    let fields: Vec<&str> = value.as_object().expect("an object").keys().map(String::as_str).collect();
+    for field in [
+        "notice",
+        "is_example",
+        "bench",
+        "usable",
+        "trial",
+        "of_file",
+        "axis",
+        "verdict",
+        "offered",
+        "rows",
+        "findings",
+        "sheet",
+    ] {
+        assert!(fields.contains(&field), "{field}: {fields:?}");
+    }
+    let tables: Vec<&str> = value["sheet"]["blocks"]
+        .as_array()
+        .expect("blocks")
+        .iter()
+        .filter(|block| block["kind"] == json!("table"))
+        .map(|block| block["id"].as_str().expect("an id"))
+        .collect();
+    assert_eq!(tables, ["stages", "checks", "key-figures"]);
+}
