@@ -47,7 +47,9 @@ pub(super) fn run(asked: &Wire, env: &mut Env) -> Result<Outcome, Failure> {
         }
     }
     if asked.write {
-        let said = save::save(&chosen, &wiring, asked.keep)?;
+        // Too short to stop half-way: it is done, or not begun.
+        let said = LongWork::begin("writing bench.toml".to_owned(), env)?
+            .watched(|_| save::save(&chosen, &wiring, asked.keep), |failure| failure)?;
         if asked.format == Format::Text {
             writeln!(env.out)?;
             text::paths(&said, env.width, &mut env.out)?;
