@@ -6,8 +6,8 @@ use finding::Watch;
 use signal_hook::consts::{SIGINT, SIGTERM};
 use signal_hook::flag;
 use std::io::{self, Write};
-use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, AtomicU64, AtomicUsize, Ordering};
+use std::sync::{Arc, LazyLock};
 use std::time::{Duration, Instant};
 
 /// Until then nobody wonders whether anything happens.
@@ -15,35 +15,45 @@ const QUIET: Duration = Duration::from_secs(1);
 /// Between two lines.
 const PACE: Duration = Duration::from_millis(200);
 
-/// Long work in progress. From its beginning on, Ctrl-C and the wish of the system to end the program raise a flag
-/// instead of ending it at once, so that nothing half-written is left.
+/// Long work in progress. Until it is dropped, Ctrl-C and the wish of the system to end the program raise a flag instead
+/// of ending it at once, so that nothing half-written is left. One at a time.
 pub(crate) struct LongWork {
     doing: String,
-    stop: Arc<AtomicBool>,
-    signal: Arc<AtomicUsize>,
+    signals: &'static Signals,
     begun: Instant,
     shows: bool,
     /// Milliseconds after the beginning at which a line was shown last; 0 before the first.
     shown: AtomicU64,
 }
 
+/// Signals are the process's, and so are these.
+struct Signals {
+    /// There is no long work: a signal ends the program.
+    idle: Arc<AtomicBool>,
+    /// The work should end.
+    stop: Arc<AtomicBool>,
+    /// Number of the signal that said so; 0 without one.
+    number: Arc<AtomicUsize>,
+}
+
+static SIGNALS: LazyLock<io::Result<Signals>> = LazyLock::new(|| {
+    let signals = Signals { idle: Arc::default(), stop: Arc::default(), number: Arc::default() };
+    for number in [SIGINT, SIGTERM] {
+        // In this order: who sees the flag knows the number.
+        flag::register_conditional_default(number, Arc::clone(&signals.idle))?;
+        flag::register_usize(number, Arc::clone(&signals.number), number as usize)?;
+        flag::register(number, Arc::clone(&signals.stop))?;
+    }
+    Ok(signals)
+});
+
 impl LongWork {
     /// Begins; `doing` is said with the progress, such as `writing log.csv`.
     pub(crate) fn begin(doing: String, env: &Env) -> Result<Self, Failure> {
-        let (stop, signal) = (Arc::new(AtomicBool::new(false)), Arc::new(AtomicUsize::new(0)));
-        for number in [SIGINT, SIGTERM] {
-            flag::register_usize(number, Arc::clone(&signal), number as usize)
-                .and_then(|_| flag::register(number, Arc::clone(&stop)))
-                .map_err(|error| Failure::Said(format!("cannot listen for Ctrl-C: {error}")))?;
-        }
-        Ok(Self {
-            doing,
-            stop,
-            signal,
-            begun: Instant::now(),
-            shows: env.err_terminal,
-            shown: AtomicU64::new(0),
-        })
+        let signals =
+            SIGNALS.as_ref().map_err(|error| Failure::Said(format!("cannot listen for Ctrl-C: {error}")))?;
+        signals.idle.store(false, Ordering::SeqCst);
+        Ok(Self { doing, signals, begun: Instant::now(), shows: env.err_terminal, shown: AtomicU64::new(0) })
     }
 
     /// Does the work; where it was stopped, the failure says so and carries the signal.
@@ -53,16 +63,16 @@ impl LongWork {
         told: impl FnOnce(E) -> Failure,
     ) -> Result<T, Failure> {
         let tell = |done: f64| self.tell(done);
-        let ended = work(Watch::new(&self.stop, &tell));
+        let ended = work(Watch::new(&self.signals.stop, &tell));
         if self.shown.load(Ordering::Relaxed) > 0 {
             // The line of progress goes as it came.
             let _ = write!(io::stderr(), "\r{:width$}\r", "", width = self.doing.chars().count() + 10);
         }
-        ended.map_err(|error| match self.signal.load(Ordering::Relaxed) {
+        ended.map_err(|error| match self.signals.number.load(Ordering::SeqCst) {
             0 => told(error),
             number => Failure::Interrupted {
                 said: format!("interrupted while {}; nothing was changed there", self.doing),
-                signal: u8::try_from(number).unwrap_or(2),
+                signal: u8::try_from(number).unwrap_or(SIGINT as u8),
             },
         })
     }
@@ -71,12 +81,37 @@ impl LongWork {
         if !self.shows {
             return;
         }
-        let (since, before) = (self.begun.elapsed(), self.shown.load(Ordering::Relaxed));
-        if since >= QUIET && since >= Duration::from_millis(before) + PACE {
+        let since = self.begun.elapsed();
+        if is_due(since, self.shown.load(Ordering::Relaxed)) {
             self.shown.store(since.as_millis() as u64, Ordering::Relaxed);
             let percent = (100.0 * done.clamp(0.0, 1.0)) as u32;
             // Where the terminal has gone, the work goes on.
             let _ = write!(io::stderr(), "\r{}: {percent:3} %", self.doing);
+        }
+    }
+}
+
+impl Drop for LongWork {
+    fn drop(&mut self) {
+        self.signals.idle.store(true, Ordering::SeqCst);
+    }
+}
+
+/// Whether a line is due so long after the beginning, the last one having been shown at so many milliseconds.
+fn is_due(since: Duration, shown: u64) -> bool {
+    since >= QUIET && since >= Duration::from_millis(shown) + PACE
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn lines_come_after_a_second_and_not_too_often() {
+        for (since, shown, due) in
+            [(0, 0, false), (999, 0, false), (1000, 0, true), (1100, 1000, false), (1200, 1000, true)]
+        {
+            assert_eq!(is_due(Duration::from_millis(since), shown), due, "{since} ms, {shown} ms");
         }
     }
 }

@@ -18,7 +18,9 @@ fn written_to_disk(bencher: divan::Bencher<'_, '_>) {
     let report = fixture::report();
     let home = tempfile::tempdir().expect("a temporary folder");
     let dir = home.path().join("report");
-    bencher.bench_local(|| report::write(&dir, divan::black_box(&report)).expect("written"));
+    bencher.bench_local(|| {
+        report::write(&dir, divan::black_box(&report), finding::Watch::none()).expect("written")
+    });
 }
 
 /// The picture of every starter in all its stages, with the bench read beforehand.

@@ -8,6 +8,6 @@ use std::path::PathBuf;
 
 fn main() -> Result<(), Box<dyn Error>> {
     let dir = std::env::args_os().nth(1).map_or_else(|| PathBuf::from("report"), PathBuf::from);
-    report::write(&dir, &fixture::report())?;
+    report::write(&dir, &fixture::report(), finding::Watch::none())?;
     Ok(())
 }

@@ -1,5 +1,6 @@
 //! Writing a folder whole or not at all, and never over anything that is not ours.
 
+use finding::{Stopped, Watch};
 use std::fs::{self, File};
 use std::io::{self, Write};
 use std::path::{Path, PathBuf};
@@ -46,6 +47,9 @@ pub enum WriteError {
     /// The path names no folder.
     #[error("{} names no folder; give a path such as `report`", .0.display())]
     NoName(PathBuf),
+    /// Whoever wanted the folder wants it no more.
+    #[error(transparent)]
+    Stopped(#[from] Stopped),
     /// The system refused.
     #[error("cannot {doing} {}: {source}", .path.display())]
     Io {
@@ -60,7 +64,11 @@ pub enum WriteError {
 
 /// Writes the files into a new folder beside the wished one, brings them safely to the disk, and only then
 /// puts the folder in place.
-pub(crate) fn write(dir: &Path, files: &[(String, Vec<u8>)]) -> Result<Written, WriteError> {
+pub(crate) fn write(
+    dir: &Path,
+    files: &[(String, Vec<u8>)],
+    watch: Watch<'_>,
+) -> Result<Written, WriteError> {
     // A link to a folder stays a link; what it leads to is replaced.
     let dir = match fs::canonicalize(dir) {
         Ok(real) => real,
@@ -74,7 +82,9 @@ pub(crate) fn write(dir: &Path, files: &[(String, Vec<u8>)]) -> Result<Written, 
     let old = belongings(&dir)?;
     fs::create_dir_all(&parent).map_err(|e| fault("create", &parent, e))?;
     let mut part = Scratch::create(&parent, &name, "part")?;
-    fill(&part.path, files)?;
+    fill(&part.path, files, watch)?;
+    // From here on it takes no time.
+    watch.go_on(1.0)?;
     if let Some(old) = old {
         // A file that the user puts there meanwhile moves along, survives `remove`, and is named by its error.
         let mut aside = Scratch::reserve(&parent, &name, "old")?;
@@ -172,7 +182,7 @@ fn remove(dir: &Path, old: &Belongings) -> Result<(), WriteError> {
 }
 
 /// Writes all files below a new folder and waits until the disk has them.
-fn fill(dir: &Path, files: &[(String, Vec<u8>)]) -> Result<(), WriteError> {
+fn fill(dir: &Path, files: &[(String, Vec<u8>)], watch: Watch<'_>) -> Result<(), WriteError> {
     let mut list = format!("{HEAD}\n");
     for (name, bytes) in files {
         list.push_str(&format!("{} {name}\n", checksum(bytes)));
@@ -181,6 +191,8 @@ fn fill(dir: &Path, files: &[(String, Vec<u8>)]) -> Result<(), WriteError> {
     for (name, bytes) in
         files.iter().map(|(n, b)| (n.as_str(), b.as_slice())).chain([(LIST, list.as_bytes())])
     {
+        // The disk takes about as long as the writing.
+        watch.go_on(0.5 * written.len() as f64 / files.len().max(1) as f64)?;
         let path = dir.join(name);
         if let Some(folder) = path.parent() {
             fs::create_dir_all(folder).map_err(|e| fault("create", folder, e))?;
@@ -267,6 +279,27 @@ fn checksum(bytes: &[u8]) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use std::sync::atomic::{AtomicBool, Ordering};
+
+    fn write(dir: &Path, files: &[(String, Vec<u8>)]) -> Result<Written, WriteError> {
+        super::write(dir, files, Watch::none())
+    }
+
+    #[test]
+    fn a_stopped_report_leaves_what_was_there() {
+        let home = tempfile::tempdir().unwrap();
+        let dir = home.path().join("report");
+        write(&dir, &files("one")).unwrap();
+        let before = content(home.path());
+        // At the start, between two files, and when all are written.
+        for share in [0.0, 0.25, 1.0] {
+            let stop = AtomicBool::new(false);
+            let told = |done: f64| stop.store(done >= share, Ordering::Relaxed);
+            let ended = super::write(&dir, &files("two"), Watch::new(&stop, &told));
+            assert!(matches!(ended, Err(WriteError::Stopped(_))), "{share}");
+            assert_eq!(content(home.path()), before);
+        }
+    }
 
     fn files(text: &str) -> Vec<(String, Vec<u8>)> {
         vec![("index.html".into(), text.into()), ("data/a.json".into(), b"{}".to_vec())]

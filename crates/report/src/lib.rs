@@ -7,7 +7,7 @@
 //!
 //! ```no_run
 //! # fn show(report: report::Report) -> Result<(), report::WriteError> {
-//! let written = report::write(std::path::Path::new("report"), &report)?;
+//! let written = report::write(std::path::Path::new("report"), &report, finding::Watch::none())?;
 //! assert!(written.files.iter().any(|name| name == "index.html"));
 //! # Ok(())
 //! # }
@@ -85,17 +85,25 @@ pub struct Next {
 /// a folder that holds anything else is left as it is.
 ///
 /// # Errors
-/// [`WriteError`] where the folder cannot be written, or holds files that are not a report's.
-pub fn write(dir: &std::path::Path, report: &Report) -> Result<Written, WriteError> {
-    folder::write(dir, &files(report))
+/// [`WriteError`] where the folder cannot be written, or holds files that are not a report's, or the work was stopped.
+pub fn write(
+    dir: &std::path::Path,
+    report: &Report,
+    watch: finding::Watch<'_>,
+) -> Result<Written, WriteError> {
+    folder::write(dir, &files(report), watch)
 }
 
 /// Writes files into a folder under the same terms as [`write`](fn@write): path below the folder (with `/`), content.
 ///
 /// # Errors
 /// As [`write`](fn@write).
-pub fn write_files(dir: &std::path::Path, files: &[(String, Vec<u8>)]) -> Result<Written, WriteError> {
-    folder::write(dir, files)
+pub fn write_files(
+    dir: &std::path::Path,
+    files: &[(String, Vec<u8>)],
+    watch: finding::Watch<'_>,
+) -> Result<Written, WriteError> {
+    folder::write(dir, files, watch)
 }
 
 /// The files of a report in memory: path below the folder (with `/`), content.

@@ -2,8 +2,10 @@
 
 use crate::env::Env;
 use crate::failure::{Failure, Outcome};
+use crate::long_work::LongWork;
 use crate::text;
 use bench::builtin::{Starter, starter, starters};
+use finding::Watch;
 use std::fs;
 use std::io;
 use std::path::Path;
@@ -24,9 +26,10 @@ pub(super) fn run(folder: Option<&Path>, name: &str, list: bool, env: &mut Env) 
             folder.display()
         )));
     }
-    write(&full, starter).map_err(|error| {
-        Failure::Said(format!("cannot write {}: {error}; nothing is left there", folder.display()))
-    })?;
+    LongWork::begin(format!("writing {}", folder.display()), env)?.watched(
+        |watch| write(&full, starter, watch),
+        |error| Failure::Said(format!("cannot write {}: {error}; nothing is left there", folder.display())),
+    )?;
     let shown = folder.display();
     text::paths(&format!("{shown}: {}", starter.title()), env.width, &mut env.out)?;
     for (path, _) in starter.files() {
@@ -39,12 +42,14 @@ pub(super) fn run(folder: Option<&Path>, name: &str, list: bool, env: &mut Env) 
 }
 
 /// Writes into a folder beside the wished one and puts it in place when all is there.
-fn write(folder: &Path, starter: Starter) -> io::Result<()> {
+fn write(folder: &Path, starter: Starter, watch: Watch<'_>) -> io::Result<()> {
     let parent = folder.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
     let beside = tempfile::Builder::new().prefix(".firstspin-new-").tempdir_in(parent)?;
     let inner = beside.path().join("bench");
     fs::create_dir(&inner)?;
-    for (path, text) in starter.files() {
+    let files = starter.files().count() as f64;
+    for (number, (path, text)) in starter.files().enumerate() {
+        watch.go_on(number as f64 / files).map_err(io::Error::other)?;
         let file = inner.join(path);
         if let Some(folder) = file.parent() {
             fs::create_dir_all(folder)?;

@@ -5,6 +5,7 @@ use crate::args::Format;
 use crate::bench_choice;
 use crate::env::Env;
 use crate::failure::{Failure, Outcome};
+use crate::long_work::LongWork;
 use crate::text;
 use bench::Bench;
 use check::Judgement;
@@ -65,8 +66,10 @@ pub(super) fn run(
         drawings: report::picture::figures(bench, &planned, &power(bench), &marks),
         data: vec![("check.json".to_owned(), format!("{:#}\n", judged.json(&chosen)).into_bytes())],
     };
-    let written =
-        report::write(&env.folder.join(out), &report).map_err(|error| Failure::Said(error.to_string()))?;
+    let written = LongWork::begin(format!("writing {}", out.display()), env)?.watched(
+        |watch| report::write(&env.folder.join(out), &report, watch),
+        |error| Failure::Said(error.to_string()),
+    )?;
     let index = out.join("index.html");
     if format == Format::Json {
         let told = json!({

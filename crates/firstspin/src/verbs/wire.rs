@@ -6,6 +6,7 @@ use crate::args::{Format, Wire};
 use crate::bench_choice::{self, Chosen};
 use crate::env::Env;
 use crate::failure::{Failure, Outcome};
+use crate::long_work::LongWork;
 use crate::{sheets, text};
 use finding::sheet::Block;
 use finding::{Checked, Finding, Severity, Sheet};
@@ -32,8 +33,10 @@ pub(super) fn run(asked: &Wire, env: &mut Env) -> Result<Outcome, Failure> {
     let Some((sheet, wiring)) = wiring else { return Ok(Outcome::Blocked) };
     if let Some(out) = &asked.out {
         let files = tables(&chosen, &sheet, &wiring);
-        let written = report::write_files(&env.folder.join(out), &files)
-            .map_err(|error| Failure::Said(error.to_string()))?;
+        let written = LongWork::begin(format!("writing {}", out.display()), env)?.watched(
+            |watch| report::write_files(&env.folder.join(out), &files, watch),
+            |error| Failure::Said(error.to_string()),
+        )?;
         if asked.format == Format::Text {
             writeln!(env.out)?;
             text::paths(
@@ -44,7 +47,9 @@ pub(super) fn run(asked: &Wire, env: &mut Env) -> Result<Outcome, Failure> {
         }
     }
     if asked.write {
-        let said = save::save(&chosen, &wiring, asked.keep)?;
+        // Too short to stop half-way: it is done, or not begun.
+        let said = LongWork::begin("writing bench.toml".to_owned(), env)?
+            .watched(|_| save::save(&chosen, &wiring, asked.keep), |failure| failure)?;
         if asked.format == Format::Text {
             writeln!(env.out)?;
             text::paths(&said, env.width, &mut env.out)?;

@@ -240,6 +240,35 @@ fn a_full_disk_leaves_what_was_there() {
     assert_eq!(content(disk.path()), before);
 }
 
+/// Ended in the middle of its work, the program leaves the folder as it was. Between the last look at the flag and the
+/// end of the process it may be too late: then the report is whole.
+#[cfg(unix)]
+#[test]
+fn an_interrupted_report_leaves_nothing_behind() {
+    use rustix::process::{Pid, Signal, kill_process};
+    use std::process::Stdio;
+    let own = Own::new();
+    let before = content(own.path());
+    for _ in 0..20 {
+        let mut asked = super::run::program(own.path());
+        asked.args(["report", "--out", "pages"]);
+        let mut child = asked.stdout(Stdio::null()).stderr(Stdio::piped()).spawn().expect("it starts");
+        while content(own.path()).len() == before.len() && child.try_wait().expect("known").is_none() {}
+        let _ = kill_process(Pid::from_child(&child), Signal::INT);
+        let said = child.wait_with_output().expect("it ends");
+        if said.status.code() == Some(130) {
+            let words = String::from_utf8_lossy(&said.stderr).into_owned();
+            assert_eq!(words, "firstspin: interrupted while writing pages; nothing was changed there\n");
+            assert_eq!(content(own.path()), before);
+            return;
+        }
+        assert!(own.path().join("pages/index.html").is_file(), "{said:?}");
+        fs::remove_dir_all(own.path().join("pages")).expect("removed");
+        assert_eq!(content(own.path()), before);
+    }
+    panic!("it was never interrupted in time");
+}
+
 /// A finding about a line sits on the bridge or board that the line belongs to, not on the bench as a whole.
 #[test]
 fn a_finding_about_a_line_sits_on_its_board() {
