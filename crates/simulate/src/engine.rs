@@ -586,6 +586,9 @@ impl<const N: usize> Bounds<N> {
 impl<const N: usize> Now<N> {
     fn at_rest(drive: &SetUp) -> Self {
         let mut z = [0.0; N];
+        if N > BUS {
+            z[BUS] = drive.supply_voltage;
+        }
         let mut way =
             Way { current: 0, shaft: 0, load_drives: false, feed: Feed::Open, contact: 0, load: 0, band: 0 };
         if let Some(bus) = drive.bus {

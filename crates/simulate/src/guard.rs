@@ -143,7 +143,7 @@ impl Guard {
                 asked[number] = if standing.above_since.is_some() { Asked::Fall } else { Asked::Rise };
             }
         }
-        if N > BUS
+        if drive.bus.is_some()
             && let Some(lockout) = drive.board.lockout
         {
             asked[OFF] = if self.locked_out { Asked::Rise } else { Asked::Fall };
