@@ -208,7 +208,8 @@ impl<const N: usize> Engine<N> {
 
     /// A segment of the PWM period, from a time on.
     fn segment(&mut self, asked: Gate, time: f64, start: f64, period_end: f64) -> Result<(), Unusable> {
-        let end = start + time;
+        // What holds up to the end of the period must not end a rounding error before it.
+        let end = (start + time).min(period_end);
         let (mut at, mut whole) = (start, true);
         loop {
             let quiet = self.now.guard.is_quiet(at);
