@@ -208,7 +208,8 @@ impl<const N: usize> Engine<N> {
 
     /// A segment of the PWM period, from a time on.
     fn segment(&mut self, asked: Gate, time: f64, start: f64, period_end: f64) -> Result<(), Unusable> {
-        let end = start + time;
+        // What holds up to the end of the period must not end a rounding error before it.
+        let end = (start + time).min(period_end);
         let (mut at, mut whole) = (start, true);
         loop {
             let quiet = self.now.guard.is_quiet(at);
@@ -504,7 +505,7 @@ impl<const N: usize> Engine<N> {
                 chopping: since.chopping,
                 tripped: now.guard.is_off(time) && !now.guard.is_locked_out(),
                 locked_out: now.guard.is_locked_out(),
-                supply_at_limit: since.at_limit || now.way.feed == Feed::AtLimit,
+                supply_at_limit: since.at_limit || matches!(now.way.feed, Feed::AtLimit | Feed::Empty),
             },
         }
     }
@@ -532,7 +533,7 @@ fn current_slope<const N: usize>(mode: &Mode<N>) -> Form<N> {
 
 /// What must hold at every end of a step so that nothing happened in it, without a look at the slopes.
 struct Bounds<const N: usize> {
-    forms: [(Form<N>, f64); 8],
+    forms: [(Form<N>, f64); 12],
     count: usize,
     reach: [f64; N],
     fits: bool,
@@ -541,7 +542,7 @@ struct Bounds<const N: usize> {
 impl<const N: usize> Bounds<N> {
     fn of<'w>(modes: [(&Mode<N>, f64); 2], guarded: impl Iterator<Item = &'w Watch<N>>) -> Self {
         let reach = modes[0].0.reach;
-        let mut bounds = Self { forms: [(Form::ZERO, 0.0); 8], count: 0, reach, fits: true };
+        let mut bounds = Self { forms: [(Form::ZERO, 0.0); 12], count: 0, reach, fits: true };
         let longest = modes[0].1.max(modes[1].1);
         for (mode, time) in modes {
             for watch in mode.watches() {
@@ -586,12 +587,16 @@ impl<const N: usize> Bounds<N> {
 impl<const N: usize> Now<N> {
     fn at_rest(drive: &SetUp) -> Self {
         let mut z = [0.0; N];
+        if N > BUS {
+            z[BUS] = drive.supply_voltage;
+        }
         let mut way =
             Way { current: 0, shaft: 0, load_drives: false, feed: Feed::Open, contact: 0, load: 0, band: 0 };
         if let Some(bus) = drive.bus {
             // What the board draws all the time flows already.
             let conductance = 1.0 / drive.supply_resistance;
-            z[BUS] = (drive.supply_voltage * conductance - bus.quiescent) / (conductance + bus.bleed);
+            let settled = (drive.supply_voltage * conductance - bus.quiescent) / (conductance + bus.bleed);
+            z[BUS] = settled.max(0.0);
         }
         if let Some(twist) = drive.twist {
             // A load that its own friction does not hold hangs on a flank.
@@ -757,6 +762,9 @@ impl<const N: usize> Now<N> {
             Event::Feeds(feed) => {
                 self.since_row.at_limit |= feed == Feed::AtLimit;
                 self.way.feed = feed;
+                if feed == Feed::Empty {
+                    self.z[BUS] = 0.0;
+                }
             }
             Event::LoadStops => {
                 self.z[LOAD_SPEED] = 0.0;

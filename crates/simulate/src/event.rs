@@ -62,7 +62,8 @@ impl<const N: usize> Watch<N> {
             let lowest = course.change(&rising, (0.0, time), 0.0);
             return (course.value(&self.form, lowest) < -self.tolerance).then(|| below(lowest));
         }
-        if starts <= 0.0 && !falls {
+        // What has only just become true rises at first; its own start is no fall.
+        if starts <= self.tolerance && !falls {
             let highest = course.change(&self.slope, (0.0, time), 0.0);
             let above = course.value(&self.form, highest) > 0.0;
             return Some(if above {

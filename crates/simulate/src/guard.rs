@@ -69,6 +69,14 @@ impl Guard {
         self.locked_out || self.over
     }
 
+    /// What a limit would do is done already.
+    fn holds(&self, acts: Acts, now: f64) -> bool {
+        match acts {
+            Acts::Chop(_) => self.chops(now) || self.is_off(now),
+            Acts::Latch | Acts::Retry(_) => now < self.stopped_until,
+        }
+    }
+
     /// What becomes of a gate that the PWM asks for.
     pub(crate) fn gate(&self, asked: Gate, now: f64) -> Gate {
         match asked {
@@ -85,11 +93,11 @@ impl Guard {
             && self.limits.iter().all(|limit| limit.above_since.is_none() && limit.blind_until <= now)
     }
 
-    /// The bridge switches on: choppers are blind for a moment.
+    /// The bridge switches on: limits with a blanking see nothing for a moment, nor that the current is above.
     pub(crate) fn switches_on(&mut self, drive: &SetUp, now: f64) {
         for (standing, limit) in self.limits.iter_mut().zip(&drive.board.limits) {
-            if let Some(limit) = limit.filter(|limit| limit.blanking > 0.0) {
-                standing.blind_until = now + limit.blanking;
+            if let Some(limit) = limit.filter(|limit| limit.blanking > 0.0 && limit.sees != Sees::Supply) {
+                *standing = Standing { above_since: None, blind_until: now + limit.blanking };
             }
         }
     }
@@ -127,14 +135,15 @@ impl Guard {
         let mut asked = [Asked::No; MOST_THRESHOLDS];
         for (number, limit) in drive.board.limits.iter().enumerate() {
             let (Some(limit), standing) = (limit, &self.limits[number]) else { continue };
-            // What a chopper already holds off, it does not do again before its time is over.
-            let waits = matches!(limit.acts, Acts::Chop(_)) && self.chops(now);
+            // What acts at once and holds what it did already would do it again without end.
+            let waits =
+                standing.above_since.is_none() && limit.timer == 0.0 && self.holds(limit.acts, now);
             if mode.way.current != 0 && sees(limit.sees, seen) && standing.blind_until <= now && !waits {
                 // Above the threshold the way down is watched.
                 asked[number] = if standing.above_since.is_some() { Asked::Fall } else { Asked::Rise };
             }
         }
-        if N > BUS
+        if drive.bus.is_some()
             && let Some(lockout) = drive.board.lockout
         {
             asked[OFF] = if self.locked_out { Asked::Rise } else { Asked::Fall };

@@ -6,7 +6,7 @@
 use crate::circuit::{Branch, Gate, branch};
 use crate::curved::BANDS;
 use crate::linear::{Field, Form};
-use crate::set_up::SetUp;
+use crate::set_up::{Bus, SetUp};
 use crate::shaft::{factor, holding_band, turning};
 
 /// Part of full scale by which a watched form may fall below zero before that counts as an event.
@@ -49,13 +49,13 @@ pub(crate) struct Way {
 
 impl Way {
     /// How many there are.
-    pub(crate) const COUNT: usize = 3 * 3 * 2 * 3 * 5 * 3 * BANDS;
+    pub(crate) const COUNT: usize = 3 * 3 * 2 * 4 * 5 * 3 * BANDS;
 
     /// Its place among them.
     pub(crate) fn index(self) -> usize {
         let of = |sign: i8| (sign + 1) as usize;
         let rigid = (of(self.current) * 3 + of(self.shaft)) * 2 + usize::from(self.load_drives);
-        let linear = ((rigid * 3 + self.feed as usize) * 5 + (self.contact + 2) as usize) * 3 + of(self.load);
+        let linear = ((rigid * 4 + self.feed as usize) * 5 + (self.contact + 2) as usize) * 3 + of(self.load);
         linear * BANDS + usize::from(self.band)
     }
 }
@@ -69,6 +69,8 @@ pub(crate) enum Feed {
     AtLimit,
     /// Nothing: the bus stands above it.
     Blocked,
+    /// Gives all that it can into an empty bus; the diodes of the bridge carry what the motor draws besides.
+    Empty,
 }
 
 /// What ends a mode.
@@ -179,9 +181,19 @@ pub(crate) fn fed_current(drive: &SetUp, feed: Feed) -> Whole {
             form[BUS] = (limit.current - limit.short_current) / drive.supply_voltage;
             form[ONE] = limit.short_current;
         }
+        (Feed::Empty, _) => form[ONE] = into_empty(drive).1,
         (Feed::AtLimit, None) | (Feed::Blocked, _) => {}
     }
     form
+}
+
+/// What feeds an empty bus, and with how much.
+fn into_empty(drive: &SetUp) -> (Feed, f64) {
+    let open = drive.supply_voltage / drive.supply_resistance;
+    match drive.bus.and_then(|bus| bus.limit) {
+        Some(limit) if limit.short_current < open => (Feed::AtLimit, limit.short_current),
+        _ => (Feed::Open, open),
+    }
 }
 
 fn plus(one: Whole, other: Whole, factor: f64) -> Whole {
@@ -306,7 +318,7 @@ impl<const N: usize> Mode<N> {
             self.watch_load(drive);
         }
         if let Some(bus) = drive.bus {
-            self.watch_feed(drive, bus.sinks);
+            self.watch_feed(drive, &bus);
         }
     }
 
@@ -339,15 +351,18 @@ impl<const N: usize> Mode<N> {
         }
     }
 
-    fn watch_feed(&mut self, drive: &SetUp, sinks: bool) {
+    fn watch_feed(&mut self, drive: &SetUp, bus: &Bus) {
         let fed = fed_current(drive, Feed::Open);
         let limited = fed_current(drive, Feed::AtLimit);
         let has_limit = drive.bus.is_some_and(|bus| bus.limit.is_some());
         let scale = drive.supply_resistance;
         // Currents are watched as voltages over the resistance of the supply.
+        if matches!(self.way.feed, Feed::Open | Feed::AtLimit) {
+            self.watch(drive, &only(BUS, 1.0), Event::Feeds(Feed::Empty));
+        }
         match self.way.feed {
             Feed::Open => {
-                if !sinks {
+                if !bus.sinks {
                     self.watch(drive, &fed.map(|part| scale * part), Event::Feeds(Feed::Blocked));
                 }
                 if has_limit {
@@ -361,6 +376,12 @@ impl<const N: usize> Mode<N> {
             }
             Feed::Blocked => {
                 self.watch(drive, &fed.map(|part| -scale * part), Event::Feeds(Feed::Open));
+            }
+            Feed::Empty => {
+                let mut short = only(CURRENT, if self.way.current == 0 { 0.0 } else { self.branch.supply });
+                let (feed, current) = into_empty(drive);
+                short[ONE] = bus.quiescent - current;
+                self.watch(drive, &short, Event::Feeds(feed));
             }
         }
     }
@@ -402,7 +423,7 @@ fn mechanical(drive: &SetUp, way: Way) -> Whole {
 }
 
 fn bus(drive: &SetUp, branch: &Branch, way: Way) -> Whole {
-    let Some(bus) = drive.bus else { return [0.0; 6] };
+    let Some(bus) = drive.bus.filter(|_| way.feed != Feed::Empty) else { return [0.0; 6] };
     let mut form = fed_current(drive, way.feed);
     if way.current != 0 {
         form[CURRENT] -= branch.supply;

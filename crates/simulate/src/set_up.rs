@@ -223,14 +223,10 @@ impl SetUp {
         ];
         let fault = |what, value, must| Err(Unusable::Figure { what, value, must });
         for (what, value) in above_zero {
-            if !(value > 0.0 && value.is_finite()) {
-                return fault(what, value, "above zero");
-            }
+            is_figure(what, value, ABOVE_ZERO)?;
         }
         for (what, value) in zero_or_more {
-            if !(value >= 0.0 && value.is_finite()) {
-                return fault(what, value, "zero or more");
-            }
+            is_figure(what, value, ZERO_OR_MORE)?;
         }
         if !(self.efficiency > 0.0 && self.efficiency <= 1.0) {
             return fault("efficiency of the gear", self.efficiency, "above 0 and at most 1");
@@ -238,9 +234,10 @@ impl SetUp {
         if !(0.0..=1.0).contains(&self.back_efficiency) {
             return fault("efficiency of the gear, load driving,", self.back_efficiency, "from 0 to 1");
         }
-        if !self.load_torque.is_finite() {
+        if self.load_torque.is_nan() {
             return fault("torque of the load", self.load_torque, "a number");
         }
+        is_figure("torque of the load either way", self.load_torque.abs(), ZERO_OR_MORE)?;
         self.check_parts()?;
         self.check_curved()?;
         if self.winding_resistance > self.resistance {
@@ -254,7 +251,7 @@ impl SetUp {
     }
 
     fn check_parts(&self) -> Result<(), Unusable> {
-        let (over, at_least) = ("above zero", "zero or more");
+        let (over, at_least) = (ABOVE_ZERO, ZERO_OR_MORE);
         let mut figures = vec![("dead time", self.board.dead_time, at_least)];
         if let Some(bus) = self.bus {
             figures.extend([
@@ -285,6 +282,9 @@ impl SetUp {
                 ("voltage of lockout", lockout.off, at_least),
                 ("rise above it", lockout.on - lockout.off, at_least),
             ]);
+            if lockout.over != f64::INFINITY {
+                figures.push(("voltage of a stop less that of going on", lockout.over - lockout.on, over));
+            }
         }
         if let Some(twist) = self.twist {
             figures.extend([
@@ -294,11 +294,25 @@ impl SetUp {
                 ("inertia of a load behind a twisting gear", self.load_inertia, over),
             ]);
         }
-        let fits =
-            |value: f64, must: &str| value.is_finite() && (value > 0.0 || must == at_least && value == 0.0);
-        match figures.into_iter().find(|(_, value, must)| !fits(*value, must)) {
-            Some((what, value, must)) => Err(Unusable::Figure { what, value, must }),
-            None => Ok(()),
-        }
+        figures.into_iter().try_for_each(|(what, value, must)| is_figure(what, value, must))
     }
+}
+
+const ABOVE_ZERO: &str = "above zero";
+const ZERO_OR_MORE: &str = "zero or more";
+/// No figure of a drive comes near these in SI; far beyond, sums of squares would be no numbers any more.
+const LEAST: f64 = 1e-15;
+const MOST: f64 = 1e12;
+
+/// Above zero, or zero, and no more than any figure can be.
+fn is_figure(what: &'static str, value: f64, must: &'static str) -> Result<(), Unusable> {
+    if !(value > 0.0 || must == ZERO_OR_MORE && value == 0.0) {
+        return Err(Unusable::Figure { what, value, must });
+    }
+    let must = match must {
+        _ if value > MOST => "at most 1e12",
+        ABOVE_ZERO if value < LEAST => "at least 1e-15",
+        _ => return Ok(()),
+    };
+    Err(Unusable::Figure { what, value, must })
 }
