@@ -36,12 +36,6 @@ impl Figures {
         let dc = DcAxis::of(bench, axis).ok_or_else(|| cannot("has no motor"))?;
         let bridge = dc.bridge.clone().ok_or_else(|| cannot("is driven by no channel of a board"))?;
         let load = dc.load.clone().filter(|_| !free);
-        if let Some(Load::Arm(_)) = load {
-            return Err(cannot(
-                "carries an arm, whose torque changes with its angle, and loads like that are not simulated yet; with \
-                 the load taken off (--free) it can be",
-            ));
-        }
         // The mechanism of the load counts as one more stage of the gear, its own parts standing behind it.
         let gear = match &load {
             Some(Load::Wheels(way) | Load::Screw(way) | Load::Belt(way) | Load::Drum(way)) => {

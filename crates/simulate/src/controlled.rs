@@ -2,7 +2,7 @@
 
 use crate::engine::Engine;
 use crate::record::{Kept, Sink};
-use crate::sensing::Readings;
+use crate::sensing::{Readings, Taken};
 use crate::set_up::Unusable;
 use crate::simulation::{Command, Ended, go_on, segments};
 use controller::{Controller, Reading};
@@ -79,8 +79,14 @@ pub(crate) fn play<const N: usize, S: Sink>(
     };
     let end = turn.sample + samples;
     while turn.sample < end {
-        let Readings { current_code, voltage_code, count, .. } = engine.read(time(*period));
-        let reading = Reading { sample: turn.sample, count, current_code, voltage_code };
+        let Readings { current, voltage, count, .. } = engine.read(time(*period));
+        let code = |taken: Option<Taken>| taken.map_or(0, |taken| taken.code);
+        let reading = Reading {
+            sample: turn.sample,
+            count: count.unwrap_or(0),
+            current_code: code(current),
+            voltage_code: code(voltage),
+        };
         let said = match controller.tick(&reading) {
             Some(duty) if duty.is_finite() => Command::Duty(clock.rounded(duty.clamp(-1.0, 1.0))),
             Some(duty) => {

@@ -57,7 +57,7 @@ pub use log::{Rows, columns};
 pub use plan::Plan;
 pub use predicted::predicted;
 pub use record::{Energy, Flags, Kept, NoLog, Row, Sink};
-pub use sensing::{EncoderLine, Readings, Sampling, SenseLine, Sensed, Sensing};
+pub use sensing::{EncoderLine, Readings, Sampling, SenseLine, Sensed, Sensing, Stuck, Taken};
 pub use set_up::{Acts, Board, Bus, Limit, Lockout, MOST_LIMITS, Sees, SetUp, SupplyLimit, Twist, Unusable};
 pub use simulation::{Command, Ended, Simulation, Stage, total};
 pub use speed_loop::{CannotPlay, Response, SpeedLoop};

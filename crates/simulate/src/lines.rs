@@ -2,6 +2,7 @@
 
 use crate::sensing::{EncoderLine, Sampling, SenseLine, Sensed, Sensing};
 use bench::Bench;
+use bench::file::Sampling as Converting;
 use bench::model::Axis;
 use drive::assembly::encoder::{Counted, EncoderPath, counts_at_motor};
 use drive::assembly::sense::Tells;
@@ -14,7 +15,7 @@ use worked::Worked;
 /// Width of a counter of which no sheet tells.
 const USUAL_BITS: u32 = 16;
 
-/// All lines of an axis that a pin reads.
+/// All lines of an axis that a pin reads, at nominal values.
 pub(crate) fn sensing(bench: &Bench, axis: &Axis, dc: &DcAxis) -> Sensing {
     let value = |figure: &Worked| figure.value();
     let axes = [(axis, Some(dc.clone()))];
@@ -31,7 +32,8 @@ pub(crate) fn sensing(bench: &Bench, axis: &Axis, dc: &DcAxis) -> Sensing {
         };
         let known = [sensor.zero, sensor.scale, converter.reference, converter.lowest, converter.codes];
         let sees = match (tells, line.point) {
-            (Tells::Voltage, _) => Sensed::MotorVoltage,
+            (Tells::Voltage, _) if line.both_signs => Sensed::MotorVoltage,
+            (Tells::Voltage, _) => Sensed::BusVoltage,
             (Tells::Current, Some(SensePoint::LowLeg)) => Sensed::LowLegCurrent,
             (Tells::Current, Some(SensePoint::SupplyInput)) => Sensed::SupplyCurrent,
             (Tells::Current, Some(SensePoint::MotorLead) | None) => Sensed::MotorCurrent,
@@ -60,4 +62,39 @@ pub(crate) fn sensing(bench: &Bench, axis: &Axis, dc: &DcAxis) -> Sensing {
         (lines > 0.0).then_some(EncoderLine { lines, marks, bits, swapped: false, stuck: None })
     });
     Sensing { current, voltage, encoder, sampling: Sampling::AtRows, seed: 1 }
+}
+
+/// When the converter of a controller samples.
+#[derive(Clone, Copy, PartialEq, Debug)]
+pub(crate) enum When {
+    /// In the middle of the on-time.
+    OnTime,
+    /// In the middle of an off-time.
+    OffTime,
+    /// By a clock of its own, s from one to the next.
+    Own(f64),
+}
+
+/// As the bench says. A converter that runs free takes a sample with each pass of the loop.
+pub(crate) fn sampled(bench: &Bench) -> When {
+    let Some(controller) = bench.controller() else { return When::OffTime };
+    let entry = controller.entry.r#loop();
+    match entry.adc().value {
+        Some(Converting::CentreOfOnTime) => When::OnTime,
+        Some(Converting::FreeRunning) if entry.has("sample_time") => When::Own(entry.sample_time().value()),
+        _ => When::OffTime,
+    }
+}
+
+impl When {
+    /// What is sampled last before each row: so many PWM periods apart.
+    pub(crate) fn before(self, every: u64, frequency: f64) -> Sampling {
+        let every = every as f64;
+        match self {
+            // The on-time lies in the middle of its period.
+            Self::OnTime => Sampling::Clock { period: every / frequency, offset: (every - 0.5) / frequency },
+            Self::OffTime => Sampling::AtRows,
+            Self::Own(period) => Sampling::Clock { period, offset: 0.0 },
+        }
+    }
 }

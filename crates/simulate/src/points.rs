@@ -2,18 +2,14 @@
 
 use crate::log::length;
 use crate::record::{Row, Sink};
+use crate::sensing::{Readings, Sensed, Sensing, Taken};
 use crate::simulation::{Ended, Stage};
 use crate::trial::Trial;
-use bench::Bench;
-use drive::assembly::encoder::counts_at_motor;
-use drive::assembly::sense::{SenseLine, Tells};
-use drive::assembly::{Bus, DcAxis};
-use drive::sense::{SensePoint, Sensor};
+use drive::sense::Converter;
 use finding::chart::Purpose;
 use finding::{Chart, Watch};
 use logs::{Column, Outline, Picture, Refused, TestPoint};
 use std::f64::consts::TAU;
-use worked::Worked;
 
 /// Stretches that an outline of a trial holds.
 const STRETCHES: usize = 1000;
@@ -25,10 +21,10 @@ enum Value {
     Of(fn(&Row) -> f64, f64),
     /// At the supply terminals: so much of the drop on the way to the bridge lies in the source.
     Terminals(f64),
-    /// At the pin of a sensor, which goes no higher than a voltage.
-    Pin(fn(&Row) -> f64, Sensor<f64>, f64),
-    /// Edges counted up to the angle, for so many of them on a radian.
-    Count(f64),
+    /// At the pin of a line.
+    Pin(fn(&Readings) -> Option<Taken>),
+    /// What the counter shows.
+    Count,
 }
 
 /// Limits of a column: its name, words, value.
@@ -44,7 +40,7 @@ struct Points {
 
 impl Points {
     /// Those of the axis of a trial that its bench has.
-    fn of(bench: &Bench, trial: &Trial) -> Self {
+    fn of(trial: &Trial) -> Self {
         let (drive, dc) = (&trial.set_up, &trial.figures.dc);
         let mut points = Self {
             columns: vec![Column::real("time", "s", None, "since the start")],
@@ -69,14 +65,10 @@ impl Points {
             let words = format!("limit {} of the board", limit.limit.name());
             points.limits.push(("current", words, limit.threshold.value()));
         }
-        points.sense(bench, trial);
-        let axis = bench.axis(&trial.axis);
-        if let Some((axis, encoder)) = axis.and_then(|axis| Some((axis, axis.encoder.as_ref()?))) {
-            let counts = counts_at_motor(axis, encoder).value();
-            if counts.is_finite() {
-                let column = Column::code("count", TestPoint::Tp10, 32, true, "of all edges");
-                points.add(column, Value::Count(counts));
-            }
+        points.sense(trial);
+        if trial.sensing.encoder.is_some() {
+            let column = Column::code("count", TestPoint::Tp10, 53, true, "of the encoder, at its width");
+            points.add(column, Value::Count);
         }
         let rpm = 60.0 / TAU;
         let speed = real("motor shaft", "rpm", TestPoint::Tp11, "speed");
@@ -86,30 +78,27 @@ impl Points {
         points
     }
 
-    /// The lines that tell current and voltage of the axis, in volts at the pin.
-    fn sense(&mut self, bench: &Bench, trial: &Trial) {
-        let axes: Vec<_> = bench.axes().iter().map(|axis| (axis, DcAxis::of(bench, axis))).collect();
-        let lines = SenseLine::all(bench, &axes, &Bus::all(bench, &axes));
-        for line in lines.iter().filter(|line| line.axis.as_deref() == Some(&*trial.axis)) {
-            let (name, at, of): (_, _, fn(&Row) -> f64) = match line.tells {
-                // What a sensor elsewhere sees is no mean over rows, and is left out.
-                Tells::Current if line.point != Some(SensePoint::MotorLead) => continue,
-                Tells::Current => ("current sense", TestPoint::Tp7, |row| row.current),
-                Tells::Voltage if line.both_signs => {
-                    ("motor voltage sense", TestPoint::Tp8, |row| row.motor_voltage)
-                }
-                Tells::Voltage => ("bus voltage sense", TestPoint::Tp8, |row| row.supply_voltage),
+    /// The lines that tell current and voltage of the axis, in volts at the pin as the converter samples them.
+    fn sense(&mut self, trial: &Trial) {
+        let Sensing { current, voltage, .. } = trial.sensing;
+        let of_current: fn(&Readings) -> Option<Taken> = |readings| readings.current;
+        for (line, at, of) in [
+            (current, TestPoint::Tp7, of_current),
+            (voltage, TestPoint::Tp8, |readings: &Readings| readings.voltage),
+        ] {
+            let Some(line) = line else { continue };
+            let name = match line.sees {
+                Sensed::MotorCurrent => "current sense",
+                Sensed::LowLegCurrent => "current sense in the lower leg",
+                Sensed::SupplyCurrent => "current sense in the supply",
+                Sensed::MotorVoltage => "motor voltage sense",
+                Sensed::BusVoltage => "bus voltage sense",
             };
-            let sensor = Sensor { zero: line.sensor.zero.value(), scale: line.sensor.scale.value() };
-            let lowest = line.converter.lowest.value();
-            let full = lowest + line.converter.reference.value();
-            if sensor.zero.is_finite() && sensor.scale.is_finite() {
-                let highest = line.output_high.as_ref().map_or(f64::INFINITY, Worked::value);
-                let column = Column::real(name, "V", Some(at), "at the pin of the controller");
-                self.add(column, Value::Pin(of, sensor, highest));
-                self.limit(name, "converter empty", lowest);
-                self.limit(name, "converter full", full);
-            }
+            let column = Column::real(name, "V", Some(at), "at the pin of the controller, as sampled");
+            self.add(column, Value::Pin(of));
+            let Converter { lowest, reference, .. } = line.converter;
+            self.limit(name, "converter empty", lowest);
+            self.limit(name, "converter full", lowest + reference);
         }
     }
 
@@ -128,8 +117,8 @@ impl Points {
         values.extend(self.values.iter().map(|value| match value {
             Value::Of(of, times) => of(row) * times,
             Value::Terminals(share) => self.open_voltage - share * (self.open_voltage - row.supply_voltage),
-            Value::Pin(of, sensor, highest) => sensor.pin_voltage(of(row)).min(*highest),
-            Value::Count(counts) => libm::floor(counts * row.angle),
+            Value::Pin(of) => of(&row.readings).map_or(f64::NAN, |taken| taken.pin),
+            Value::Count => row.readings.count.map_or(f64::NAN, |count| count as f64),
         }));
     }
 }
@@ -159,8 +148,8 @@ impl Trial {
     ///
     /// # Errors
     /// Where the set-up proves to be unusable, or the work was stopped.
-    pub fn picture(&self, bench: &Bench, watch: Watch<'_>) -> Result<Chart, Ended<Refused>> {
-        let points = Points::of(bench, self);
+    pub fn picture(&self, watch: Watch<'_>) -> Result<Chart, Ended<Refused>> {
+        let points = Points::of(self);
         let stages: Vec<Stage> = self.stages.iter().map(|(_, stage)| *stage).collect();
         let mut at_points = AtPoints {
             points: &points,
@@ -182,8 +171,9 @@ impl Trial {
         Ok(picture.chart(
             &format!("trial-{name}-{}", self.axis),
             &format!("{name}, axis {}: what each test point shows", self.axis),
-            "Predicted at nominal values, without the noise of sensors. Voltages of bus, motor and their sensors are means \
-             over a PWM period; the current is that of the middle of an off-time. Heavy dashed lines are limits.",
+            "Predicted at nominal values, without the noise of sensors. The voltage of the motor is the mean over a PWM period; \
+             the current is that of the middle of an off-time; pins are shown as the converter samples them. Heavy dashed \
+             lines are limits.",
         ))
     }
 

@@ -30,7 +30,7 @@ pub fn predicted(bench: &Bench) -> Option<Sheet> {
     let mut blocks = vec![Block::Caution(CAUTION.to_owned())];
     for (name, trial) in &trials {
         match trial {
-            Ok(trial) => blocks.extend(section(bench, trial)),
+            Ok(trial) => blocks.extend(section(trial)),
             Err(why) => {
                 blocks.push(Block::Heading(name.to_string()));
                 blocks.push(Block::Text(format!("Not simulated: {why}.")));
@@ -70,7 +70,7 @@ fn planned(bench: &Bench) -> Vec<Planned> {
     Plan::ALL.into_iter().map(plan).collect()
 }
 
-fn section(bench: &Bench, trial: &Trial) -> Vec<Block> {
+fn section(trial: &Trial) -> Vec<Block> {
     let long = trial.is_offered() && trial.steps() > MOST_STEPS;
     let outcome = if trial.is_offered() && !long { Some(trial.outcome()) } else { None };
     let (outcome, failed) = match outcome {
@@ -97,7 +97,7 @@ fn section(bench: &Bench, trial: &Trial) -> Vec<Block> {
     }));
     // After the tables, before the workings.
     if outcome.is_some()
-        && let Ok(chart) = trial.picture(bench, Watch::none())
+        && let Ok(chart) = trial.picture(Watch::none())
     {
         blocks.push(Block::Chart(chart));
     }

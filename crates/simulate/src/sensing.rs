@@ -109,16 +109,21 @@ pub struct Stuck {
 pub struct Readings {
     /// When currents and voltages were taken, s.
     pub time: f64,
-    /// Voltage at the pin of the current line, V.
-    pub current_pin: f64,
-    /// Its code.
-    pub current_code: u32,
-    /// Voltage at the pin of the voltage line, V.
-    pub voltage_pin: f64,
-    /// Its code.
-    pub voltage_code: u32,
+    /// Of the current line; none where there is no such line.
+    pub current: Option<Taken>,
+    /// Of the voltage line.
+    pub voltage: Option<Taken>,
     /// Count of the encoder, at its width.
-    pub count: i64,
+    pub count: Option<i64>,
+}
+
+/// A line at the instant of a sample.
+#[derive(Clone, Copy, PartialEq, Debug)]
+pub struct Taken {
+    /// Voltage at the pin without noise, V.
+    pub pin: f64,
+    /// What the converter gave.
+    pub code: u32,
 }
 
 impl Sensing {
@@ -261,25 +266,24 @@ impl Senses {
     ) {
         let lines = self.lines();
         let read = |at: usize| {
-            let Some(line) = lines[at] else { return (0.0, 0) };
+            let line = lines[at]?;
             let value = match line.filter_time > 0.0 {
                 true => self.filtered[at],
                 false => fitted(drive, &sensed(drive, line.sees, gate, way)).at(z),
             };
             let noise = if line.noise > 0.0 { line.noise * self.noise[at].normal(self.taken) } else { 0.0 };
             let pin = line.sensor.pin_voltage(value);
-            (pin, code(&line.converter, pin + noise))
+            Some(Taken { pin, code: code(&line.converter, pin + noise) })
         };
-        let ((current_pin, current_code), (voltage_pin, voltage_code)) = (read(0), read(1));
-        let count = self.readings.count;
-        self.readings = Readings { time, current_pin, current_code, voltage_pin, voltage_code, count };
+        let (current, voltage) = (read(0), read(1));
+        self.readings = Readings { time, current, voltage, count: self.readings.count };
         self.taken += 1;
     }
 
     /// Reads the counter.
     pub(crate) fn read_counter(&mut self, angle: f64) {
         if let Some(encoder) = &self.sensing.encoder {
-            self.readings.count = encoder.count(angle);
+            self.readings.count = Some(encoder.count(angle));
         }
     }
 }

@@ -2,11 +2,14 @@
 //! twist and play between motor and load.
 
 use crate::axis::Figures;
+use crate::curved::{Curved, Shutdown, Swing, Warmth};
 use crate::set_up::{Acts, Board, Bus, Limit, Lockout, MOST_LIMITS, Sees, SetUp, SupplyLimit, Twist};
 use bench::model::{Axis, LimitInForce};
 use bench::part::{self, LimitStyle, SensePoint};
 use drive::assembly;
 use drive::assembly::or_zero;
+use drive::heat::body::TwoBody;
+use drive::load::{At, Load};
 use worked::Worked;
 
 /// Damping ratio of motor and load against one another in the twist of a small gear (common practice, no source: a few
@@ -25,7 +28,41 @@ pub(crate) fn put_around(set_up: &mut SetUp, figures: &Figures, axis: &Axis, bus
         limits,
         lockout: axis.input().and_then(|fed| lockout(&fed.input)),
     };
+    set_up.curved = curved(figures, axis);
     set_up.twist = twist(set_up, figures, axis).filter(|_| !set_up.locked && set_up.load_inertia > 0.0);
+}
+
+/// What bends: a winding whose heat is known, an arm that begins level, a bridge with a protection by temperature.
+fn curved(figures: &Figures, axis: &Axis) -> Curved {
+    let dc = &figures.dc;
+    let heat = dc.motor.heat().map(&mut |figure: &Worked| figure.value());
+    let (ambient, winding) = (dc.ambient.value(), dc.winding.value());
+    let thermal = heat.thermal;
+    let known = [thermal.winding_to_case, thermal.case_to_air, thermal.winding_time, thermal.case_time];
+    let warmth = Warmth {
+        heat,
+        ambient,
+        start: TwoBody::at_rest(winding),
+        constant_coefficient: dc.constant_coefficient().value(),
+    };
+    let swing = figures.load.as_ref().filter(|load| matches!(load, Load::Arm(_)));
+    let swing = swing.map(|arm| Swing { torque: arm.standing_torque(At::Worst).value(), angle: 0.0 });
+    let heats = axis.channel().filter(|channel| channel.has("thermal_resistance"));
+    let protection = axis.board().map(|board| board.part.overtemperature());
+    let protection = protection.filter(|protection| protection.has("trip"));
+    let shutdown = heats.zip(protection).map(|(channel, protection)| Shutdown {
+        thermal_resistance: channel.thermal_resistance().value(),
+        share: figures.bridge.on_resistance.value() / dc.loop_resistance.value(),
+        ambient,
+        trip: protection.trip().value(),
+        latches: protection.acts().is(part::Acts::Latch),
+    });
+    Curved {
+        warmth: known.iter().all(|figure| *figure > 0.0).then_some(warmth),
+        swing,
+        stribeck: None,
+        shutdown: shutdown.filter(|shutdown| shutdown.share.is_finite()),
+    }
 }
 
 /// Twist and play between motor and load, where the stiffness is known.

@@ -4,9 +4,11 @@ use crate::asked;
 use crate::axis::Figures;
 use crate::course::{Drive, Leg, Told, joined, reach};
 use crate::judge::{Check, Judged, Limits, Stand};
+use crate::lines::{self, When};
 use crate::plan::{Ground, Plan};
 use crate::record::{Kept, NoLog, Sink};
 use crate::rise::Rise;
+use crate::sensing::Sensing;
 use crate::set_up::{SetUp, Unusable};
 use crate::simulation::{Ended, Simulation, Stage};
 use crate::surroundings::{put_around, simulated};
@@ -41,6 +43,10 @@ pub struct Trial {
     pub axis: String,
     /// The drive at nominal values.
     pub set_up: SetUp,
+    /// The lines to its controller.
+    pub sensing: Sensing,
+    /// When the converter samples.
+    sampled: When,
     /// What the bridge is told, in order, with words for it. A ramp is many stages.
     pub stages: Vec<(&'static str, Stage)>,
     pub(crate) legs: Vec<Leg>,
@@ -242,6 +248,7 @@ impl Trial {
         let limits = simulated(axis);
         let Planner { figures, bus, shaft, trips, .. } = planner;
         let (name, caption, of_file) = (request.name, request.caption, request.of_file);
+        let (sensing, sampled) = (lines::sensing(bench, axis, &figures.dc), lines::sampled(bench));
         let axis = axis.name.to_string();
         Ok(Self {
             name,
@@ -249,6 +256,8 @@ impl Trial {
             of_file,
             axis,
             set_up,
+            sensing,
+            sampled,
             stages,
             legs,
             figures,
@@ -286,17 +295,20 @@ impl Trial {
     /// # Errors
     /// Where the sink takes no more, or the set-up proves to be unusable.
     pub fn play<S: Sink>(&self, every: u64, sink: &mut S) -> Result<Vec<Kept>, Ended<S::Failure>> {
-        self.play_legs(self.legs.len(), every, sink)
+        let simulation = Simulation::new(self.set_up).map_err(Ended::Unusable)?;
+        let sensing = Sensing { sampling: self.sampled.before(every, self.set_up.frequency), ..self.sensing };
+        let simulation = simulation.sensed_by(sensing).map_err(Ended::Unusable)?;
+        self.play_legs(simulation, self.legs.len(), every, sink)
     }
 
     /// Plays so many of its legs.
     fn play_legs<S: Sink>(
         &self,
+        mut simulation: Simulation,
         legs: usize,
         every: u64,
         sink: &mut S,
     ) -> Result<Vec<Kept>, Ended<S::Failure>> {
-        let mut simulation = Simulation::new(self.set_up).map_err(Ended::Unusable)?;
         let mut kept_of_legs = Vec::with_capacity(legs);
         for leg in self.legs.iter().take(legs) {
             let mut whole: Option<Kept> = None;
@@ -318,7 +330,9 @@ impl Trial {
             Ended::Unusable(unusable) => unusable,
             Ended::Sink(never) => match never {},
         };
-        let stages = self.play(u64::MAX, &mut NoLog).map_err(unusable)?;
+        let simulation = || Simulation::new(self.set_up);
+        let all = self.legs.len();
+        let stages = self.play_legs(simulation()?, all, u64::MAX, &mut NoLog).map_err(unusable)?;
         let Some((start, first)) =
             self.first_drive(&stages).filter(|(start, _)| self.rests_until(&stages, *start))
         else {
@@ -331,7 +345,7 @@ impl Trial {
         let legs = stages.iter().take_while(|kept| kept.end <= first.end).count();
         let periods = (first.end - start) * self.set_up.frequency;
         let every = (periods / RISE_ROWS).max(1.0) as u64;
-        self.play_legs(legs, every, &mut rise).map_err(unusable)?;
+        self.play_legs(simulation()?, legs, every, &mut rise).map_err(unusable)?;
         Ok(Outcome { stages, rise_time: rise.time(), settled: rise.settled() })
     }
 

@@ -170,8 +170,8 @@ fn way_speed_and_load_have_their_say() {
 #[test]
 fn what_cannot_be_simulated_says_so() {
     let lift = read("lift-arm");
-    let arm = planned(&lift, "lift", Plan::SpinUp, Wish::default()).map(|_| ()).expect_err("an arm");
-    assert!(arm.to_string().contains("arm") && arm.to_string().contains("--free"), "{arm}");
+    let arm = planned(&lift, "lift", Plan::SpinUp, Wish::default()).expect("an arm");
+    assert!(arm.set_up.curved.swing.is_some_and(|swing| swing.torque > 0.0), "{:?}", arm.set_up.curved);
     assert!(planned(&lift, "lift", Plan::SpinUp, Wish { free: true, duty: None }).is_ok());
     assert!(planned(&lift, "lift", Plan::LockedRotor, Wish::default()).is_ok());
 
@@ -344,7 +344,8 @@ fn levels_of_a_staircase_are_evenly_apart() {
         assert!((pair[1] - pair[0] - apart).abs() < 0.03 * apart, "{speeds:?} for {apart}");
     }
     for (forward, back) in speeds[..4].iter().zip(&speeds[5..9]) {
-        assert!((forward + back).abs() < 1e-6 * forward.abs(), "{speeds:?}");
+        // The winding is a little warmer on the way back.
+        assert!((forward + back).abs() < 1e-4 * forward.abs(), "{speeds:?}");
     }
 }
 
@@ -352,7 +353,7 @@ fn levels_of_a_staircase_are_evenly_apart() {
 fn a_picture_shows_each_test_point_that_is_simulated() {
     let bench = read("seed-tray-shuttle");
     let trial = planned(&bench, "left", Plan::CoastDown, Wish::default()).expect("planned");
-    let chart = trial.picture(&bench, Watch::none()).expect("played");
+    let chart = trial.picture(Watch::none()).expect("played");
     assert_eq!(chart.id, "trial-coast-down-left");
     let Plot::Traces(traces) = &chart.plot else { panic!("traces") };
     let heads: Vec<(&str, &str)> = traces
@@ -379,8 +380,10 @@ fn a_picture_shows_each_test_point_that_is_simulated() {
     // The peak is that of the key figures, which see every step of the period: no further off than a ripple.
     let key = outcome.stages[0].peak_current;
     assert!(peak(4) <= key && peak(4) > key - outcome.stages[0].ripple, "{} against {key}", peak(4));
-    // From the part file: 1.65 V + 310 mV/A, and the converter ends at 3.3 V.
-    assert!((peak(5) - (1.65 + 0.31 * peak(4))).abs() < 1e-9, "{}", peak(5));
+    // From the part file: 1.65 V + 310 mV/A, and the converter ends at 3.3 V. It samples in the middle of the on-time, the
+    // current that is drawn is that of the middle of the off-time.
+    let ripple = outcome.stages[0].ripple;
+    assert!((peak(5) - (1.65 + 0.31 * peak(4))).abs() < 0.31 * 0.5 * ripple, "{}", peak(5));
     let limits: Vec<(&str, f64)> =
         traces.panels[5].limits.iter().map(|limit| (limit.label.as_str(), limit.at)).collect();
     assert_eq!(limits, [("converter empty, 0 V", 0.0), ("converter full, 3.3 V", 3.3)]);
@@ -405,5 +408,5 @@ fn a_picture_that_nobody_wants_any_more_is_left() {
     let bench = read("seed-tray-shuttle");
     let trial = planned(&bench, "left", Plan::SpinUp, Wish::default()).expect("planned");
     let stop = AtomicBool::new(true);
-    assert!(trial.picture(&bench, Watch::new(&stop, &|_| ())).is_err());
+    assert!(trial.picture(Watch::new(&stop, &|_| ())).is_err());
 }

@@ -161,6 +161,11 @@ impl DcAxis {
         self.gear.braking_inertia(self.rotor_inertia(), self.load_inertia())
     }
 
+    /// Change of the motor constant for a kelvin of the winding: that of the magnets, by the part that they follow.
+    pub fn constant_coefficient(&self) -> Worked {
+        self.motor.magnet_coefficient.clone() * motor::magnets_follow()
+    }
+
     /// Inertia of the rotor with what sits on its shaft, the gear not counted.
     pub fn rotor_inertia(&self) -> Worked {
         self.motor.inertia.clone()

@@ -74,15 +74,20 @@ pub(super) fn hottest_winding(axis: &str, part: &part::Motor) -> Worked {
         .worked()
 }
 
-/// Magnets get warm with the winding, part of the way.
-pub(super) fn magnet_temperature(ambient: &Worked, winding: &Worked) -> Worked {
-    let follow = Worked::known(
+/// Part of the winding's rise that the magnets follow.
+pub(super) fn magnets_follow() -> Worked {
+    Worked::known(
         MAGNETS_FOLLOW,
         "",
         "k_B",
         "part of the winding's rise that the magnets follow",
         Origin::common_practice("magnets are cooler than the winding"),
-    );
+    )
+}
+
+/// Magnets get warm with the winding, part of the way.
+pub(super) fn magnet_temperature(ambient: &Worked, winding: &Worked) -> Worked {
+    let follow = magnets_follow();
     (ambient + follow * (winding - ambient)).called("temperature of the magnets", "ϑ_B")
 }
 

@@ -107,7 +107,7 @@ impl Spread {
 
 impl Trial {
     /// Plays it with corners and seeded builds of its axis, each over the same time. What stands around the drive
-    /// (capacitors, limits, dead time) stays nominal; twist and play are left out.
+    /// (capacitors, limits, dead time) stays nominal; twist and play, and what bends, are left out.
     ///
     /// # Errors
     /// Where that would take too long, or cannot be done.
@@ -115,8 +115,9 @@ impl Trial {
         let motor = &self.figures.dc.motor;
         let travel = self.figures.load.as_ref().and_then(Load::travel).unwrap_or_else(|| Worked::pure(1.0));
         let besides = [motor.heat().thermal.winding_capacity(), travel / self.figures.gear.ratio.clone()];
-        let builds = Builds::new(&self.figures, self.set_up, &besides);
-        let averaged = self.stays_averaged(&SetUp { twist: None, ..self.set_up });
+        let plain = SetUp { twist: None, curved: Curved::NONE, ..self.set_up };
+        let builds = Builds::new(&self.figures, plain, &besides);
+        let averaged = self.stays_averaged(&plain);
         if !averaged {
             let runs = 2 * builds.inputs() as u64 + samples.builds + samples.random_corners;
             let steps = runs as f64 * self.steps();
