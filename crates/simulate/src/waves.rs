@@ -38,6 +38,8 @@ pub struct About {
     pub counts: Option<f64>,
     /// What is played, in a sentence.
     pub comment: String,
+    /// A date, where the bench states one.
+    pub date: Option<String>,
 }
 
 struct Encoder {
@@ -86,7 +88,7 @@ impl<'w, W: Write> Waves<'w, W> {
         let header = Header {
             timescale: Timescale::for_pulses_of(FINEST_PULSE * period),
             scope: "bench".to_owned(),
-            date: None,
+            date: about.date.clone(),
             comment: about.comment.clone(),
         };
         let counts = about.counts.filter(|counts| *counts > 0.0 && counts.is_finite());

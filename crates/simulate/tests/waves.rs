@@ -58,6 +58,7 @@ fn about() -> About {
         // 100 lines a turn.
         counts: Some(400.0 / std::f64::consts::TAU),
         comment: "a reversal".to_owned(),
+        date: None,
     }
 }
 

@@ -290,6 +290,19 @@ fn a_name_that_ends_so_gives_a_dump_of_signals() {
     assert!(told["changes"].as_u64().is_some_and(|changes| changes > 10_000) && told["rows"].is_null());
 }
 
+#[test]
+fn a_dump_has_the_date_of_the_bench_and_no_other() {
+    let own = Own::new();
+    let head = |out: &str| {
+        run_in(own.path(), ["predict", "spin-up", "--out", out]).done();
+        own.read(out).lines().take(3).map(str::to_owned).collect::<Vec<_>>()
+    };
+    let without = head("a.vcd");
+    assert!(!without.iter().any(|line| line.contains("$date")), "{without:?}");
+    own.change("bench.toml", "[bench]\n", "[bench]\ndate = \"2027-03-01\"\n");
+    assert_eq!(head("b.vcd")[1], "$date 2027-03-01 $end");
+}
+
 /// Ended in the middle of its work, the program leaves the folder as it was.
 #[cfg(unix)]
 #[test]

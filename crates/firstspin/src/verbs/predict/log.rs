@@ -73,5 +73,6 @@ fn about(bench: &Bench, trial: &Trial) -> About {
         axis: trial.axis.clone(),
         counts: encoder.map(|counts| counts.value()).filter(|counts| counts.is_finite()),
         comment: format!("{} of axis {}: predicted at nominal values", trial.name, trial.axis),
+        date: bench.header().date().map(str::to_owned),
     }
 }
