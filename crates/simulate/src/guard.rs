@@ -136,8 +136,7 @@ impl Guard {
         for (number, limit) in drive.board.limits.iter().enumerate() {
             let (Some(limit), standing) = (limit, &self.limits[number]) else { continue };
             // What acts at once and holds what it did already would do it again without end.
-            let waits =
-                standing.above_since.is_none() && limit.timer == 0.0 && self.holds(limit.acts, now);
+            let waits = standing.above_since.is_none() && limit.timer == 0.0 && self.holds(limit.acts, now);
             if mode.way.current != 0 && sees(limit.sees, seen) && standing.blind_until <= now && !waits {
                 // Above the threshold the way down is watched.
                 asked[number] = if standing.above_since.is_some() { Asked::Fall } else { Asked::Rise };
