@@ -61,7 +61,8 @@ pub struct SetUp {
     pub curved: Curved,
 }
 
-/// The bus at the bridge with its capacitors.
+/// The bus at the bridge with its capacitors. It never falls below zero: what an empty one lacks goes through the diodes
+/// of the bridge, taken as ideal there.
 #[derive(Clone, Copy, PartialEq, Debug)]
 pub struct Bus {
     /// Capacitance, F.

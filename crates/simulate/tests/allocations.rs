@@ -115,7 +115,7 @@ impl Controller for Law {
     fn tick(&mut self, reading: &Reading) -> Option<f64> {
         let counts = i64::from((reading.count - self.count) as i16);
         self.count = reading.count;
-        let target = if reading.sample / 300 % 2 == 0 { 200.0 } else { -200.0 };
+        let target = if (reading.sample / 300).is_multiple_of(2) { 200.0 } else { -200.0 };
         let speed = counts as f64 * std::f64::consts::TAU / 2000.0 * 1e3;
         Some((0.004 * (target - speed)).clamp(-1.0, 1.0))
     }

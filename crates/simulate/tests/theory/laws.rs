@@ -166,10 +166,14 @@ fn balances(drive: SetUp, stages: &[(Command, u64)]) -> Result<(), TestCaseError
     Ok(())
 }
 
+fn square(drive: SetUp) -> f64 {
+    drive.supply_voltage * drive.supply_voltage
+}
+
 /// What the supply gave comes from the difference of two voltages over a small resistance: a rounding error of their sums
 /// counts as one of V²/R_s, J.
 fn rounding(drive: SetUp, time: f64) -> f64 {
-    drive.bus.map_or(0.0, |_| 1e-11 * drive.supply_voltage.powi(2) / drive.supply_resistance * time)
+    drive.bus.map_or(0.0, |_| 1e-11 * square(drive) / drive.supply_resistance * time)
 }
 
 /// The same but for rounding, of full scale. A board that acts in turn, as a chopper or a lockout does, hands a rounding
@@ -178,7 +182,7 @@ const FEW: u64 = 8;
 
 fn agree(drive: SetUp, one: &[Kept], other: &[Kept], within: f64) -> Result<(), TestCaseError> {
     let (current, speed) = (drive.supply_voltage / drive.resistance, drive.supply_voltage / drive.constant);
-    let charged = drive.bus.map_or(0.0, |bus| 0.5 * bus.capacitance * drive.supply_voltage.powi(2));
+    let charged = drive.bus.map_or(0.0, |bus| 0.5 * bus.capacitance * square(drive));
     let mut acted = 0;
     for (a, b) in one.iter().zip(other) {
         acted += a.chops + a.lockouts;
