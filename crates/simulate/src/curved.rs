@@ -3,7 +3,7 @@
 
 use crate::engine::Engine;
 use crate::mode::{LOAD_SPEED, SPEED};
-use crate::set_up::{SetUp, Unusable};
+use crate::set_up::{ABOVE_ZERO, SetUp, Unusable, ZERO_OR_MORE, is_figure};
 use drive::heat::Heat;
 use drive::heat::body::TwoBody;
 
@@ -88,9 +88,9 @@ const WARM_STEP: f64 = 0.05;
 
 impl Curved {
     pub(crate) fn figures(&self) -> Vec<(&'static str, f64, &'static str)> {
-        let (over, at_least) = ("above zero", "zero or more");
+        let (over, at_least) = (ABOVE_ZERO, ZERO_OR_MORE);
         let mut figures = Vec::new();
-        if let Some(Warmth { heat, ambient, start, .. }) = self.warmth {
+        if let Some(Warmth { heat, ambient, start, constant_coefficient }) = self.warmth {
             let thermal = heat.thermal;
             figures.extend([
                 ("resistance of the winding", heat.resistance, over),
@@ -101,6 +101,7 @@ impl Curved {
                 ("temperature of the air", ambient, over),
                 ("temperature of the winding", start.winding, over),
                 ("temperature of the case", start.case, over),
+                ("coefficient of the constant, by amount,", constant_coefficient.abs(), at_least),
             ]);
         }
         if let Some(swing) = self.swing {
@@ -114,6 +115,7 @@ impl Curved {
         if let Some(shutdown) = self.shutdown {
             figures.extend([
                 ("thermal resistance of the bridge", shutdown.thermal_resistance, at_least),
+                ("share of the heat that warms the bridge", shutdown.share, at_least),
                 ("temperature of the air", shutdown.ambient, over),
                 ("temperature at which the bridge switches off", shutdown.trip, over),
             ]);
@@ -157,13 +159,8 @@ impl SetUp {
 
     /// Whether what bends has figures that a drive can have.
     pub(crate) fn check_curved(&self) -> Result<(), Unusable> {
-        let fits = |value: f64, must: &str| {
-            value.is_finite() && (value > 0.0 || must != "above zero" && value == 0.0)
-        };
-        match self.curved.figures().into_iter().find(|(_, value, must)| !fits(*value, must)) {
-            Some((what, value, must)) => Err(Unusable::Figure { what, value, must }),
-            None => Ok(()),
-        }
+        let fits = |(what, value, must)| is_figure(what, value, must);
+        self.curved.figures().into_iter().try_for_each(fits)
     }
 }
 

@@ -61,7 +61,8 @@ pub struct SetUp {
     pub curved: Curved,
 }
 
-/// The bus at the bridge with its capacitors.
+/// The bus at the bridge with its capacitors. It never falls below zero: what an empty one lacks goes through the diodes
+/// of the bridge, taken as ideal there.
 #[derive(Clone, Copy, PartialEq, Debug)]
 pub struct Bus {
     /// Capacitance, F.
@@ -298,14 +299,14 @@ impl SetUp {
     }
 }
 
-const ABOVE_ZERO: &str = "above zero";
-const ZERO_OR_MORE: &str = "zero or more";
+pub(crate) const ABOVE_ZERO: &str = "above zero";
+pub(crate) const ZERO_OR_MORE: &str = "zero or more";
 /// No figure of a drive comes near these in SI; far beyond, sums of squares would be no numbers any more.
 const LEAST: f64 = 1e-15;
 const MOST: f64 = 1e12;
 
 /// Above zero, or zero, and no more than any figure can be.
-fn is_figure(what: &'static str, value: f64, must: &'static str) -> Result<(), Unusable> {
+pub(crate) fn is_figure(what: &'static str, value: f64, must: &'static str) -> Result<(), Unusable> {
     if !(value > 0.0 || must == ZERO_OR_MORE && value == 0.0) {
         return Err(Unusable::Figure { what, value, must });
     }
