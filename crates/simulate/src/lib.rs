@@ -45,6 +45,7 @@ mod shaft;
 mod simulation;
 mod speed_loop;
 mod surroundings;
+pub mod stepper;
 mod trial;
 mod waves;
 

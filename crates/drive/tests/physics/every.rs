@@ -507,6 +507,16 @@ fn steppers_and_servos<N: Number>(rows: &mut Vec<Row<N>>) {
     let steps = || per_turn(q::<N>("200"));
     put! { rows;
         NONE teeth = p();
+        MACHINE_CONSTANT phase_constant = stepper::phase_constant(q("0.4 N·m"), q("1.3 A"));
+        TORQUE torque = stepper::torque(q("0.22 N·m/A"), q("1.1 A"), q("-0.4 A"), q("0.7 rad"));
+        TORQUE detent = stepper::detent(q("18 mN·m"), q("0.7 rad"));
+        VOLTAGE back_emf_a = stepper::back_emf_a(q("0.22 V·s/rad"), q("12 rad/s"), q("0.7 rad"));
+        VOLTAGE back_emf_b = stepper::back_emf_b(q("0.22 V·s/rad"), q("12 rad/s"), q("0.7 rad"));
+        TORQUE both_hold = stepper::both_hold(q("0.22 N·m/A"), q("1.1 A"));
+        TORQUE one_holds = stepper::one_holds(q("0.22 N·m/A"), q("1.1 A"));
+        TORSIONAL_STIFFNESS stiffness_with_detent =
+            stepper::stiffness_with_detent(p(), q("0.4 N·m"), q("18 mN·m"), q("0.7 rad"));
+        FREQUENCY swing = stepper::swing(q("20 N·m/rad"), q("14e-6 kg·m²/rad²"));
         ANGLE load_angle = stepper::load_angle(q("0.1 N·m"), q("0.4 N·m"), p());
         TORQUE holding_at = stepper::holding_at(q("0.4 N·m"), q("0.8 A"), q("1.3 A"));
         TORSIONAL_STIFFNESS stiffness = stepper::stiffness(p(), q("0.4 N·m"));
