@@ -137,7 +137,8 @@ impl Course {
         let angle = rest(&set_up, 0)?;
         let step_angle = FRAC_PI_2 / set_up.teeth;
         let swing = natural_rate(&set_up);
-        let scale = [a.hypot(b), a.hypot(b), swing * step_angle, step_angle];
+        let full = libm::hypot(a, b);
+        let scale = [full, full, swing * step_angle, step_angle];
         let energy = set_up.inertia * scale[2] * scale[2] + set_up.inductance * scale[0] * scale[0];
         let [i, j, speed, turn] = scale.map(|scale| TOLERANCE * scale);
         let energy = TOLERANCE * energy;
@@ -252,7 +253,7 @@ pub(super) fn rest(set_up: &SetUp, micro_step: i64) -> Result<f64, Unusable> {
 /// Angular rate at which the rotor swings on the stiffness of its step, without detent torque.
 pub(super) fn natural_rate(set_up: &SetUp) -> f64 {
     let (a, b) = set_up.currents(0);
-    (set_up.teeth * set_up.constant * a.hypot(b) / set_up.inertia).sqrt()
+    (set_up.teeth * set_up.constant * libm::hypot(a, b) / set_up.inertia).sqrt()
 }
 
 /// Time after the last step in which the rotor is left to come to rest: so many of its swings that a rotor that is
