@@ -40,6 +40,7 @@ mod predicted;
 mod record;
 mod rise;
 mod sensing;
+pub mod servo;
 mod set_up;
 mod shaft;
 mod simulation;

@@ -1,0 +1,10 @@
+//! A hobby servo in time: pulses in, the motor that its sheet describes, a loop as makers usually build it.
+//!
+//! What is inside a servo no sheet tells. The model takes torque, speed and currents from the sheet; the loop around them is
+//! assumed, and says so. Model, limits and sources: `docs/models/stepper-and-servo.md`.
+
+mod course;
+mod set_up;
+
+pub use course::{Done, Leg, Row, TOLERANCE, run};
+pub use set_up::SetUp;
