@@ -34,6 +34,8 @@ mod linear;
 mod lines;
 mod log;
 mod mode;
+mod nominal;
+mod page;
 mod plan;
 mod points;
 mod predicted;

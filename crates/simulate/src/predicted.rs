@@ -1,6 +1,6 @@
 //! What every trial of a bench would do, on one sheet.
 
-use crate::figures::{CAUTION, Group};
+use crate::page::{CAUTION, Group};
 use crate::plan::Plan;
 use crate::trial::{CannotPlan, Trial, Wish};
 use bench::Bench;
