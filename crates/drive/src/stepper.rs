@@ -74,10 +74,10 @@ pub fn stiffness<N: Number>(teeth: N, holding_torque: N) -> N {
     (teeth * holding_torque / radian::<N>()).called("stiffness of the step", "k_p")
 }
 
-/// The same with detent torque, at the electrical angle of the step: `p·(M_h + 4·M_d·cos 4φ)`. With both phases on
-/// (45°) the detent torque takes from it, with one phase on it adds.
-pub fn stiffness_with_detent<N: Number>(teeth: N, holding_torque: N, detent_torque: N, angle: N) -> N {
-    stiffness(teeth, holding_torque + detent_torque * (angle * 4.0).cos() * 4.0)
+/// The same at a step with both phases on, detent torque counted: its rests lie where one phase is on, so here it takes
+/// from the stiffness, `p·(M_h − 4·M_d)`.
+pub fn stiffness_both_on<N: Number>(teeth: N, holding_torque: N, detent_torque: N) -> N {
+    stiffness(teeth, holding_torque - detent_torque * 4.0)
 }
 
 /// Rate of full steps a second that excites the resonance: one swing a step, `√(p·M_h/J)/2π`.

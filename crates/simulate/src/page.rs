@@ -20,6 +20,17 @@ pub(crate) struct Played {
     pub(crate) remarks: Vec<String>,
 }
 
+/// Whether a trial may be done, in a sentence.
+pub(crate) fn verdict(name: &str, of: &str, checks: &[Check]) -> String {
+    let failed: Vec<&Check> = checks.iter().filter(|check| check.stand != Stand::Holds).collect();
+    if failed.is_empty() {
+        return format!("{name} of {of}: {} checks hold at the worst corner.", checks.len());
+    }
+    let advice: Vec<String> =
+        failed.iter().map(|check| format!("{}; to change: {}", check.failure(), check.advice())).collect();
+    format!("{name} of {of} is refused: {}.", advice.join("; "))
+}
+
 /// What a figure of a trial is about.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub(crate) enum Group {

@@ -154,8 +154,7 @@ fn phase(bench: &Bench, axis: &Axis, part: &Stepper, used: &AxisChannel) -> Phas
     limits.retain(own);
     let chopper = limits.iter().find(|limit| limit.limit.acts().is(Acts::Chop)).cloned();
     let thresholds = limits.iter().map(|limit| limit.threshold.clone());
-    let largest_current =
-        thresholds.fold(standstill_current(bus.clone(), resistance.clone()), held_to);
+    let largest_current = thresholds.fold(standstill_current(bus.clone(), resistance.clone()), held_to);
     let standstill_current = match &chopper {
         Some(chopper) => held_to(driven, chopper.threshold.clone()),
         None => driven,

@@ -298,6 +298,7 @@ fn loads<N: Number>(rows: &mut Vec<Row<N>>) {
             INERTIA inertia = load.inertia();
             TORQUE standing_torque = load.standing_torque(At::Worst);
             TORQUE friction_torque = load.friction_torque();
+            VISCOUS_FRICTION viscous_friction = load.viscous_friction();
             TORQUE torque = load.torque(at(), q("12 rad/s"), q("80 rad/s²"));
             TORQUE torque_of_a_stop = load.torque(At::Worst, q("12 rad/s"), q("-80 rad/s²"));
             TORQUE falling_torque = load.falling_torque(At::Worst);
@@ -514,8 +515,8 @@ fn steppers_and_servos<N: Number>(rows: &mut Vec<Row<N>>) {
         VOLTAGE back_emf_b = stepper::back_emf_b(q("0.22 V·s/rad"), q("12 rad/s"), q("0.7 rad"));
         TORQUE both_hold = stepper::both_hold(q("0.22 N·m/A"), q("1.1 A"));
         TORQUE one_holds = stepper::one_holds(q("0.22 N·m/A"), q("1.1 A"));
-        TORSIONAL_STIFFNESS stiffness_with_detent =
-            stepper::stiffness_with_detent(p(), q("0.4 N·m"), q("18 mN·m"), q("0.7 rad"));
+        TORSIONAL_STIFFNESS stiffness_both_on =
+            stepper::stiffness_both_on(p(), q("0.4 N·m"), q("18 mN·m"));
         FREQUENCY swing = stepper::swing(q("20 N·m/rad"), q("14e-6 kg·m²/rad²"));
         ANGLE load_angle = stepper::load_angle(q("0.1 N·m"), q("0.4 N·m"), p());
         TORQUE holding_at = stepper::holding_at(q("0.4 N·m"), q("0.8 A"), q("1.3 A"));

@@ -2,6 +2,7 @@
 
 use super::set_up::{SetUp, State};
 use crate::set_up::Unusable;
+use logs::{Column, TestPoint};
 use numeric::ode::{Solver, Status, Tolerance};
 
 /// What each step of the integration may be wrong by, as a part of each value and of its scale.
@@ -33,6 +34,27 @@ pub struct Row {
     pub current: f64,
     /// Voltage at the servo, V.
     pub rail: f64,
+}
+
+/// Columns of a log of rows.
+pub fn columns() -> [Column; 6] {
+    let real = Column::real;
+    [
+        real("time", "s", None, "since the start"),
+        real("pulse", "rad", Some(TestPoint::Tp12), "angle that the pulses say, from the middle of the travel"),
+        real("angle", "rad", Some(TestPoint::Tp11), "of the horn, from the middle of the travel"),
+        real("speed", "rad/s", Some(TestPoint::Tp11), "of the horn"),
+        real("current", "A", Some(TestPoint::Tp12), "out of the rail"),
+        real("rail", "V", Some(TestPoint::Tp12), "at the servo"),
+    ]
+}
+
+impl Row {
+    /// Its values in the order of the [`columns`].
+    pub fn values(&self) -> [f64; 6] {
+        let Self { time, target, angle, speed, current, rail } = *self;
+        [time, target, angle, speed, current, rail]
+    }
 }
 
 /// What came of a leg.

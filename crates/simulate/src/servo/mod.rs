@@ -4,7 +4,10 @@
 //! assumed, and says so. Model, limits and sources: `docs/models/stepper-and-servo.md`.
 
 mod course;
+mod plan;
 mod set_up;
+mod sheet;
 
-pub use course::{Done, Leg, Row, TOLERANCE, run};
+pub use course::{Done, Leg, Row, TOLERANCE, columns, run};
+pub use plan::{Sweep, trial};
 pub use set_up::SetUp;

@@ -2,6 +2,7 @@
 
 use super::set_up::{Feed, SetUp, State};
 use crate::set_up::Unusable;
+use logs::{Column, TestPoint};
 use numeric::ode::{Solver, Status, Tolerance};
 use std::f64::consts::{FRAC_PI_2, PI};
 
@@ -77,6 +78,27 @@ pub struct Energy {
     pub friction: f64,
     /// Held in inductances, inertia and detent at the end more than at the start, and lifted.
     pub held: f64,
+}
+
+/// Columns of a log of rows.
+pub fn columns() -> [Column; 6] {
+    let real = Column::real;
+    [
+        real("time", "s", None, "since the start"),
+        real("commanded", "", Some(TestPoint::Tp5), "full steps that were commanded"),
+        real("current a", "A", Some(TestPoint::Tp6), "of phase a"),
+        real("current b", "A", Some(TestPoint::Tp6), "of phase b"),
+        real("speed", "rad/s", Some(TestPoint::Tp11), "of the motor shaft"),
+        real("angle", "rad", Some(TestPoint::Tp11), "of the motor shaft, since the start"),
+    ]
+}
+
+impl Row {
+    /// Its values in the order of the [`columns`].
+    pub fn values(&self) -> [f64; 6] {
+        let Self { time, commanded, current_a, current_b, speed, angle } = *self;
+        [time, commanded, current_a, current_b, speed, angle]
+    }
 }
 
 impl Run {

@@ -4,10 +4,13 @@
 //! Model, limits and sources: `docs/models/stepper-and-servo.md`.
 
 mod course;
+mod plan;
 mod scan;
 mod set_up;
+mod sheet;
 
-pub use course::{Energy, Ramp, Row, Run, TOLERANCE};
+pub use course::{Energy, Ramp, Row, Run, TOLERANCE, columns};
+pub use plan::{Outcome, StepRate, Wish, trial};
 pub use scan::{StartStop, resonance, start_stop};
 pub use set_up::{Feed, SetUp, Stepping};
 

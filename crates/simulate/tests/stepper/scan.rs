@@ -2,7 +2,7 @@
 
 use super::motor;
 use simulate::stepper::{Feed, Ramp, SetUp, Stepping, resonance, run, start_stop};
-use std::f64::consts::{FRAC_PI_4, SQRT_2};
+use std::f64::consts::SQRT_2;
 
 #[test]
 fn it_swings_as_the_stiffness_of_its_step_says() {
@@ -12,7 +12,7 @@ fn it_swings_as_the_stiffness_of_its_step_says() {
     // Detent torque rests where one phase is on, so with both on it takes from the stiffness.
     let with_detent = SetUp { detent_torque: 0.02, ..motor() };
     let swings = resonance(&with_detent).expect("usable").expect("it swings");
-    let stiffness = drive::stepper::stiffness_with_detent(50.0, 0.4, 0.02, FRAC_PI_4);
+    let stiffness = drive::stepper::stiffness_both_on(50.0, 0.4, 0.02);
     assert!((swings - drive::stepper::swing(stiffness, 5e-6)).abs() < 0.02, "{swings} Hz");
     assert!(swings < 290.0);
     // A sine-weighted pair of this peak holds 1/√2 of both at their peak.
