@@ -47,8 +47,8 @@ mod set_up;
 mod shaft;
 mod simulation;
 mod speed_loop;
-mod surroundings;
 pub mod stepper;
+mod surroundings;
 mod trial;
 mod waves;
 

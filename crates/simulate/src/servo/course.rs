@@ -62,9 +62,10 @@ impl Row {
 pub struct Done {
     /// Angle that was asked for, rad.
     pub target: f64,
-    /// Time from the start of its first pulse until the horn stayed within the dead band, s; `None` where it ended
-    /// outside.
-    pub arrives: Option<f64>,
+    /// Time from the start of its first pulse until the horn stayed within the dead band of where it ended, s.
+    pub arrives: f64,
+    /// It ended within the dead band of its target.
+    pub is_inside: bool,
     /// Farthest that it went beyond its target, rad.
     pub overshoot: f64,
     /// Angle at its end, rad.
@@ -101,12 +102,15 @@ pub fn run(
     row(&course.row(target));
     let mut done = Vec::with_capacity(legs.len());
     for leg in legs {
-        done.push(course.leg(target, leg, row)?);
+        // Where it ends has to be known to say when it came there.
+        let ended = course.clone().leg(target, leg, f64::NAN, &mut |_| {})?.ended;
+        done.push(course.leg(target, leg, ended, row)?);
         target = leg.target;
     }
     Ok(done)
 }
 
+#[derive(Clone)]
 struct Course<'a> {
     set_up: &'a SetUp,
     solver: Solver<3>,
@@ -115,15 +119,21 @@ struct Course<'a> {
 }
 
 impl Course<'_> {
-    fn leg(&mut self, before: f64, leg: &Leg, row: &mut impl FnMut(&Row)) -> Result<Done, Unusable> {
+    fn leg(
+        &mut self,
+        before: f64,
+        leg: &Leg,
+        ended: f64,
+        row: &mut impl FnMut(&Row),
+    ) -> Result<Done, Unusable> {
         let (start, charge) = (self.time, self.y[2]);
         let way = (leg.target - self.y[0]).signum();
         let mut done = Done { target: leg.target, lowest_rail: f64::INFINITY, ..Done::default() };
-        // Until the first pulse is over the old target counts.
         let mut outside = start;
         for frame in 0..leg.frames {
             let begins = start + f64::from(frame) * self.set_up.frame;
             let over = begins + leg.pulse.min(self.set_up.frame);
+            // Until the first pulse is over the old target counts.
             let target = if frame == 0 { before } else { leg.target };
             for (until, target) in [(over, target), (begins + self.set_up.frame, leg.target)] {
                 self.until(until, target, |set_up, time, y| {
@@ -132,7 +142,7 @@ impl Course<'_> {
                     done.lowest_rail = done.lowest_rail.min(electric.rail);
                     done.overshoot = done.overshoot.max(way * (y[0] - leg.target));
                     done.met_end |= y[0].abs() > set_up.end;
-                    if (y[0] - leg.target).abs() > set_up.dead_band {
+                    if (y[0] - ended).abs() > set_up.dead_band {
                         outside = time;
                     }
                 })?;
@@ -142,7 +152,8 @@ impl Course<'_> {
         done.ended = self.y[0];
         done.charge = self.y[2] - charge;
         done.end_current = self.set_up.electric(leg.target, &self.y).rail_current;
-        done.arrives = (outside < self.time).then_some(outside - start);
+        done.arrives = outside - start;
+        done.is_inside = (done.ended - leg.target).abs() <= self.set_up.dead_band;
         Ok(done)
     }
 

@@ -56,7 +56,7 @@ impl Sweep {
         let outside: Vec<String> = done
             .iter()
             .zip(LEGS)
-            .filter(|(leg, _)| leg.arrives.is_none())
+            .filter(|(leg, _)| !leg.is_inside)
             .map(|(leg, words)| {
                 format!("{words} it stays {} off", angle("off", (leg.ended - leg.target).abs()))
             })
@@ -78,11 +78,9 @@ impl Sweep {
             from = leg.target;
             let against = way.signum() * self.set_up.load_torque;
             let way = figure("way", "way", "φ", Dimension::ANGLE, way.abs()).shown_in("deg");
-            if let Some(arrives) = leg.arrives {
-                let words = format!("time {words}");
-                let closed = (way / self.speed(against)).called("way at its steady speed", "t_way");
-                key(&words, figure("arrives", &words, "t", Dimension::TIME, arrives), Some(closed));
-            }
+            let words = format!("time {words}");
+            let closed = (way / self.speed(against)).called("way at its steady speed", "t_way");
+            key(&words, figure("arrives", &words, "t", Dimension::TIME, leg.arrives), Some(closed));
         }
         let most = |of: fn(&Done) -> f64| done.iter().map(of).fold(0.0, f64::max);
         let words = "farthest from its target at the end of a leg";

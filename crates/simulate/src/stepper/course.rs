@@ -1,6 +1,6 @@
 //! A stepper as time goes by: steps are commanded, the rotor follows or falls out.
 
-use super::set_up::{Feed, SetUp, State};
+use super::set_up::{SetUp, State};
 use crate::set_up::Unusable;
 use logs::{Column, TestPoint};
 use numeric::ode::{Solver, Status, Tolerance};
@@ -8,6 +8,9 @@ use std::f64::consts::{FRAC_PI_2, PI};
 
 /// What each step of the integration may be wrong by, as a part of each value and of its scale.
 pub const TOLERANCE: f64 = 1e-9;
+/// Speed that counts as quiet, as a part of that of a swing over a full step, and the most swings that are waited for.
+const QUIET: f64 = 1e-3;
+const MOST_SWINGS: u32 = 60;
 /// Full steps of one period of the currents: what a rotor loses at once.
 const STEPS_OF_A_PERIOD: f64 = 4.0;
 
@@ -206,8 +209,7 @@ impl Course {
             self.follow(due, (from, to), &mut mean, &mut run)?;
             row(&self.row(parts, start[3]));
         }
-        let settled = self.time + settling_time(&self.set_up);
-        self.follow(settled, (from, to), &mut mean, &mut run)?;
+        self.settle((from, to), &mut mean, &mut run)?;
         row(&self.row(parts, start[3]));
         run.lost = STEPS_OF_A_PERIOD * (self.lead() / (2.0 * PI)).round() + 0.0;
         run.lead_at_rest = self.lead() / FRAC_PI_2 - run.lost;
@@ -218,6 +220,24 @@ impl Course {
         run.energy = Energy { supply, winding, friction, held: self.set_up.held_energy(&self.y) - held };
         run.steps = self.solver.taken;
         Ok(run)
+    }
+
+    /// Leaves the rotor alone until it is quiet over a whole swing, or has had swings enough: what is hardly damped
+    /// rings on, but stays with its tooth.
+    fn settle(&mut self, held: (f64, f64), mean: &mut (f64, f64), run: &mut Run) -> Result<(), Unusable> {
+        let rate = natural_rate(&self.set_up);
+        let (swing, quiet) = (2.0 * PI / rate, QUIET * rate * FRAC_PI_2 / self.set_up.teeth);
+        for _ in 0..MOST_SWINGS {
+            let mut fastest = 0.0f64;
+            for _ in 0..4 {
+                self.follow(self.time + 0.25 * swing, held, mean, run)?;
+                fastest = fastest.max(self.y[2].abs());
+            }
+            if fastest < quiet {
+                break;
+            }
+        }
+        Ok(())
     }
 
     fn follow(
@@ -276,14 +296,4 @@ pub(super) fn rest(set_up: &SetUp, micro_step: i64) -> Result<f64, Unusable> {
 pub(super) fn natural_rate(set_up: &SetUp) -> f64 {
     let (a, b) = set_up.currents(0);
     (set_up.teeth * set_up.constant * libm::hypot(a, b) / set_up.inertia).sqrt()
-}
-
-/// Time after the last step in which the rotor is left to come to rest: so many of its swings that a rotor that is
-/// still under way has found its tooth.
-fn settling_time(set_up: &SetUp) -> f64 {
-    let winding = match set_up.feed {
-        Feed::Chopped { settling, .. } => settling,
-        Feed::Voltage => set_up.inductance / set_up.resistance,
-    };
-    20.0 * 2.0 * PI / natural_rate(set_up) + 5.0 * winding
 }

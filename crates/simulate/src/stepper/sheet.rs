@@ -97,12 +97,15 @@ impl StepRate {
         key(words, plain("farthest", words, "n_far", run.farthest.abs()), None);
         let words = "mean lead of the field at the rate, full steps";
         key(words, plain("lead", words, "n_lead", run.mean_lead), None);
-        let words = "load angle at rest";
-        let at_rest = run.lead_at_rest * FRAC_PI_2 / self.set_up.teeth;
-        let torque =
-            figure("load", "load that leans on it", "M_L", Dimension::TORQUE, self.set_up.load_torque);
-        let closed = load_angle(torque, self.holding(), self.figures.teeth());
-        key(words, figure("load_angle", words, "θ_L", Dimension::ANGLE, at_rest), Some(closed));
+        if self.set_up.load_torque != 0.0 {
+            let words = "load angle at rest";
+            let at_rest = run.lead_at_rest * FRAC_PI_2 / self.set_up.teeth;
+            let load = self.set_up.load_torque;
+            let load = figure("load", "load that leans on it", "M_L", Dimension::TORQUE, load);
+            let closed = load_angle(load, self.holding(), self.figures.teeth()).shown_in("deg");
+            let simulated = figure("load_angle", words, "θ_L", Dimension::ANGLE, at_rest).shown_in("deg");
+            key(words, simulated, Some(closed));
+        }
         let words = "resonance, full steps a second";
         if let Some(resonance) = outcome.resonance {
             let simulated = figure("resonance", words, "f_res", Dimension::FREQUENCY, resonance);
