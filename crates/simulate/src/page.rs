@@ -26,9 +26,9 @@ pub(crate) fn verdict(name: &str, of: &str, checks: &[Check]) -> String {
     if failed.is_empty() {
         return format!("{name} of {of}: {} checks hold at the worst corner.", checks.len());
     }
-    let advice: Vec<String> =
-        failed.iter().map(|check| format!("{}; to change: {}", check.failure(), check.advice())).collect();
-    format!("{name} of {of} is refused: {}.", advice.join("; "))
+    let lines =
+        |of: fn(&Check) -> String| failed.iter().map(|check| of(check)).collect::<Vec<_>>().join("; ");
+    format!("{name} of {of} is refused: {}. To change: {}.", lines(Check::failure), lines(Check::advice))
 }
 
 /// What a figure of a trial is about.

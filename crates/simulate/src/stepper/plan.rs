@@ -99,7 +99,7 @@ pub fn trial(bench: &Bench, axis: &Axis, wish: Wish) -> Result<StepRate, CannotP
     let set_up = set_up(axis, &figures, phase, &gear, load.as_ref())?;
     let ramp = ramp(axis, &figures, &gear, &rate, wish)?;
     let steps = ramp.steps() * f64::from(set_up.stepping.parts());
-    if !(steps <= MOST_STEPS) {
+    if steps.is_nan() || steps > MOST_STEPS {
         let must = "so low that the trial has no more than a million micro-steps";
         return Err(Unusable::Figure { what: "rate", value: ramp.rate, must }.into());
     }
@@ -167,28 +167,19 @@ impl StepRate {
     fn way(&self, axis: &Axis, checks: &mut Vec<Check>) {
         let what = "way in either sense, from the middle of the travel";
         let remedy = "a lower --rate, or --free with the load taken off";
-        match travel(axis) {
-            Travel::Endless => {}
-            Travel::Angle(whole) => {
-                let steps =
-                    asked("steps", "full steps of the trial", "n_t", Dimension::NONE, self.ramp.steps());
-                let way = (steps / self.figures.part.steps_per_rev() / self.gear.ratio.clone())
-                    .called("way of the trial", "φ_t");
-                let half = (whole / 2.0).called("half of the travel", "φ_half");
-                checks.push(Check::of(what, way.must_stay_below(half), remedy));
-            }
+        let half = match travel(axis) {
+            Travel::Endless => return,
+            Travel::Angle(whole) => (whole / 2.0).called("half of the travel", "φ_half"),
             Travel::Unknown => {
-                let missing = Input::new(
-                    &format!("{}.travel", axis.path()),
-                    "how far the axis may go: its end stops",
-                    "φ_travel",
-                    Dimension::ANGLE,
-                );
-                let way = asked("steps", "way of the trial", "φ_t", Dimension::ANGLE, 0.0);
-                let claim = way.must_stay_below(missing.missing(0.0, 1e6).worked());
-                checks.push(Check::of(what, claim, remedy));
+                let path = format!("{}.travel", axis.path());
+                let words = "how far the axis may go, as by its end stops";
+                Input::new(&path, words, "φ_half", Dimension::ANGLE).missing(0.0, 1e6).worked()
             }
-        }
+        };
+        let steps = asked("steps", "full steps of the trial", "n_t", Dimension::NONE, self.ramp.steps());
+        let way = (steps / self.figures.part.steps_per_rev() / self.gear.ratio.clone())
+            .called("way of the trial", "φ_t");
+        checks.push(Check::of(what, way.must_stay_below(half), remedy));
     }
 
     /// A load that moves by itself, once the phases are without current.
@@ -277,12 +268,12 @@ fn set_up(
     let standing = no_drag.input_torque(of_load(|load| load.standing_torque(At::Worst), "N·m"));
     let viscous = of_load(Load::viscous_friction, "N·m·s/rad")
         / (gear.ratio.clone().squared() * gear.efficiency.clone());
-    let stepping =
-        match axis.entry.has("microsteps").then(|| axis.entry.microsteps().value() as u32).unwrap_or(1) {
-            0 | 1 => Stepping::Full,
-            2 => Stepping::Half,
-            parts => Stepping::Micro(parts),
-        };
+    let parts = if axis.entry.has("microsteps") { axis.entry.microsteps().value() as u32 } else { 1 };
+    let stepping = match parts {
+        0 | 1 => Stepping::Full,
+        2 => Stepping::Half,
+        parts => Stepping::Micro(parts),
+    };
     let frequency = nominal.value(&bridge(axis, &phase.used.channel).frequency);
     let teeth = nominal.value(&figures.teeth());
     let (constant, inertia) = (nominal.value(&constant), nominal.value(&inertia));

@@ -124,9 +124,9 @@ impl StepRate {
         key(words, figure("speed", words, "ω", Dimension::ANGULAR_SPEED, mean).shown_in("rpm"), Some(speed));
         let energy =
             |key: &str, words: &str, symbol: &str, si: f64| figure(key, words, symbol, Dimension::ENERGY, si);
-        let words = "energy out of the bus";
+        let words = "energy out of the bus until it is quiet";
         key(words, energy("taken", words, "W_s", run.energy.supply), None);
-        let words = "heat of both phases";
+        let words = "heat of both phases until then";
         key(words, energy("heat", words, "W_Cu", run.energy.winding), None);
         keys
     }
