@@ -80,6 +80,11 @@ pub fn stiffness_both_on<N: Number>(teeth: N, holding_torque: N, detent_torque: 
     stiffness(teeth, holding_torque - detent_torque * 4.0)
 }
 
+/// Friction in proportion to the speed that damps the swing about a step by a part of critical damping, `2·ζ·√(k·J)`.
+pub fn damping<N: Number>(part: N, stiffness: N, inertia: N) -> N {
+    (N::pure(2.0) * part * (stiffness * inertia).sqrt()).called("damping of the motor itself", "b_m")
+}
+
 /// Rate of full steps a second that excites the resonance: one swing a step, `√(p·M_h/J)/2π`.
 pub fn resonance<N: Number>(teeth: N, holding_torque: N, inertia: N) -> N {
     swing(stiffness(teeth, holding_torque), inertia)

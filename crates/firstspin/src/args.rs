@@ -166,7 +166,7 @@ pub(crate) struct Predict {
     #[arg(long, value_name = "DUTY", allow_negative_numbers = true)]
     pub(crate) duty: Option<f64>,
     /// Full steps a second of a stepper, in place of those of its planned motion
-    #[arg(long, value_name = "RATE")]
+    #[arg(long, value_name = "RATE", allow_negative_numbers = true)]
     pub(crate) rate: Option<f64>,
     /// With the load taken off; the gearbox stays on
     #[arg(long)]

@@ -63,6 +63,8 @@ fn the_turntable_steps_at_the_rate_of_its_motion() {
     assert!(s.inertia > 68e-7 + disc && s.inertia < 1.1 * (68e-7 + disc + 14e-7));
     // 40 mN·m behind 9 to 1 at 92 %, and the drag of the belts.
     assert!(close(s.friction, 0.04 / 9.0 / 0.92 + 0.002, 1e-9), "{}", s.friction);
+    // 5 % of critical damping of the motor alone, 50·0.45 N·m/rad and 68 g·cm².
+    assert!(close(s.viscous_friction, 0.1 * (50.0 * 0.45 * 68e-7f64).sqrt(), 1e-9));
     let outcome = trial.outcome().expect("it plays");
     assert!(outcome.run.is_held());
     assert!(close(outcome.run.turned, outcome.run.commanded * std::f64::consts::TAU / 200.0, 2e-3));
@@ -91,19 +93,21 @@ fn what_could_harm_the_winding_is_refused_with_its_number() {
 #[test]
 fn a_rate_is_asked_for_or_planned_and_never_guessed() {
     let bench = read("turntable");
-    let asked = table(&bench, Wish { rate: Some(500.0), free: false }).expect("a trial");
+    let asked = table(&bench, Wish { rate: Some(500.0), free: false, ..Wish::default() }).expect("a trial");
     assert_eq!(asked.ramp.rate, 500.0);
     for rate in [0.0, -1.0, f64::NAN, 1e9] {
-        let refused = table(&bench, Wish { rate: Some(rate), free: false }).err().expect("no rate");
+        let refused =
+            table(&bench, Wish { rate: Some(rate), free: false, ..Wish::default() }).err().expect("no rate");
         assert!(refused.to_string().contains("rate"), "{refused}");
     }
     let still = changed("turntable", "moves = \"index\"", "");
     let missing = table(&still, Wish::default()).err().expect("no motion");
     assert!(missing.to_string().contains("axes.table.moves"), "{missing}");
-    let motionless = table(&still, Wish { rate: Some(200.0), free: true }).expect("a trial");
+    let motionless =
+        table(&still, Wish { rate: Some(200.0), free: true, ..Wish::default() }).expect("a trial");
     assert!(motionless.is_offered(), "{}", motionless.verdict());
     // How far a coupled load may go has to be known.
-    let coupled = table(&still, Wish { rate: Some(200.0), free: false }).expect("a trial");
+    let coupled = table(&still, Wish { rate: Some(200.0), free: false, ..Wish::default() }).expect("a trial");
     assert!(coupled.verdict().contains("needs axes.table.travel"), "{}", coupled.verdict());
 }
 

@@ -517,6 +517,8 @@ fn steppers_and_servos<N: Number>(rows: &mut Vec<Row<N>>) {
         TORQUE one_holds = stepper::one_holds(q("0.22 N·m/A"), q("1.1 A"));
         TORSIONAL_STIFFNESS stiffness_both_on =
             stepper::stiffness_both_on(p(), q("0.4 N·m"), q("18 mN·m"));
+        VISCOUS_FRICTION damping =
+            stepper::damping(q("0.05"), q("20 N·m/rad"), q("14e-6 kg·m²/rad²"));
         FREQUENCY swing = stepper::swing(q("20 N·m/rad"), q("14e-6 kg·m²/rad²"));
         ANGLE load_angle = stepper::load_angle(q("0.1 N·m"), q("0.4 N·m"), p());
         TORQUE holding_at = stepper::holding_at(q("0.4 N·m"), q("0.8 A"), q("1.3 A"));

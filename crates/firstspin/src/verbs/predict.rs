@@ -111,9 +111,8 @@ const SWEEP: (&str, &str) = ("sweep", "a servo from its middle to both ends of i
 fn planned(bench: &Bench, asked: &Predict) -> Result<Planned, Failure> {
     let wish = Wish { duty: asked.duty, free: asked.free };
     let named = asked.axis.as_deref();
-    let steps = |axis: &Axis, rate: Option<f64>, free: bool| {
-        Ok(Planned::Steps(Box::new(stepper::trial(bench, axis, stepper::Wish { rate, free })?)))
-    };
+    let steps =
+        |axis: &Axis, wish: stepper::Wish| Ok(Planned::Steps(Box::new(stepper::trial(bench, axis, wish)?)));
     let of_file = bench.trials().into_iter().find(|(name, _)| **name == *asked.trial);
     let planned: Result<Planned, CannotPlan> = match (of_file, &*asked.trial) {
         (Some((name, trial)), _) => {
@@ -122,7 +121,12 @@ fn planned(bench: &Bench, asked: &Predict) -> Result<Planned, Failure> {
             match axis.stepper() {
                 Some(_) if input.kind().is(InputKind::StepRate) => {
                     let stated = input.has("rate").then(|| input.rate().value());
-                    steps(axis, asked.rate.or(stated), asked.free || trial.shaft().is(ShaftState::Free))
+                    let wish = stepper::Wish {
+                        rate: asked.rate.or(stated),
+                        time: trial.has("duration").then(|| trial.duration().value()),
+                        free: asked.free || trial.shaft().is(ShaftState::Free),
+                    };
+                    steps(axis, wish)
                 }
                 _ => Trial::of_file(bench, axis, &name, &trial, wish)
                     .map(|trial| Planned::Turns(Box::new(trial))),
@@ -130,7 +134,8 @@ fn planned(bench: &Bench, asked: &Predict) -> Result<Planned, Failure> {
         }
         (None, name) if name == STEP_RATE.0 => {
             let fits = |axis: &&Axis| axis.stepper().is_some();
-            steps(axis(bench, named, fits, "a stepper")?, asked.rate, asked.free)
+            let wish = stepper::Wish { rate: asked.rate, time: None, free: asked.free };
+            steps(axis(bench, named, fits, "a stepper")?, wish)
         }
         (None, name) if name == SWEEP.0 => {
             servo::trial(bench, servo(bench, named)?).map(|trial| Planned::Sweep(Box::new(trial)))

@@ -7,6 +7,7 @@ use crate::set_up::Unusable;
 use crate::trial::CannotPlan;
 use bench::Bench;
 use bench::model::Axis;
+use bench::part::Stepper;
 use drive::assembly::encoder::{Travel, travel};
 use drive::assembly::limits::sees_winding;
 use drive::assembly::stepper::{Phase, stepper_torque};
@@ -14,7 +15,7 @@ use drive::assembly::{StepperAxis, bridge, or_zero};
 use drive::constants::zero;
 use drive::gear::Gear;
 use drive::load::{At, Load};
-use drive::stepper::{heat, phase_constant, speed, swing};
+use drive::stepper::{damping, heat, phase_constant, speed, swing};
 use std::f64::consts::FRAC_PI_2;
 use worked::format::choose_unit;
 use worked::{Dimension, Input, Number, Origin, Worked};
@@ -24,10 +25,14 @@ use worked::{Dimension, Input, Number, Origin, Worked};
 pub struct Wish {
     /// Full steps a second in place of those of the planned motion.
     pub rate: Option<f64>,
+    /// How long it lasts in place of a hold of 200 steps, s.
+    pub time: Option<f64>,
     /// The load is taken off; the gear stays on.
     pub free: bool,
 }
 
+/// Damping of the motor itself that is taken, as a part of critical damping.
+pub(super) const DAMPING: f64 = 0.05;
 /// Time of a ramp where no motion says its acceleration, s.
 const RAMP_TIME: f64 = 0.5;
 /// Full steps at the rate, where the travel has room for them, and the fewest.
@@ -246,6 +251,16 @@ fn asked(key: &str, words: &str, symbol: &str, dimension: Dimension, si: f64) ->
         .worked()
 }
 
+/// Damping of the motor alone as a part of critical damping: iron and winding, which no sheet gives.
+fn damping_ratio(part: &Stepper) -> Worked {
+    Input::new(&part.path_of("damping"), "damping of the motor itself, of critical", "ζ_m", Dimension::NONE)
+        .value(DAMPING)
+        .limits(0.02, 0.1)
+        .origin(Origin::common_practice("a step rings out in five to ten swings"))
+        .band_assumed()
+        .worked()
+}
+
 fn inertia(figures: &StepperAxis, load: Option<&Load<Worked>>) -> Worked {
     let carried = load.map_or_else(|| zero("kg·m²/rad²"), Load::inertia);
     figures.gear.stored_inertia(figures.part.inertia(), carried)
@@ -268,6 +283,8 @@ fn set_up(
     let standing = no_drag.input_torque(of_load(|load| load.standing_torque(At::Worst), "N·m"));
     let viscous = of_load(Load::viscous_friction, "N·m·s/rad")
         / (gear.ratio.clone().squared() * gear.efficiency.clone());
+    let own_stiffness = drive::stepper::stiffness(figures.teeth(), part.holding_torque());
+    let own_damping = damping(damping_ratio(part), own_stiffness, part.inertia());
     let parts = if axis.entry.has("microsteps") { axis.entry.microsteps().value() as u32 } else { 1 };
     let stepping = match parts {
         0 | 1 => Stepping::Full,
@@ -297,7 +314,7 @@ fn set_up(
         friction: nominal.value(&friction),
         // A twentieth of the speed with which it swings through a step.
         full_friction_speed: 0.05 * (teeth * holding / inertia).sqrt() * FRAC_PI_2 / teeth,
-        viscous_friction: nominal.value(&viscous),
+        viscous_friction: nominal.value(&viscous) + nominal.value(&own_damping),
         load_torque: nominal.value(&standing),
     };
     nominal.complete()?;
@@ -326,6 +343,10 @@ fn ramp(
     };
     nominal.complete()?;
     let ramps = rate * rate / acceleration;
-    let hold = HOLD.0.min(LONGEST * rate).min(0.95 * room - ramps).max(HOLD.1).floor();
+    let wanted = match wish.time {
+        Some(time) => rate * (time - 2.0 * rate / acceleration),
+        None => HOLD.0.min(LONGEST * rate).min(0.95 * room - ramps),
+    };
+    let hold = wanted.max(HOLD.1).floor();
     Ok(Ramp { rate, acceleration, hold })
 }
