@@ -131,9 +131,9 @@ fn a_log_has_its_verdict_beside_it() {
 #[test]
 fn steps_and_sweeps_are_told_and_logged_as_well() {
     let cases = [
-        ("turntable", "step-rate", "table", "time [s],commanded [full steps],current a [A]"),
-        ("seed-tray-shuttle", "sweep", "latch", "time [s],pulse says [rad],angle [rad]"),
-        ("lift-arm", "sweep", "tilt", "time [s],pulse says [rad],angle [rad]"),
+        ("turntable", "step-rate", "table", "time [s],commanded,current a [A]"),
+        ("seed-tray-shuttle", "sweep", "latch", "time [s],pulse [rad],angle [rad]"),
+        ("lift-arm", "sweep", "tilt", "time [s],pulse [rad],angle [rad]"),
     ];
     for (starter, trial, mover, headings) in cases {
         let own = Own::of(starter);

@@ -41,7 +41,12 @@ pub fn columns() -> [Column; 6] {
     let real = Column::real;
     [
         real("time", "s", None, "since the start"),
-        real("pulse", "rad", Some(TestPoint::Tp12), "angle that the pulses say, from the middle of the travel"),
+        real(
+            "pulse",
+            "rad",
+            Some(TestPoint::Tp12),
+            "angle that the pulses say, from the middle of the travel",
+        ),
         real("angle", "rad", Some(TestPoint::Tp11), "of the horn, from the middle of the travel"),
         real("speed", "rad/s", Some(TestPoint::Tp11), "of the horn"),
         real("current", "A", Some(TestPoint::Tp12), "out of the rail"),

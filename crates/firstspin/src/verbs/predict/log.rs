@@ -35,26 +35,25 @@ pub(super) fn write(bench: &Bench, planned: &Planned, named: &Path, env: &Env) -
         )));
     }
     let told = |why: String| Failure::Said(format!("cannot write {shown}: {why}; nothing was changed there"));
-    LongWork::begin(format!("writing {shown}"), env)?
-        .watched(
-            |watch| match planned {
-                Planned::Turns(trial) => into_place(bench, trial, &path, watch),
-                Planned::Steps(trial) => {
-                    let every = trial.micro_steps().div_ceil(ROWS).max(1);
-                    let play = |take: &mut dyn FnMut(&[f64])| {
-                        stepper::run(&trial.set_up, &trial.ramp, &mut |row| take(&row.values())).map(|_| ())
-                    };
-                    table(&path, &stepper::columns(), every, play, watch)
-                }
-                Planned::Sweep(trial) => {
-                    let play = |take: &mut dyn FnMut(&[f64])| {
-                        servo::run(&trial.set_up, 0.0, &trial.legs, &mut |row| take(&row.values())).map(|_| ())
-                    };
-                    table(&path, &servo::columns(), 1, play, watch)
-                }
-            },
-            told,
-        )
+    LongWork::begin(format!("writing {shown}"), env)?.watched(
+        |watch| match planned {
+            Planned::Turns(trial) => into_place(bench, trial, &path, watch),
+            Planned::Steps(trial) => {
+                let every = trial.micro_steps().div_ceil(ROWS).max(1);
+                let play = |take: &mut dyn FnMut(&[f64])| {
+                    stepper::run(&trial.set_up, &trial.ramp, &mut |row| take(&row.values())).map(|_| ())
+                };
+                table(&path, &stepper::columns(), every, play, watch)
+            }
+            Planned::Sweep(trial) => {
+                let play = |take: &mut dyn FnMut(&[f64])| {
+                    servo::run(&trial.set_up, 0.0, &trial.legs, &mut |row| take(&row.values())).map(|_| ())
+                };
+                table(&path, &servo::columns(), 1, play, watch)
+            }
+        },
+        told,
+    )
 }
 
 /// A table of every so many rows of a short trial. What it cannot take is told at its end.
