@@ -205,6 +205,17 @@ impl<N: Number> Load<N> {
         .called("torque of gravity", "M_g")
     }
 
+    /// Friction in proportion to the speed of its shaft.
+    pub fn viscous_friction(&self) -> N {
+        match self {
+            Self::Wheels(way) | Self::Screw(way) | Self::Belt(way) | Self::Drum(way) => {
+                way.viscous_friction.clone()
+            }
+            Self::Arm(arm) => arm.viscous_friction.clone(),
+            Self::Disc(turning) | Self::Constant(turning) => turning.viscous_friction.clone(),
+        }
+    }
+
     /// Torque of dry friction and rolling resistance, of forward motion.
     pub fn friction_torque(&self) -> N {
         match self {

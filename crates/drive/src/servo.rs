@@ -1,8 +1,14 @@
-//! Hobby servo: pulse, travel, torque, rail.
+//! Hobby servo: pulse, travel, torque, rail, and the motor that its sheet describes.
 //!
 //! The servo holds its own loop; nothing comes back. Its model is the figures of its sheet: travel in proportion to
-//! the pulse between two ends, torque and speed at the rail voltage of the sheet. Left out: dynamics, dead band
-//! hysteresis. `docs/models/stepper-and-servo.md`.
+//! the pulse between two ends, torque and speed at the rail voltage of the sheet. What the sheet says of the horn makes
+//! a motor there, gear and its loss included:
+//!
+//! ```text
+//! k = M_st/(I_st − I_m)        M_f = k·I_m        R_s = U/I_st        K_s = U·(1 − I_m/I_st)/ω
+//! ```
+//!
+//! `docs/models/stepper-and-servo.md`.
 
 use worked::Number;
 
@@ -64,6 +70,64 @@ pub fn horn_torque<N: Number>(mass: N, arm: N) -> N {
 /// Torque at a rail voltage, in proportion to the one of the sheet.
 pub fn torque_at<N: Number>(stall_torque: N, rail: N, sheet_voltage: N) -> N {
     (stall_torque * rail / sheet_voltage).called("stall torque at this rail", "M_st'")
+}
+
+/// Torque at the horn for a current: the stall torque is what is left of the stall current once friction is overcome,
+/// and the current of free motion is that friction.
+pub fn torque_per_current<N: Number>(stall_torque: N, stall_current: N, moving_current: N) -> N {
+    (stall_torque / (stall_current - moving_current)).called("torque at the horn for a current", "k_sv")
+}
+
+/// Dry friction at the horn.
+pub fn friction<N: Number>(torque_per_current: N, moving_current: N) -> N {
+    (torque_per_current * moving_current).called("friction at the horn", "M_f,sv")
+}
+
+/// Resistance that the stall current meets.
+pub fn resistance<N: Number>(sheet_voltage: N, stall_current: N) -> N {
+    (sheet_voltage / stall_current).called("resistance of the motor inside", "R_sv")
+}
+
+/// Back-EMF for a speed of the horn.
+pub fn back_emf_constant<N: Number>(sheet_voltage: N, speed: N, stall_current: N, moving_current: N) -> N {
+    let left = N::pure(1.0) - moving_current / stall_current;
+    (sheet_voltage * left / speed).called("back-EMF for a speed of the horn", "K_sv")
+}
+
+/// Current that moves a torque at the horn steadily.
+pub fn current<N: Number>(torque: N, friction: N, torque_per_current: N) -> N {
+    ((torque + friction) / torque_per_current).called("current of the motion", "I_sv")
+}
+
+/// Steady speed at a rail voltage and a current.
+pub fn speed_at<N: Number>(rail: N, resistance: N, current: N, back_emf_constant: N) -> N {
+    ((rail - resistance * current) / back_emf_constant).called("steady speed of the horn", "ω_sv'")
+}
+
+/// Current at standstill, fully driven from an open voltage through the resistance of its line.
+pub fn starting_current<N: Number>(open_voltage: N, line_resistance: N, resistance: N) -> N {
+    (open_voltage / (line_resistance + resistance)).called("current at standstill", "I_sv,0")
+}
+
+/// Time constant of the motor inside with an inertia at the horn: `J·R/(k·K)`.
+pub fn time_constant<N: Number>(inertia: N, resistance: N, torque_per_current: N, back_emf_constant: N) -> N {
+    (inertia * resistance / (torque_per_current * back_emf_constant)).called("time constant", "τ_sv")
+}
+
+/// Inertia at the horn of a time constant.
+pub fn inertia_of<N: Number>(
+    time_constant: N,
+    resistance: N,
+    torque_per_current: N,
+    back_emf_constant: N,
+) -> N {
+    (time_constant * torque_per_current * back_emf_constant / resistance)
+        .called("inertia of motor and gear at the horn", "J_sv")
+}
+
+/// Angle that a change of the pulse stands for, such as the dead band.
+pub fn angle_of<N: Number>(pulse: N, travel: N, pulse_span: N) -> N {
+    (pulse * travel / pulse_span).called("angle of it", "φ_p")
 }
 
 /// Dip of a rail when a servo stalls.

@@ -1,13 +1,16 @@
 //! Two-phase stepper: holding, resonance, speed at which the current still follows.
 //!
 //! ```text
-//! torque  M = M_h·sin(p·θ)              load angle θ = asin(M/M_h)/p        p = teeth = steps/4 a turn
+//! torque  M = K·(i_b·cos φ − i_a·sin φ) − M_d·sin 4φ        e_a = −K·ω·sin φ        e_b = K·ω·cos φ
+//! φ = p·θ        K = M_h/(√2·I): both phases at I hold M_h        (e_a·i_a + e_b·i_b = M·ω without M_d)
+//! around a step  M = M_h·sin(p·θ)       load angle θ = asin(M/M_h)/p        p = teeth = steps/4 a turn
 //! resonance  ω = √(p·M_h/J)             micro-step ΔM = M_h·sin(90°/µ)
 //! phase  t = −(L/R)·ln(1 − I·R/V)       full step, current reversed within a step: f = V/(2·L·I)
 //! ```
 //!
-//! Assumed: sinusoidal torque over angle, equal phases, no saturation. Left out: detent torque, back-EMF (so real
-//! torque falls earlier), damping. Source: sine model of the hybrid stepper (Acarnley, *Stepping Motors*, 4th
+//! Assumed: sinusoidal torque over angle, equal phases, no saturation, detent torque at its rest where one phase is on.
+//! The closed forms leave out back-EMF (so real torque falls earlier), damping and, but for the stiffness, detent torque.
+//! Source: sine model of the hybrid stepper (Acarnley, *Stepping Motors*, 4th
 //! ed., from memory); `docs/models/stepper-and-servo.md`.
 
 use crate::constants::{angular, cyclic, radian};
@@ -17,6 +20,43 @@ use worked::{Number, Origin};
 /// Rotor teeth of a two-phase motor from its full steps for one turn.
 pub fn teeth<N: Number>(steps: N) -> N {
     (steps / 4.0).called("rotor teeth", "p")
+}
+
+/// Torque of a current in one phase at its best angle, which is the back-EMF constant of the phase too: both phases
+/// at the rated current hold the holding torque together.
+pub fn phase_constant<N: Number>(holding_torque: N, rated_current: N) -> N {
+    (holding_torque / (rated_current * std::f64::consts::SQRT_2)).called("torque constant of a phase", "K_ph")
+}
+
+/// Torque of both currents at an electrical angle of the rotor.
+pub fn torque<N: Number>(constant: N, current_a: N, current_b: N, angle: N) -> N {
+    (constant * (current_b * angle.clone().cos() - current_a * angle.sin()))
+        .called("torque of the currents", "M_i")
+}
+
+/// Torque without current at an electrical angle: four rests for one period of the currents.
+pub fn detent<N: Number>(detent_torque: N, angle: N) -> N {
+    (-(detent_torque * (angle * 4.0).sin())).called("torque without current", "M_d(φ)")
+}
+
+/// Back-EMF of phase a at an electrical angle.
+pub fn back_emf_a<N: Number>(constant: N, speed: N, angle: N) -> N {
+    (-(constant * speed * angle.sin())).called("back-EMF of phase a", "e_a")
+}
+
+/// Back-EMF of phase b at an electrical angle.
+pub fn back_emf_b<N: Number>(constant: N, speed: N, angle: N) -> N {
+    (constant * speed * angle.cos()).called("back-EMF of phase b", "e_b")
+}
+
+/// Holding torque of both phases at a current each.
+pub fn both_hold<N: Number>(constant: N, current: N) -> N {
+    (constant * current * std::f64::consts::SQRT_2).called("holding torque of both phases", "M_2")
+}
+
+/// Holding torque of one phase at a current, which is that of a sine-weighted pair of this peak.
+pub fn one_holds<N: Number>(constant: N, current: N) -> N {
+    (constant * current).called("holding torque of one phase", "M_1")
 }
 
 /// Angle by which a load turns the rotor out of its step.
@@ -34,10 +74,25 @@ pub fn stiffness<N: Number>(teeth: N, holding_torque: N) -> N {
     (teeth * holding_torque / radian::<N>()).called("stiffness of the step", "k_p")
 }
 
+/// The same at a step with both phases on, detent torque counted: its rests lie where one phase is on, so here it takes
+/// from the stiffness, `p·(M_h − 4·M_d)`.
+pub fn stiffness_both_on<N: Number>(teeth: N, holding_torque: N, detent_torque: N) -> N {
+    stiffness(teeth, holding_torque - detent_torque * 4.0)
+}
+
+/// Friction in proportion to the speed that damps the swing about a step by a part of critical damping, `2·ζ·√(k·J)`.
+pub fn damping<N: Number>(part: N, stiffness: N, inertia: N) -> N {
+    (N::pure(2.0) * part * (stiffness * inertia).sqrt()).called("damping of the motor itself", "b_m")
+}
+
 /// Rate of full steps a second that excites the resonance: one swing a step, `√(p·M_h/J)/2π`.
 pub fn resonance<N: Number>(teeth: N, holding_torque: N, inertia: N) -> N {
-    let swing = angular((stiffness(teeth, holding_torque) / inertia).sqrt());
-    cyclic(swing).called("resonance", "f_res")
+    swing(stiffness(teeth, holding_torque), inertia)
+}
+
+/// Frequency at which the rotor swings on the stiffness of a step.
+pub fn swing<N: Number>(stiffness: N, inertia: N) -> N {
+    cyclic(angular((stiffness / inertia).sqrt())).called("resonance", "f_res")
 }
 
 /// Increment of torque for one micro-step: `M_h·sin(90°/µ)`.

@@ -159,12 +159,15 @@ pub(crate) struct Predict {
     pub(crate) trial: String,
     /// Bench folder, or its bench.toml
     pub(crate) bench: Option<PathBuf>,
-    /// Which axis; without it, that of the trial in the bench file, or the first with a DC motor
+    /// Which axis or servo; without it, that of the trial in the bench file, or the first that the trial fits
     #[arg(long, value_name = "NAME")]
     pub(crate) axis: Option<String>,
     /// Largest duty, from -1 to 1, in place of the planned one; negative goes backwards
     #[arg(long, value_name = "DUTY", allow_negative_numbers = true)]
     pub(crate) duty: Option<f64>,
+    /// Full steps a second of a stepper, in place of those of its planned motion
+    #[arg(long, value_name = "RATE", allow_negative_numbers = true)]
+    pub(crate) rate: Option<f64>,
     /// With the load taken off; the gearbox stays on
     #[arg(long)]
     pub(crate) free: bool,

@@ -103,7 +103,7 @@ impl Reader<'_> {
                 return Err(self.fault("following a motion takes a control loop, and none is simulated yet"));
             }
             InputKind::StepRate => {
-                return Err(self.fault("steps of a stepper are not simulated yet"));
+                return Err(self.fault("steps are for a stepper, and its axis has none"));
             }
             _ => {}
         }

@@ -29,7 +29,7 @@ impl Figures {
         match &axis.drive {
             Drive::Dc(_) => {}
             Drive::Stepper(_) => {
-                return Err(cannot("is driven by a stepper, and only DC motors are simulated"));
+                return Err(cannot("is driven by a stepper, whose trial is `step-rate`"));
             }
             Drive::Nothing => return Err(cannot("has no motor")),
         }

@@ -2,32 +2,18 @@
 
 use crate::course::Told;
 use crate::judge::{Check, Stand};
+use crate::page::{self, Played};
 use crate::plan::Plan;
 use crate::trial::{Outcome, Shaft, Trial, WayOut};
 use finding::Sheet;
 use finding::sheet::{Block, Table};
-use worked::{Dimension, Effort, Input, Origin, Worked};
+use worked::{Dimension, Input, Origin, Worked};
 
-/// Caution that stands before every trial on a real axis.
-pub(crate) const CAUTION: &str = "A prediction is no permission. Before the real trial make the axis free to turn without harm, keep hands, \
-hair and sleeves away, and have a person at a stop that cuts motor power without software. The checks above are no \
-safety assessment; local codes, the makers' instructions and qualified persons come first.";
 const HELD: &str = "The shaft of the motor itself must be held, not the output of its gear, by something that bears the torque; a \
 hand does not.";
 /// What the simulation leaves out, as long as it does.
 const CEILING: &str =
     "Clamps, fault lines and a supply that switches off are not simulated; `firstspin check` judges them.";
-
-/// What a figure of a trial is about.
-#[derive(Clone, Copy, PartialEq, Eq, Debug)]
-pub(crate) enum Group {
-    /// The value of a check that holds, or cannot be told.
-    Check,
-    /// That of one that fails.
-    Fails,
-    /// A key figure.
-    Key,
-}
 
 impl Trial {
     /// The verdict in a sentence or two.
@@ -51,17 +37,7 @@ impl Trial {
 
     /// What is asked, what was judged, and what comes of it: nothing where the trial is refused.
     pub fn sheet(&self, outcome: Option<&Outcome>) -> Sheet {
-        let (mut blocks, figures) = self.told(outcome);
-        let heading = if outcome.is_some() { "Workings" } else { "Workings, at nominal values" };
-        let shown = figures.iter().filter(|(group, figure)| {
-            let worked = figure.as_input().is_none();
-            worked && (outcome.is_none() && *group == Group::Fails || *group == Group::Key)
-        });
-        let lines = shown.flat_map(|(_, figure)| figure.working()).collect();
-        blocks.push(Block::Heading(heading.to_owned()));
-        blocks.push(Block::List(without_repeats(lines)));
-        let frozen = figures.iter().map(|(_, figure)| figure.figure(Effort::FirstOrder)).collect();
-        blocks.push(Block::Figures(frozen));
+        let blocks = page::with_workings(self.told(outcome), outcome.is_some());
         Sheet { id: "predict".to_owned(), title: self.title(), summary: self.summary(), blocks }
     }
 
@@ -83,31 +59,14 @@ impl Trial {
     }
 
     /// Tables and remarks, and the figures behind them.
-    pub(crate) fn told(&self, outcome: Option<&Outcome>) -> (Vec<Block>, Vec<(Group, Worked)>) {
-        let mut blocks = vec![self.stages_table(), self.checks_table()];
-        let checked = self.checks.iter().filter_map(|check| {
-            let group = if check.stand == Stand::Fails { Group::Fails } else { Group::Check };
-            check.value().map(|value| (group, value.clone()))
+    pub(crate) fn told(&self, outcome: Option<&Outcome>) -> page::Told {
+        let played = outcome.map(|outcome| Played {
+            cautions: if matches!(self.shaft, Shaft::Held) { vec![HELD] } else { Vec::new() },
+            keys: self.keys(outcome),
+            tables: self.levels_table(outcome).into_iter().collect(),
+            remarks: self.remarks(outcome),
         });
-        let mut figures: Vec<(Group, Worked)> = checked.collect();
-        let Some(outcome) = outcome else { return (blocks, figures) };
-        blocks.push(Block::Caution(CAUTION.to_owned()));
-        if matches!(self.shaft, Shaft::Held) {
-            blocks.push(Block::Caution(HELD.to_owned()));
-        }
-        let keys = self.keys(outcome);
-        let rows = keys.iter().map(|key| {
-            let closed = key.closed.as_ref().map_or_else(String::new, Worked::text);
-            vec![key.what.clone(), key.simulated.text(), closed]
-        });
-        let headings = ["key figure", "#simulated", "#closed form"];
-        let title = "Key figures, at nominal values";
-        blocks.push(Block::Table(Table::of("key-figures", title, &headings, rows.collect())));
-        blocks.extend(self.levels_table(outcome));
-        blocks.extend(self.remarks(outcome).into_iter().map(Block::Text));
-        let keys = keys.into_iter().flat_map(|key| key.closed.into_iter().chain([key.simulated]));
-        figures.extend(keys.map(|figure| (Group::Key, figure)));
-        (blocks, figures)
+        page::told(self.stages_table(), &self.checks, played)
     }
 
     fn stages_table(&self) -> Block {
@@ -127,19 +86,6 @@ impl Trial {
         }
         let headings = ["stage", "#duty", "#from", "#for"];
         Block::Table(Table::of("stages", "What the bridge is told", &headings, rows))
-    }
-
-    fn checks_table(&self) -> Block {
-        let rows = self.checks.iter().map(|check| {
-            let stand = match check.stand {
-                Stand::Holds => "holds",
-                Stand::Fails => "fails",
-                Stand::Unknown => "not known",
-            };
-            vec![check.what.clone(), check.said[0].clone(), check.said[1].clone(), stand.to_owned()]
-        });
-        let headings = ["check, at the worst corner", "#value", "#limit", "verdict"];
-        Block::Table(Table::of("checks", "Whether it may be done", &headings, rows.collect()))
     }
 
     fn remarks(&self, outcome: &Outcome) -> Vec<String> {
@@ -203,14 +149,4 @@ pub(crate) fn short(duty: f64) -> String {
     let rounded = (duty * 1e6).round() / 1e6;
     // A negative zero is zero.
     format!("{}", rounded + 0.0)
-}
-
-fn without_repeats(lines: Vec<String>) -> Vec<String> {
-    let mut kept: Vec<String> = Vec::new();
-    for line in lines {
-        if !kept.contains(&line) {
-            kept.push(line);
-        }
-    }
-    kept
 }

@@ -41,7 +41,7 @@ pub(crate) enum Stand {
 }
 
 impl Check {
-    fn of(what: &str, claim: Claim, remedy: &str) -> Self {
+    pub(crate) fn of(what: &str, claim: Claim, remedy: &str) -> Self {
         let verdict = claim.judge();
         let at_worst = |there: f64, figure: &Worked| {
             if there.is_finite() { figure.text_of(there) } else { figure.text() }

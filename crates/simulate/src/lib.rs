@@ -11,6 +11,8 @@
 //! [`Averaged`] goes by the means over the PWM period, for long runs. [`Trial::spread`] plays a trial with corners and
 //! seeded [`builds`] of its axis, [`SpeedLoop`] thousands of builds under a loop: `docs/builds.md`.
 //!
+//! Steppers and hobby servos are no such chains of linear modes; [`stepper`] and [`servo`] integrate them within a tolerance.
+//!
 //! The model, its limits and its sources: `docs/simulate.md`.
 
 mod asked;
@@ -34,16 +36,20 @@ mod linear;
 mod lines;
 mod log;
 mod mode;
+mod nominal;
+mod page;
 mod plan;
 mod points;
 mod predicted;
 mod record;
 mod rise;
 mod sensing;
+pub mod servo;
 mod set_up;
 mod shaft;
 mod simulation;
 mod speed_loop;
+pub mod stepper;
 mod surroundings;
 mod trial;
 mod waves;

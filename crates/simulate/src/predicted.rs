@@ -1,6 +1,6 @@
 //! What every trial of a bench would do, on one sheet.
 
-use crate::figures::{CAUTION, Group};
+use crate::page::{CAUTION, Group};
 use crate::plan::Plan;
 use crate::trial::{CannotPlan, Trial, Wish};
 use bench::Bench;
@@ -58,7 +58,7 @@ fn planned(bench: &Bench) -> Vec<Planned> {
                 Some(axis) => Trial::of_file(bench, axis, &name, &trial, Wish::default()),
                 None => Err(CannotPlan::NotThisAxis {
                     axis: mover.to_owned(),
-                    why: "is a servo, and only axes with DC motors are simulated".to_owned(),
+                    why: "is a servo, whose one trial is `firstspin predict sweep`".to_owned(),
                 }),
             };
             (name, planned)

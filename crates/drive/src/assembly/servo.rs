@@ -11,11 +11,21 @@ use bench::model::{Feed, ServoUnit};
 use bench::part::Timer;
 use worked::{Number, Worked};
 
-/// Voltage at a servo while it stalls: that of its feed less what source, cables and fuses lose. `None` where
-/// nothing is said to feed it.
-pub fn rail_at_stall(bench: &Bench, servo: &ServoUnit) -> Option<Worked> {
+/// What feeds a servo.
+#[derive(Clone, Debug)]
+pub struct Rail {
+    /// Voltage without load.
+    pub open_voltage: Worked,
+    /// Resistance of the source; none of a rail, whose sheet gives its voltage under load.
+    pub source_resistance: Worked,
+    /// Resistance of cables and fuses.
+    pub line_resistance: Worked,
+}
+
+/// The rail of a servo. `None` where nothing is said to feed it.
+pub fn rail(bench: &Bench, servo: &ServoUnit) -> Option<Rail> {
     let feed = servo.feed.as_ref()?;
-    let source = match feed {
+    let source_resistance = match feed {
         Feed::Supply(name) => {
             bench.supply(name).map_or_else(|| zero("Ω"), |s| or_zero(&s.part, "source_resistance", "Ω"))
         }
@@ -26,9 +36,16 @@ pub fn rail_at_stall(bench: &Bench, servo: &ServoUnit) -> Option<Worked> {
     let cables = [to_board, bench.cable_to_servo(&servo.name)].into_iter().flatten();
     let cables = cables.map(|run| both_ways(bench, run));
     let fuses = bench.fuses_on(feed).into_iter().map(|(_, fuse)| or_zero(&fuse, "resistance", "Ω"));
-    let line: Worked = std::iter::once(zero("Ω")).chain(cables).chain(fuses).sum();
-    let sagged =
-        sagged_voltage(feed_voltage(bench, feed), zero("V"), servo.part.stall_current(), source, line);
+    let line_resistance = std::iter::once(zero("Ω")).chain(cables).chain(fuses).sum();
+    Some(Rail { open_voltage: feed_voltage(bench, feed), source_resistance, line_resistance })
+}
+
+/// Voltage at a servo while it stalls: that of its feed less what source, cables and fuses lose. `None` where
+/// nothing is said to feed it.
+pub fn rail_at_stall(bench: &Bench, servo: &ServoUnit) -> Option<Worked> {
+    let Rail { open_voltage, source_resistance, line_resistance } = rail(bench, servo)?;
+    let stall = servo.part.stall_current();
+    let sagged = sagged_voltage(open_voltage, zero("V"), stall, source_resistance, line_resistance);
     Some(sagged.called("voltage at the servo while it stalls", "U_sv"))
 }
 

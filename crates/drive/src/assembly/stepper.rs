@@ -36,6 +36,12 @@ pub struct StepperAxis {
 pub struct Phase {
     /// The bridge.
     pub used: AxisChannel,
+    /// Resistance of winding, switches and leads.
+    pub resistance: Worked,
+    /// Voltage of the bus.
+    pub bus: Worked,
+    /// Voltage at the largest duty.
+    pub voltage: Worked,
     /// The chopper that sees its current, where the board has one.
     pub chopper: Option<LimitInForce>,
     /// Current that flows at standstill: what the supply drives through winding, switches and leads at the largest
@@ -101,14 +107,22 @@ impl StepperAxis {
     /// Full steps in a second that excite its resonance, the load's inertia carried along.
     pub fn resonance(&self) -> Worked {
         let holding = holding(&self.part, self.set_current.clone());
+        resonance(self.teeth(), holding, self.inertia())
+    }
+
+    /// Inertia at the motor shaft, that of the load carried along.
+    pub fn inertia(&self) -> Worked {
         let carried = self.load.as_ref().map_or_else(|| zero("kg·m²/rad²"), Load::inertia);
-        let inertia = self.gear.stored_inertia(self.part.inertia(), carried);
-        let teeth_count = if self.part.has("rotor_teeth") {
+        self.gear.stored_inertia(self.part.inertia(), carried)
+    }
+
+    /// Teeth of the rotor: a quarter of the full steps of a turn, where the sheet does not say.
+    pub fn teeth(&self) -> Worked {
+        if self.part.has("rotor_teeth") {
             self.part.rotor_teeth()
         } else {
             teeth(self.part.steps_per_rev() * crate::constants::turn::<Worked>())
-        };
-        resonance(teeth_count, holding, inertia)
+        }
     }
 }
 
@@ -134,18 +148,18 @@ fn phase(bench: &Bench, axis: &Axis, part: &Stepper, used: &AxisChannel) -> Phas
         Some(duty) => crate::bridge::highest_voltage(duty, bus.clone()),
         None => bus.clone(),
     };
-    let driven = standstill_current(voltage, resistance.clone());
+    let driven = standstill_current(voltage.clone(), resistance.clone());
     let own = |limit: &LimitInForce| sees_winding(limit) && limit.stops(used.channel.name());
     let mut limits = used.board.limits_of(used.channel.name());
     limits.retain(own);
     let chopper = limits.iter().find(|limit| limit.limit.acts().is(Acts::Chop)).cloned();
     let thresholds = limits.iter().map(|limit| limit.threshold.clone());
-    let largest_current = thresholds.fold(standstill_current(bus, resistance), held_to);
+    let largest_current = thresholds.fold(standstill_current(bus.clone(), resistance.clone()), held_to);
     let standstill_current = match &chopper {
         Some(chopper) => held_to(driven, chopper.threshold.clone()),
         None => driven,
     };
-    Phase { used: used.clone(), chopper, standstill_current, largest_current }
+    Phase { used: used.clone(), resistance, bus, voltage, chopper, standstill_current, largest_current }
 }
 
 /// Limits that switch one phase of an axis off and leave another on.

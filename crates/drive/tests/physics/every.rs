@@ -298,6 +298,7 @@ fn loads<N: Number>(rows: &mut Vec<Row<N>>) {
             INERTIA inertia = load.inertia();
             TORQUE standing_torque = load.standing_torque(At::Worst);
             TORQUE friction_torque = load.friction_torque();
+            VISCOUS_FRICTION viscous_friction = load.viscous_friction();
             TORQUE torque = load.torque(at(), q("12 rad/s"), q("80 rad/s²"));
             TORQUE torque_of_a_stop = load.torque(At::Worst, q("12 rad/s"), q("-80 rad/s²"));
             TORQUE falling_torque = load.falling_torque(At::Worst);
@@ -507,6 +508,18 @@ fn steppers_and_servos<N: Number>(rows: &mut Vec<Row<N>>) {
     let steps = || per_turn(q::<N>("200"));
     put! { rows;
         NONE teeth = p();
+        MACHINE_CONSTANT phase_constant = stepper::phase_constant(q("0.4 N·m"), q("1.3 A"));
+        TORQUE torque = stepper::torque(q("0.22 N·m/A"), q("1.1 A"), q("-0.4 A"), q("0.7 rad"));
+        TORQUE detent = stepper::detent(q("18 mN·m"), q("0.7 rad"));
+        VOLTAGE back_emf_a = stepper::back_emf_a(q("0.22 V·s/rad"), q("12 rad/s"), q("0.7 rad"));
+        VOLTAGE back_emf_b = stepper::back_emf_b(q("0.22 V·s/rad"), q("12 rad/s"), q("0.7 rad"));
+        TORQUE both_hold = stepper::both_hold(q("0.22 N·m/A"), q("1.1 A"));
+        TORQUE one_holds = stepper::one_holds(q("0.22 N·m/A"), q("1.1 A"));
+        TORSIONAL_STIFFNESS stiffness_both_on =
+            stepper::stiffness_both_on(p(), q("0.4 N·m"), q("18 mN·m"));
+        VISCOUS_FRICTION damping =
+            stepper::damping(q("0.05"), q("20 N·m/rad"), q("14e-6 kg·m²/rad²"));
+        FREQUENCY swing = stepper::swing(q("20 N·m/rad"), q("14e-6 kg·m²/rad²"));
         ANGLE load_angle = stepper::load_angle(q("0.1 N·m"), q("0.4 N·m"), p());
         TORQUE holding_at = stepper::holding_at(q("0.4 N·m"), q("0.8 A"), q("1.3 A"));
         TORSIONAL_STIFFNESS stiffness = stepper::stiffness(p(), q("0.4 N·m"));
@@ -526,6 +539,18 @@ fn steppers_and_servos<N: Number>(rows: &mut Vec<Row<N>>) {
             stepper::pull_out(q("700 Hz"), (q("500 Hz"), q("0.34 N·m")), (q("1 kHz"), q("0.29 N·m")));
         NONE detuning = stepper::detuning(q("225 Hz"), q("110 Hz"));
         NONE mismatch = stepper::mismatch(q("1.3 A"), q("1.2 A"));
+        MACHINE_CONSTANT torque_per_current = servo::torque_per_current(q("180 mN·m"), q("0.9 A"), q("0.15 A"));
+        TORQUE friction = servo::friction(q("0.24 N·m/A"), q("0.15 A"));
+        RESISTANCE resistance = servo::resistance(q("5 V"), q("0.9 A"));
+        MACHINE_CONSTANT back_emf_constant =
+            servo::back_emf_constant(q("5 V"), q("400 deg/s"), q("0.9 A"), q("0.15 A"));
+        CURRENT current = servo::current(q("60 mN·m"), q("36 mN·m"), q("0.24 N·m/A"));
+        ANGULAR_SPEED speed_at = servo::speed_at(q("4.9 V"), q("5.6 Ω"), q("0.4 A"), q("0.6 V·s/rad"));
+        CURRENT starting_current = servo::starting_current(q("5 V"), q("0.2 Ω"), q("5.6 Ω"));
+        TIME time_constant =
+            servo::time_constant(q("5e-4 kg·m²/rad²"), q("5.6 Ω"), q("0.24 N·m/A"), q("0.6 V·s/rad"));
+        INERTIA inertia_of = servo::inertia_of(q("20 ms"), q("5.6 Ω"), q("0.24 N·m/A"), q("0.6 V·s/rad"));
+        ANGLE angle_of = servo::angle_of(q("4 µs"), q("90 deg"), q("1 ms"));
         ANGLE largest_angle = servo::largest_angle(q("90 deg"), q("0.05"));
         TIME pulse_for = servo::pulse_for(q("1.5 ms"), q("20 deg"), q("90 deg"), q("1 ms"));
         TIME pulse_step = servo::pulse_step(q("1 MHz"));

@@ -11,7 +11,7 @@ use drive::motion::course::{Course, PointsError, Spline};
 use drive::motion::{SCurve, Sine, Trapezoid};
 use drive::motor::Armature;
 use drive::sense::{Converter, Sensor};
-use drive::{bus, limit};
+use drive::{bus, limit, servo, stepper};
 use proptest::prelude::*;
 
 fn near(a: f64, b: f64, relative: f64) -> bool {
@@ -61,6 +61,36 @@ fn off_states() -> impl Strategy<Value = OffState> {
 }
 
 proptest! {
+    /// What the back-EMF takes from both currents is what their torque gives to the shaft.
+    #[test]
+    fn stepper_power_balances(k in 0.01..1.0, a in -3.0..3.0, b in -3.0..3.0, speed in -50.0..50.0, angle in -9.0..9.0) {
+        let electric =
+            stepper::back_emf_a(k, speed, angle) * a + stepper::back_emf_b(k, speed, angle) * b;
+        let shaft = stepper::torque(k, a, b, angle) * speed;
+        prop_assert!((electric - shaft).abs() <= 1e-12 * (k * speed * (a.abs() + b.abs())).abs());
+    }
+
+    /// The motor that a servo's sheet describes has the figures of the sheet.
+    #[test]
+    fn a_servo_has_the_figures_of_its_sheet(
+        torque in 0.05..3.0, stall in 0.3..5.0, part in 0.05..0.6, speed in 1.0..20.0, volts in 4.0..8.0,
+    ) {
+        let moving = part * stall;
+        let k = servo::torque_per_current(torque, stall, moving);
+        let friction = servo::friction(k, moving);
+        let (r, e) = (
+            servo::resistance(volts, stall),
+            servo::back_emf_constant(volts, speed, stall, moving),
+        );
+        prop_assert!(near(servo::current(0.0, friction, k), moving, 1e-12));
+        prop_assert!(near(servo::current(torque, friction, k), stall, 1e-12));
+        prop_assert!(near(servo::speed_at(volts, r, moving, e), speed, 1e-9));
+        prop_assert!(servo::speed_at(volts, r, stall, e).abs() < 1e-9 * speed);
+        prop_assert!(near(servo::starting_current(volts, 0.0, r), stall, 1e-12));
+        let inertia = servo::inertia_of(0.02, r, k, e);
+        prop_assert!(near(servo::time_constant(inertia, r, k, e), 0.02, 1e-12));
+    }
+
     /// What goes in at the terminals is heat, friction or shaft power.
     #[test]
     fn motor_power_balances(m in armatures(), volts in 5.0..60.0, part in 0.0..0.9) {

@@ -301,6 +301,11 @@ fn steppers_and_servos() {
         close("micro-step", stepper::micro_step_torque(1.0, parts), part, 1e-9, SINE);
     }
     close("load angle, degrees", stepper::load_angle(0.2, 0.4, teeth).to_degrees(), 0.6, 1e-9, SINE);
+    // Two phases on hold √2 of one (no saturation), and what both hold at the rated current is the sheet's.
+    let phase = stepper::phase_constant(0.4, 1.5);
+    close("both phases", stepper::both_hold(phase, 1.5), 0.4, 1e-12, DEFINITION);
+    let ratio = stepper::both_hold(phase, 1.5) / stepper::one_holds(phase, 1.5);
+    close("two phases on one", ratio, 1.41421356237, 1e-11, SINE);
     close("resonance", stepper::resonance(teeth, 0.4, 5e-6), 318.309886184, 1e-9, SINE);
     close("speed, rpm", stepper::speed(1000.0, per_turn(200.0)) * 60.0 / TAU, 300.0, 1e-9, DEFINITION);
     close("rate", stepper::step_rate(300.0 * TAU / 60.0, per_turn(200.0)), 1000.0, 1e-9, DEFINITION);

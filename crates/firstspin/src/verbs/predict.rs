@@ -9,11 +9,14 @@ use crate::env::Env;
 use crate::failure::{Failure, Outcome};
 use crate::{sheets, text};
 use bench::Bench;
-use bench::model::Axis;
+use bench::file::{InputKind, ShaftState};
+use bench::model::{Axis, ServoUnit};
 use finding::{Severity, Sheet};
 use log::Written;
 use serde_json::{Value, json};
-use simulate::{Plan, Trial, Wish};
+use simulate::servo::{self, Sweep};
+use simulate::stepper::{self, StepRate};
+use simulate::{CannotPlan, Plan, Trial, Unusable, Wish};
 
 pub(super) fn run(asked: &Predict, env: &mut Env) -> Result<Outcome, Failure> {
     let chosen = bench_choice::read(asked.bench.as_deref(), env)?;
@@ -21,21 +24,21 @@ pub(super) fn run(asked: &Predict, env: &mut Env) -> Result<Outcome, Failure> {
         tell(&chosen, asked.format, None, env)?;
         return Ok(Outcome::Unusable);
     };
-    let trial = trial(bench, asked)?;
-    let unusable = |why: simulate::Unusable| Failure::Said(format!("this cannot be simulated: {why}"));
-    let outcome = if trial.is_offered() { Some(trial.outcome().map_err(unusable)?) } else { None };
-    let sheet = trial.sheet(outcome.as_ref());
+    let planned = planned(bench, asked)?;
+    let sheet = planned.sheet().map_err(|why| Failure::Said(format!("this cannot be simulated: {why}")))?;
+    let offered = planned.is_offered();
     // The log is there before anything is said of it.
-    let written = match (&asked.out, &outcome) {
-        (Some(out), Some(_)) => {
+    let told = |written| Told { trial: &asked.trial, planned: &planned, sheet: &sheet, written };
+    let written = match &asked.out {
+        Some(out) if offered => {
             let beside = beside::Beside::of(&env.folder.join(out))?;
-            let written = log::write(bench, &trial, out, env)?;
-            beside.write(&json(&chosen, Some((&trial, &sheet, Some(written)))))?;
+            let written = log::write(bench, &planned, out, env)?;
+            beside.write(&json(&chosen, Some(told(Some(written)))))?;
             Some(written)
         }
         _ => None,
     };
-    tell(&chosen, asked.format, Some((&trial, &sheet, written)), env)?;
+    tell(&chosen, asked.format, Some(told(written)), env)?;
     if let (Some(out), Format::Text) = (&asked.out, asked.format) {
         writeln!(env.out)?;
         let beside = out.with_extension("trial.json");
@@ -50,32 +53,122 @@ pub(super) fn run(asked: &Predict, env: &mut Env) -> Result<Outcome, Failure> {
         text::paths(&said, env.width, &mut env.out)?;
     }
     let stands = chosen.loaded.checked.findings.iter().any(|f| f.severity == Severity::Blocker);
-    Ok(if stands || !trial.is_offered() { Outcome::Blocked } else { Outcome::Clear })
+    Ok(if stands || !offered { Outcome::Blocked } else { Outcome::Clear })
 }
 
-/// The trial of a name: of the bench file, else one that the program knows.
-fn trial(bench: &Bench, asked: &Predict) -> Result<Trial, Failure> {
-    let wish = Wish { duty: asked.duty, free: asked.free };
-    let of_file = bench.trials().into_iter().find(|(name, _)| **name == *asked.trial);
-    let planned = match of_file {
-        Some((name, trial)) => {
-            let axis = axis_of(bench, &name, &trial, asked.axis.as_deref())?;
-            Trial::of_file(bench, axis, &name, &trial, wish)
+/// A planned trial, by what it moves.
+enum Planned {
+    /// An axis with a DC motor.
+    Turns(Box<Trial>),
+    /// An axis with a stepper.
+    Steps(Box<StepRate>),
+    /// A servo.
+    Sweep(Box<Sweep>),
+}
+
+impl Planned {
+    fn is_offered(&self) -> bool {
+        match self {
+            Self::Turns(trial) => trial.is_offered(),
+            Self::Steps(trial) => trial.is_offered(),
+            Self::Sweep(trial) => trial.is_offered(),
         }
-        None => {
-            let plan = Plan::named(&asked.trial).ok_or_else(|| unknown(bench, &asked.trial))?;
-            Trial::plan(bench, axis(bench, asked.axis.as_deref())?, plan, wish)
+    }
+
+    /// Its sheet, played where it is offered.
+    fn sheet(&self) -> Result<Sheet, Unusable> {
+        let offered = self.is_offered();
+        Ok(match self {
+            Self::Turns(trial) => trial.sheet(offered.then(|| trial.outcome()).transpose()?.as_ref()),
+            Self::Steps(trial) => trial.sheet(offered.then(|| trial.outcome()).transpose()?.as_ref()),
+            Self::Sweep(trial) => trial.sheet(offered.then(|| trial.outcome()).transpose()?.as_deref()),
+        })
+    }
+
+    fn verdict(&self) -> String {
+        match self {
+            Self::Turns(trial) => trial.verdict(),
+            Self::Steps(trial) => trial.verdict(),
+            Self::Sweep(trial) => trial.verdict(),
+        }
+    }
+
+    /// Name of the axis or servo.
+    fn mover(&self) -> &str {
+        match self {
+            Self::Turns(trial) => &trial.axis,
+            Self::Steps(trial) => &trial.axis,
+            Self::Sweep(trial) => &trial.servo,
+        }
+    }
+}
+
+/// Trials of parts that hold their place by themselves, with what happens in them.
+const STEP_RATE: (&str, &str) = ("step-rate", "a stepper up a ramp, held at a rate, and back");
+const SWEEP: (&str, &str) = ("sweep", "a servo from its middle to both ends of its use and back");
+
+/// The trial of a name: of the bench file, else one that the program knows.
+fn planned(bench: &Bench, asked: &Predict) -> Result<Planned, Failure> {
+    let wish = Wish { duty: asked.duty, free: asked.free };
+    let named = asked.axis.as_deref();
+    let steps =
+        |axis: &Axis, wish: stepper::Wish| Ok(Planned::Steps(Box::new(stepper::trial(bench, axis, wish)?)));
+    let of_file = bench.trials().into_iter().find(|(name, _)| **name == *asked.trial);
+    let planned: Result<Planned, CannotPlan> = match (of_file, &*asked.trial) {
+        (Some((name, trial)), _) => {
+            let axis = axis_of(bench, &name, &trial, named)?;
+            let input = trial.input();
+            match axis.stepper() {
+                Some(_) if input.kind().is(InputKind::StepRate) => {
+                    let stated = input.has("rate").then(|| input.rate().value());
+                    let wish = stepper::Wish {
+                        rate: asked.rate.or(stated),
+                        time: trial.has("duration").then(|| trial.duration().value()),
+                        free: asked.free || trial.shaft().is(ShaftState::Free),
+                    };
+                    steps(axis, wish)
+                }
+                _ => Trial::of_file(bench, axis, &name, &trial, wish)
+                    .map(|trial| Planned::Turns(Box::new(trial))),
+            }
+        }
+        (None, name) if name == STEP_RATE.0 => {
+            let fits = |axis: &&Axis| axis.stepper().is_some();
+            let wish = stepper::Wish { rate: asked.rate, time: None, free: asked.free };
+            steps(axis(bench, named, fits, "a stepper")?, wish)
+        }
+        (None, name) if name == SWEEP.0 => {
+            servo::trial(bench, servo(bench, named)?).map(|trial| Planned::Sweep(Box::new(trial)))
+        }
+        (None, name) => {
+            let plan = Plan::named(name).ok_or_else(|| unknown(bench, name))?;
+            let axis = axis(bench, named, |axis| axis.motor().is_some(), "a DC motor")?;
+            Trial::plan(bench, axis, plan, wish).map(|trial| Planned::Turns(Box::new(trial)))
         }
     };
-    planned.map_err(|why| Failure::Said(why.to_string()))
+    let planned = planned.map_err(|why| Failure::Said(why.to_string()))?;
+    let idle = match &planned {
+        Planned::Turns(_) => [(asked.rate.is_some(), "--rate"), (false, "")],
+        Planned::Steps(_) => [(asked.duty.is_some(), "--duty"), (false, "")],
+        Planned::Sweep(_) => {
+            [(asked.duty.is_some(), "--duty"), (asked.rate.is_some() || asked.free, "--rate or --free")]
+        }
+    };
+    match idle.into_iter().find(|(given, _)| *given) {
+        Some((_, option)) => Err(Failure::Said(format!("`{}` does not take {option}", asked.trial))),
+        None => Ok(planned),
+    }
 }
 
 /// That there is no trial of a name, with those that there are.
 fn unknown(bench: &Bench, name: &str) -> Failure {
     let own = bench.trials();
-    let names = Plan::ALL.map(Plan::name).into_iter().chain(own.iter().map(|(name, _)| &**name));
+    let known: Vec<(&str, &str)> =
+        Plan::ALL.iter().map(|plan| (plan.name(), plan.caption())).chain([STEP_RATE, SWEEP]).collect();
+    let names = known.iter().map(|(name, _)| *name).chain(own.iter().map(|(name, _)| &**name));
     let near = bench::nearest(name, names).map(|near| format!("; did you mean `{near}`?"));
-    let list = Plan::ALL.map(|plan| format!("{} ({})", plan.name(), plan.caption())).join(", ");
+    let list: Vec<String> = known.iter().map(|(name, caption)| format!("{name} ({caption})")).collect();
+    let list = list.join(", ");
     let of_file = match own.as_slice() {
         [] => "The bench file has no trials.".to_owned(),
         own => {
@@ -96,33 +189,61 @@ fn axis_of<'b>(
     trial: &bench::file::Trial,
     asked: Option<&str>,
 ) -> Result<&'b Axis, Failure> {
-    if asked.is_some() {
-        return axis(bench, asked);
-    }
     let mover = trial.axis().unwrap_or_default();
-    bench.axis(mover).ok_or_else(|| {
-        Failure::Said(format!(
-            "trial `{name}` moves servo `{mover}`, and only axes with DC motors are simulated"
-        ))
-    })
-}
-
-/// The axis of a name; the first with a DC motor where none is named.
-fn axis<'b>(bench: &'b Bench, name: Option<&str>) -> Result<&'b Axis, Failure> {
-    let names: Vec<&str> = bench.axes().iter().map(|axis| &*axis.name).collect();
-    let list = if names.is_empty() { "none".to_owned() } else { names.join(", ") };
-    match name {
-        Some(name) => bench
-            .axis(name)
-            .ok_or_else(|| Failure::Said(format!("the bench has no axis `{name}`; its axes are: {list}"))),
-        None => bench.axes().iter().find(|axis| axis.motor().is_some()).ok_or_else(|| {
-            Failure::Said(format!("the bench has no axis with a DC motor; its axes are: {list}"))
+    match asked {
+        Some(name) => axis(bench, Some(name), |_| true, "that name"),
+        None => bench.axis(mover).ok_or_else(|| {
+            Failure::Said(format!(
+                "trial `{name}` moves servo `{mover}`; a servo has one trial: firstspin predict sweep --axis {mover}"
+            ))
         }),
     }
 }
 
+/// The axis of a name; the first that fits where none is named.
+fn axis<'b>(
+    bench: &'b Bench,
+    name: Option<&str>,
+    fits: impl Fn(&&'b Axis) -> bool,
+    with: &str,
+) -> Result<&'b Axis, Failure> {
+    let list = listed(bench.axes().iter().map(|axis| &*axis.name));
+    match name {
+        Some(name) => bench
+            .axis(name)
+            .ok_or_else(|| Failure::Said(format!("the bench has no axis `{name}`; its axes are: {list}"))),
+        None => {
+            bench.axes().iter().find(fits).ok_or_else(|| {
+                Failure::Said(format!("the bench has no axis with {with}; its axes are: {list}"))
+            })
+        }
+    }
+}
+
+/// The servo of a name; the first where none is named.
+fn servo<'b>(bench: &'b Bench, name: Option<&str>) -> Result<&'b ServoUnit, Failure> {
+    let list = listed(bench.servos().iter().map(|servo| &*servo.name));
+    match name {
+        Some(name) => bench
+            .servo(name)
+            .ok_or_else(|| Failure::Said(format!("the bench has no servo `{name}`; its servos are: {list}"))),
+        None => bench.servos().first().ok_or_else(|| Failure::Said("the bench has no servo".to_owned())),
+    }
+}
+
+fn listed<'a>(names: impl Iterator<Item = &'a str>) -> String {
+    let names: Vec<&str> = names.collect();
+    if names.is_empty() { "none".to_owned() } else { names.join(", ") }
+}
+
 /// A trial with its sheet, and what its log holds.
-type Told<'a> = (&'a Trial, &'a Sheet, Option<Written>);
+#[derive(Clone, Copy)]
+struct Told<'a> {
+    trial: &'a str,
+    planned: &'a Planned,
+    sheet: &'a Sheet,
+    written: Option<Written>,
+}
 
 fn tell(chosen: &Chosen, format: Format, told: Option<Told<'_>>, env: &mut Env) -> Result<(), Failure> {
     if format == Format::Json {
@@ -138,7 +259,7 @@ fn tell(chosen: &Chosen, format: Format, told: Option<Told<'_>>, env: &mut Env) 
         writeln!(env.out)?;
     }
     match (&chosen.loaded.checked.value, told) {
-        (Some(bench), Some((_, sheet, _))) => {
+        (Some(bench), Some(Told { sheet, .. })) => {
             text::paragraph(&bench.name(), width, &mut env.out)?;
             text::paragraph(&sheet.title, width, &mut env.out)?;
             sheets::print(sheet, width, &mut env.out)?;
@@ -151,20 +272,24 @@ fn tell(chosen: &Chosen, format: Format, told: Option<Told<'_>>, env: &mut Env) 
 fn json(chosen: &Chosen, told: Option<Told<'_>>) -> Value {
     let sources = &chosen.loaded.sources;
     let findings = &chosen.loaded.checked.findings;
-    let written = told.and_then(|(.., written)| written);
+    let written = told.and_then(|told| told.written);
     json!({
         "notice": chosen.notice(),
         "is_example": chosen.is_example,
         "bench": chosen.loaded.checked.value.as_ref().map(|bench| bench.name()),
         "usable": chosen.loaded.checked.value.is_some(),
-        "trial": told.map(|(trial, ..)| &trial.name),
-        "of_file": told.is_some_and(|(trial, ..)| trial.of_file),
-        "axis": told.map(|(trial, ..)| &trial.axis),
-        "verdict": told.map(|(trial, ..)| trial.verdict()),
-        "offered": told.is_some_and(|(trial, ..)| trial.is_offered()),
+        "trial": told.map(|told| told.trial),
+        "of_file": told.is_some_and(|told| {
+            chosen.loaded.checked.value.as_ref().is_some_and(|bench| {
+                bench.trials().iter().any(|(name, _)| **name == *told.trial)
+            })
+        }),
+        "axis": told.map(|told| told.planned.mover()),
+        "verdict": told.map(|told| told.planned.verdict()),
+        "offered": told.is_some_and(|told| told.planned.is_offered()),
         "rows": written.and_then(|written| match written { Written::Rows(rows) => Some(rows), _ => None }),
         "changes": written.and_then(|written| match written { Written::Changes(changes) => Some(changes), _ => None }),
         "findings": findings.iter().map(|finding| report::json::finding(finding, sources)).collect::<Vec<_>>(),
-        "sheet": told.map(|(_, sheet, _)| report::json::sheet(sheet, sources)),
+        "sheet": told.map(|told| report::json::sheet(told.sheet, sources)),
     })
 }

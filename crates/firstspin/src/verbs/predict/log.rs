@@ -1,13 +1,14 @@
 //! The log of a trial: as a table, or as changes of signals where its name ends in `.vcd`.
 
+use super::Planned;
 use crate::env::Env;
 use crate::failure::Failure;
 use crate::long_work::LongWork;
 use bench::Bench;
 use drive::assembly::encoder::counts_at_motor;
 use finding::Watch;
-use logs::{Csv, NewFile, is_csv, is_vcd};
-use simulate::{About, Ended, Rows, Stage, Trial, Waves, columns};
+use logs::{Column, Csv, NewFile, Refused, Sink, is_csv, is_vcd};
+use simulate::{About, Ended, Rows, Stage, Trial, Unusable, Waves, columns, servo, stepper};
 use std::path::Path;
 
 /// What a log holds.
@@ -19,18 +20,73 @@ pub(super) enum Written {
     Changes(u64),
 }
 
+/// Rows that the log of a stepper has about.
+const ROWS: u64 = 2000;
+
 /// Writes the log of a trial, whole or not at all. An earlier log in its place is replaced, any other file is left as it
 /// is.
-pub(super) fn write(bench: &Bench, trial: &Trial, named: &Path, env: &Env) -> Result<Written, Failure> {
+pub(super) fn write(bench: &Bench, planned: &Planned, named: &Path, env: &Env) -> Result<Written, Failure> {
     let (path, shown) = (env.folder.join(named), named.display());
-    if path.symlink_metadata().is_ok() && !is_csv(&path, &columns()) && !is_vcd(&path) {
+    let tables: [&[Column]; 3] = [&columns(), &stepper::columns(), &servo::columns()];
+    let is_log = || tables.iter().any(|columns| is_csv(&path, columns)) || is_vcd(&path);
+    if path.symlink_metadata().is_ok() && !is_log() {
         return Err(Failure::Said(format!(
             "{shown} is there already and is no log of a trial; name another file"
         )));
     }
     let told = |why: String| Failure::Said(format!("cannot write {shown}: {why}; nothing was changed there"));
-    LongWork::begin(format!("writing {shown}"), env)?
-        .watched(|watch| into_place(bench, trial, &path, watch), told)
+    LongWork::begin(format!("writing {shown}"), env)?.watched(
+        |watch| match planned {
+            Planned::Turns(trial) => into_place(bench, trial, &path, watch),
+            Planned::Steps(trial) => {
+                let every = trial.micro_steps().div_ceil(ROWS).max(1);
+                let play = |take: &mut dyn FnMut(&[f64])| {
+                    stepper::run(&trial.set_up, &trial.ramp, &mut |row| take(&row.values())).map(|_| ())
+                };
+                table(&path, &stepper::columns(), every, play, watch)
+            }
+            Planned::Sweep(trial) => {
+                let play = |take: &mut dyn FnMut(&[f64])| {
+                    servo::run(&trial.set_up, 0.0, &trial.legs, &mut |row| take(&row.values())).map(|_| ())
+                };
+                table(&path, &servo::columns(), 1, play, watch)
+            }
+        },
+        told,
+    )
+}
+
+/// A table of every so many rows of a short trial. What it cannot take is told at its end.
+fn table(
+    path: &Path,
+    columns: &[Column],
+    every: u64,
+    play: impl FnOnce(&mut dyn FnMut(&[f64])) -> Result<(), Unusable>,
+    watch: Watch<'_>,
+) -> Result<Written, String> {
+    if is_dump(path) {
+        return Err("the log of a stepper or servo is a table; name it .csv".to_owned());
+    }
+    let refused = |refused: Refused| refused.to_string();
+    let file = NewFile::beside(path).map_err(|error| error.to_string())?;
+    let mut csv = Csv::new(file, columns).map_err(refused)?;
+    let (mut seen, mut taken) = (0u64, Ok(()));
+    play(&mut |row| {
+        if taken.is_ok() && seen.is_multiple_of(every) {
+            taken = csv.take(row);
+        }
+        seen += 1;
+    })
+    .map_err(|why| why.to_string())?;
+    taken.map_err(refused)?;
+    watch.go_on(1.0).map_err(|stopped| stopped.to_string())?;
+    let written = Written::Rows(csv.rows());
+    csv.finish().map_err(refused)?.put_in_place().map_err(|error| error.to_string())?;
+    Ok(written)
+}
+
+fn is_dump(path: &Path) -> bool {
+    path.extension().is_some_and(|end| end.eq_ignore_ascii_case("vcd"))
 }
 
 fn into_place(bench: &Bench, trial: &Trial, path: &Path, watch: Watch<'_>) -> Result<Written, String> {
@@ -41,7 +97,7 @@ fn into_place(bench: &Bench, trial: &Trial, path: &Path, watch: Watch<'_>) -> Re
         Ended::Sink(refused) => refused.to_string(),
     };
     let refused = |refused: logs::Refused| refused.to_string();
-    let (file, written) = if path.extension().is_some_and(|end| end.eq_ignore_ascii_case("vcd")) {
+    let (file, written) = if is_dump(path) {
         let mut waves =
             Waves::new(file, &trial.set_up, &stages, &about(bench, trial), watch).map_err(refused)?;
         trial.play(1, &mut waves).map_err(ended)?;

@@ -1,0 +1,198 @@
+//! A servo as time goes by: pulses say where to, the horn follows.
+
+use super::set_up::{SetUp, State};
+use crate::set_up::Unusable;
+use logs::{Column, TestPoint};
+use numeric::ode::{Solver, Status, Tolerance};
+
+/// What each step of the integration may be wrong by, as a part of each value and of its scale.
+pub const TOLERANCE: f64 = 1e-8;
+
+/// One pulse after another to one place.
+#[derive(Clone, Copy, PartialEq, Debug)]
+pub struct Leg {
+    /// Angle that the pulses say, from the middle of the travel, rad.
+    pub target: f64,
+    /// Width of its pulse, s: the servo knows it when the pulse is over.
+    pub pulse: f64,
+    /// How many of them.
+    pub frames: u32,
+}
+
+/// Where a servo stands, one row of its log.
+#[derive(Clone, Copy, PartialEq, Debug, Default)]
+pub struct Row {
+    /// Time since the start, s.
+    pub time: f64,
+    /// Angle that the pulses say, rad.
+    pub target: f64,
+    /// Angle of the horn from the middle of the travel, rad.
+    pub angle: f64,
+    /// Its speed, rad/s.
+    pub speed: f64,
+    /// Current out of the rail, A.
+    pub current: f64,
+    /// Voltage at the servo, V.
+    pub rail: f64,
+}
+
+/// Columns of a log of rows.
+pub fn columns() -> [Column; 6] {
+    let real = Column::real;
+    [
+        real("time", "s", None, "since the start"),
+        real(
+            "pulse",
+            "rad",
+            Some(TestPoint::Tp12),
+            "angle that the pulses say, from the middle of the travel",
+        ),
+        real("angle", "rad", Some(TestPoint::Tp11), "of the horn, from the middle of the travel"),
+        real("speed", "rad/s", Some(TestPoint::Tp11), "of the horn"),
+        real("current", "A", Some(TestPoint::Tp12), "out of the rail"),
+        real("rail", "V", Some(TestPoint::Tp12), "at the servo"),
+    ]
+}
+
+impl Row {
+    /// Its values in the order of the [`columns`].
+    pub fn values(&self) -> [f64; 6] {
+        let Self { time, target, angle, speed, current, rail } = *self;
+        [time, target, angle, speed, current, rail]
+    }
+}
+
+/// What came of a leg.
+#[derive(Clone, Copy, PartialEq, Debug, Default)]
+pub struct Done {
+    /// Angle that was asked for, rad.
+    pub target: f64,
+    /// Time from the start of its first pulse until the horn stayed within the dead band of where it ended, s.
+    pub arrives: f64,
+    /// It ended within the dead band of its target.
+    pub is_inside: bool,
+    /// Farthest that it went beyond its target, rad.
+    pub overshoot: f64,
+    /// Angle at its end, rad.
+    pub ended: f64,
+    /// Largest current out of the rail, A.
+    pub peak_current: f64,
+    /// Current out of the rail at its end, A.
+    pub end_current: f64,
+    /// Lowest voltage at the servo, V.
+    pub lowest_rail: f64,
+    /// Charge out of the rail, A·s.
+    pub charge: f64,
+    /// Whether it met a mechanical end.
+    pub met_end: bool,
+}
+
+/// Plays legs one after another, from rest at an angle. `row` sees the state at every pulse and at the end.
+///
+/// # Errors
+/// Where the set-up is no use.
+pub fn run(
+    set_up: &SetUp,
+    from: f64,
+    legs: &[Leg],
+    row: &mut impl FnMut(&Row),
+) -> Result<Vec<Done>, Unusable> {
+    set_up.check()?;
+    let top = set_up.top_speed();
+    let charge = set_up.open_voltage / set_up.resistance * set_up.frame;
+    let absolute = [TOLERANCE * set_up.end, TOLERANCE * top, TOLERANCE * charge];
+    let solver = Solver::new(Tolerance { relative: TOLERANCE, absolute }, 1e-6 * set_up.frame);
+    let mut course = Course { set_up, solver, y: [from, 0.0, 0.0], time: 0.0 };
+    let mut target = from;
+    row(&course.row(target));
+    let mut done = Vec::with_capacity(legs.len());
+    for leg in legs {
+        // Where it ends has to be known to say when it came there.
+        let ended = course.clone().leg(target, leg, f64::NAN, &mut |_| {})?.ended;
+        done.push(course.leg(target, leg, ended, row)?);
+        target = leg.target;
+    }
+    Ok(done)
+}
+
+#[derive(Clone)]
+struct Course<'a> {
+    set_up: &'a SetUp,
+    solver: Solver<3>,
+    y: State,
+    time: f64,
+}
+
+impl Course<'_> {
+    fn leg(
+        &mut self,
+        before: f64,
+        leg: &Leg,
+        ended: f64,
+        row: &mut impl FnMut(&Row),
+    ) -> Result<Done, Unusable> {
+        let (start, charge) = (self.time, self.y[2]);
+        let way = (leg.target - self.y[0]).signum();
+        let mut done = Done { target: leg.target, lowest_rail: f64::INFINITY, ..Done::default() };
+        let mut outside = start;
+        for frame in 0..leg.frames {
+            let begins = start + f64::from(frame) * self.set_up.frame;
+            let over = begins + leg.pulse.min(self.set_up.frame);
+            // Until the first pulse is over the old target counts.
+            let target = if frame == 0 { before } else { leg.target };
+            for (until, target) in [(over, target), (begins + self.set_up.frame, leg.target)] {
+                self.until(until, target, |set_up, time, y| {
+                    let electric = set_up.electric(target, y);
+                    done.peak_current = done.peak_current.max(electric.rail_current);
+                    done.lowest_rail = done.lowest_rail.min(electric.rail);
+                    done.overshoot = done.overshoot.max(way * (y[0] - leg.target));
+                    done.met_end |= y[0].abs() > set_up.end;
+                    if (y[0] - ended).abs() > set_up.dead_band {
+                        outside = time;
+                    }
+                })?;
+            }
+            row(&self.row(leg.target));
+        }
+        done.ended = self.y[0];
+        done.charge = self.y[2] - charge;
+        done.end_current = self.set_up.electric(leg.target, &self.y).rail_current;
+        done.arrives = outside - start;
+        done.is_inside = (done.ended - leg.target).abs() <= self.set_up.dead_band;
+        Ok(done)
+    }
+
+    fn until(
+        &mut self,
+        until: f64,
+        target: f64,
+        mut each: impl FnMut(&SetUp, f64, &State),
+    ) -> Result<(), Unusable> {
+        let set_up = self.set_up;
+        // A new target acts at once, before the first step has passed.
+        each(set_up, self.time, &self.y);
+        let status = self.solver.go(
+            self.time,
+            until,
+            &mut self.y,
+            |_, y| set_up.slope(target, y),
+            |time, y| each(set_up, time, y),
+        );
+        match status {
+            Status::Reached => {
+                self.time = until;
+                Ok(())
+            }
+            Status::TooFine { at } | Status::NotFinite { at } => {
+                let what = "time that the integration came to";
+                Err(Unusable::Figure { what, value: at, must: "the end of it" })
+            }
+        }
+    }
+
+    fn row(&self, target: f64) -> Row {
+        let electric = self.set_up.electric(target, &self.y);
+        let [angle, speed, _] = self.y;
+        Row { time: self.time, target, angle, speed, current: electric.rail_current, rail: electric.rail }
+    }
+}
