@@ -59,6 +59,9 @@ pub enum NoSpread {
         /// So many.
         steps: f64,
     },
+    /// Its torque changes with its angle, which builds do not follow.
+    #[error("the load is an arm, and builds with arms are not spanned yet")]
+    Arm,
     /// Not even the nominal build plays.
     #[error("the nominal build cannot be played")]
     Unplayable,
@@ -112,6 +115,9 @@ impl Trial {
     /// # Errors
     /// Where that would take too long, or cannot be done.
     pub fn spread(&self, samples: &Samples) -> Result<Spread, NoSpread> {
+        if self.set_up.curved.swing.is_some() {
+            return Err(NoSpread::Arm);
+        }
         let motor = &self.figures.dc.motor;
         let travel = self.figures.load.as_ref().and_then(Load::travel).unwrap_or_else(|| Worked::pure(1.0));
         let besides = [motor.heat().thermal.winding_capacity(), travel / self.figures.gear.ratio.clone()];
