@@ -112,6 +112,24 @@ fn a_limited_supply_gives_what_its_line_says() {
     assert!((kept[1].bus.0 - mean * 2.0 / 0.5).abs() < 1e-2 * kept[1].bus.0, "{:?}", kept[1].bus);
 }
 
+/// Capacitors give a winding more than the supply can keep up. Once they are empty the current fades as in a winding that is
+/// shorted, e^(−t/τ), until it is what the supply gives; then it stays at that and the bus at R·i.
+#[test]
+fn an_empty_bus_lets_the_current_fade_to_what_the_supply_gives() {
+    let limit = Some(SupplyLimit { current: 0.3, short_current: 0.3 });
+    let bus = Some(Bus { limit, capacitance: 20e-6, ..BUS });
+    let rows = rows(SetUp { bus, ..HELD }, &[(Command::Duty(1.0), 4_000)]);
+    let (mut empty, faded) = (0, libm::exp(-50e-6 / (1e-3 / 2.0)));
+    for pair in rows.windows(2).filter(|pair| pair.iter().all(|row| row.supply_voltage == 0.0)) {
+        let due = pair[0].current * faded;
+        assert!((pair[1].current - due).abs() < 1e-12 && pair[1].current > 0.3, "{pair:?}");
+        empty += 1;
+    }
+    assert!(empty > 10, "{empty}");
+    let last = rows.last().expect("rows");
+    assert!((last.current - 0.3).abs() < 1e-11 && (last.supply_voltage - 0.6).abs() < 1e-11, "{last:?}");
+}
+
 /// Off at one voltage, on at another. With the current gone at once the way back takes `R_s·C·ln((V−V_off)/(V−V_on))`;
 /// down with the current risen at once it takes `τ·ln((V_on−V_e)/(V_off−V_e))`, τ = C·(R_s∥R), V_e = V·R/(R+R_s).
 #[test]

@@ -5,7 +5,8 @@ use drive::bridge::OffState;
 use proptest::option;
 use proptest::prelude::*;
 use simulate::{
-    Acts, Board, Bus, Command, Curved, Energy, Kept, Limit, Lockout, Sees, SetUp, SupplyLimit, Twist, total,
+    Acts, Board, Bus, Command, Curved, Energy, Kept, Limit, Lockout, Sees, SetUp, Shutdown, Stribeck,
+    SupplyLimit, Swing, Twist, total,
 };
 
 /// Motor, gear and load on a stiff bus, nothing that acts by itself.
@@ -96,6 +97,22 @@ fn any_lockout() -> impl Strategy<Value = Lockout> {
         on: off + rise,
         over,
     })
+}
+
+/// What bends, but for a winding that warms, which has tests of its own.
+fn any_curved() -> impl Strategy<Value = Curved> {
+    let swing = (-0.3..0.3, -3.0..3.0).prop_map(|(torque, angle)| Swing { torque, angle });
+    let stribeck = (0.0..5e-3, 1.0..100.0).prop_map(|(extra, speed)| Stribeck { extra, speed });
+    let shutdown =
+        (10.0..200.0, 300.0..350.0, any::<bool>()).prop_map(|(thermal_resistance, trip, latches)| Shutdown {
+            thermal_resistance,
+            share: 0.7,
+            ambient: 298.0,
+            trip,
+            latches,
+        });
+    (option::of(swing), option::of(stribeck), option::of(shutdown))
+        .prop_map(|(swing, stribeck, shutdown)| Curved { warmth: None, swing, stribeck, shutdown })
 }
 
 /// Everything that a set-up may have. A gear with twist has a load.
@@ -213,6 +230,14 @@ proptest! {
     #[test]
     fn energy_balances_with_everything(drive in any_drive(true), stages in any_stages()) {
         balances(drive, &stages)?;
+    }
+
+    /// The same where something bends.
+    #[test]
+    fn energy_balances_where_something_bends(
+        drive in any_drive(true), curved in any_curved(), stages in any_stages(),
+    ) {
+        balances(SetUp { curved, ..drive }, &stages)?;
     }
 
     /// The mirrored command on the mirrored load gives the mirrored course, to the last bit. Locked anti-phase is

@@ -4,8 +4,8 @@ use crate::PLAIN;
 use drive::bridge::OffState;
 use proptest::prelude::*;
 use simulate::{
-    Acts, Board, Bus, Command, Ended, Kept, Limit, Lockout, NoLog, Sees, SetUp, Simulation, Stage,
-    SupplyLimit, Twist,
+    Acts, Board, Bus, Command, Curved, Ended, Kept, Limit, Lockout, NoLog, Sees, SetUp, Shutdown, Simulation,
+    Stage, Stribeck, SupplyLimit, Swing, Twist,
 };
 
 /// Everything that a set-up may have.
@@ -53,10 +53,24 @@ const FULL: SetUp = SetUp {
     ..PLAIN
 };
 
+/// What bends besides, but for a winding that warms.
+const CURVED: Curved = Curved {
+    swing: Some(Swing { torque: 0.05, angle: 0.3 }),
+    stribeck: Some(Stribeck { extra: 1e-3, speed: 30.0 }),
+    shutdown: Some(Shutdown {
+        thermal_resistance: 40.0,
+        share: 0.8,
+        ambient: 298.0,
+        trip: 310.0,
+        latches: false,
+    }),
+    ..Curved::NONE
+};
+
 type Set = fn(&mut SetUp, f64);
 
 /// Every figure of a set-up, by name.
-const FIGURES: [(&str, Set); 40] = [
+const FIGURES: [(&str, Set); 48] = [
     ("supply_voltage", |s, x| s.supply_voltage = x),
     ("supply_resistance", |s, x| s.supply_resistance = x),
     ("frequency", |s, x| s.frequency = x),
@@ -97,6 +111,14 @@ const FIGURES: [(&str, Set); 40] = [
     ("stiffness", |s, x| twist(s, |twist| twist.stiffness = x)),
     ("backlash", |s, x| twist(s, |twist| twist.backlash = x)),
     ("damping", |s, x| twist(s, |twist| twist.damping = x)),
+    ("torque of the arm", |s, x| swing(s, |swing| swing.torque = x)),
+    ("angle of the arm", |s, x| swing(s, |swing| swing.angle = x)),
+    ("extra", |s, x| stribeck(s, |stribeck| stribeck.extra = x)),
+    ("speed", |s, x| stribeck(s, |stribeck| stribeck.speed = x)),
+    ("thermal resistance", |s, x| shutdown(s, |shutdown| shutdown.thermal_resistance = x)),
+    ("share", |s, x| shutdown(s, |shutdown| shutdown.share = x)),
+    ("ambient", |s, x| shutdown(s, |shutdown| shutdown.ambient = x)),
+    ("trip", |s, x| shutdown(s, |shutdown| shutdown.trip = x)),
 ];
 
 fn bus(drive: &mut SetUp, set: impl FnOnce(&mut Bus)) {
@@ -129,8 +151,26 @@ fn twist(drive: &mut SetUp, set: impl FnOnce(&mut Twist)) {
     }
 }
 
+fn swing(drive: &mut SetUp, set: impl FnOnce(&mut Swing)) {
+    if let Some(swing) = &mut drive.curved.swing {
+        set(swing);
+    }
+}
+
+fn stribeck(drive: &mut SetUp, set: impl FnOnce(&mut Stribeck)) {
+    if let Some(stribeck) = &mut drive.curved.stribeck {
+        set(stribeck);
+    }
+}
+
+fn shutdown(drive: &mut SetUp, set: impl FnOnce(&mut Shutdown)) {
+    if let Some(shutdown) = &mut drive.curved.shutdown {
+        set(shutdown);
+    }
+}
+
 /// A bare motor, one on a bus, one with a limit and no bus, one with all.
-fn shapes() -> [SetUp; 5] {
+fn shapes() -> [SetUp; 6] {
     let bare = SetUp { bus: None, board: Board::NONE, twist: None, ..FULL };
     [
         bare,
@@ -138,6 +178,7 @@ fn shapes() -> [SetUp; 5] {
         SetUp { board: FULL.board, ..bare },
         SetUp { twist: FULL.twist, ..bare },
         FULL,
+        SetUp { curved: CURVED, ..FULL },
     ]
 }
 
@@ -210,15 +251,15 @@ const ABSURD: [f64; 19] = [
     -f64::MAX,
 ];
 
-/// Only a load may push backwards, and only a stop may be at a voltage that never comes.
+/// Only a load may push or hang backwards, and only a stop may be at a voltage that never comes.
 #[test]
 fn what_is_no_number_or_negative_is_refused() {
     for (name, set) in FIGURES {
         for value in [f64::NAN, f64::INFINITY, f64::NEG_INFINITY, -1.0, -f64::MIN_POSITIVE] {
-            let mut drive = FULL;
+            let mut drive = SetUp { curved: CURVED, ..FULL };
             set(&mut drive, value);
             let fits = match name {
-                "load_torque" => value.is_finite(),
+                "load_torque" | "torque of the arm" | "angle of the arm" => value.is_finite(),
                 "over" => value == f64::INFINITY,
                 _ => false,
             };
@@ -250,7 +291,7 @@ proptest! {
     /// Several at once, such as microhenries with milliohms and tonnes on a nanofarad.
     #[test]
     fn several_absurd_figures_are_refused_or_come_to_an_end(
-        shape in 0usize..5,
+        shape in 0usize..6,
         sets in proptest::collection::vec((0..FIGURES.len(), -12.0..6.0), 1..5),
     ) {
         let mut drive = shapes()[shape];
