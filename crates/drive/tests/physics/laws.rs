@@ -63,11 +63,12 @@ fn off_states() -> impl Strategy<Value = OffState> {
 proptest! {
     /// What the back-EMF takes from both currents is what their torque gives to the shaft.
     #[test]
-    fn stepper_power_balances(k in 0.01..1.0, a in -3.0..3.0, b in -3.0..3.0, speed in -50.0..50.0, angle in -9.0..9.0) {
-        let electric =
+    fn stepper_power_balances(k in 0.01f64..1.0, a in -3.0f64..3.0, b in -3.0f64..3.0, speed in -50.0f64..50.0, angle in -9.0f64..9.0) {
+        let electric: f64 =
             stepper::back_emf_a(k, speed, angle) * a + stepper::back_emf_b(k, speed, angle) * b;
-        let shaft = stepper::torque(k, a, b, angle) * speed;
-        prop_assert!((electric - shaft).abs() <= 1e-12 * (k * speed * (a.abs() + b.abs())).abs());
+        let shaft: f64 = stepper::torque(k, a, b, angle) * speed;
+        let scale: f64 = k * speed * (a.abs() + b.abs());
+        prop_assert!((electric - shaft).abs() <= 1e-12 * scale.abs());
     }
 
     /// The motor that a servo's sheet describes has the figures of the sheet.
