@@ -120,7 +120,7 @@ impl Reader<'_> {
                 self.input.duty()
             } else if self.input.has("voltage") {
                 let bus =
-                    crate::trial::stated(supply.value(), &self.input.path_of("bus"), "bus as it is taken");
+                    crate::planner::stated(supply.value(), &self.input.path_of("bus"), "bus as it is taken");
                 (self.input.voltage() / bus).called("duty for that voltage", "D")
             } else {
                 return Err(self.missing(&self.input.path_of("duty")));

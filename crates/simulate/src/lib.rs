@@ -39,6 +39,7 @@ mod mode;
 mod nominal;
 mod page;
 mod plan;
+mod planner;
 mod points;
 mod predicted;
 mod record;
