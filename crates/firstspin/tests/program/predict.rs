@@ -4,8 +4,7 @@ use super::run::{Own, content, empty, program, run, run_in, skip, starters};
 use serde_json::json;
 use std::fs;
 
-const HEADINGS: &str =
-    "time [s],duty,supply voltage [V],motor voltage [V],current [A],speed [rad/s],angle [rad]";
+const HEADINGS: &str = "time [s],duty,supply voltage [V],motor voltage [V],current [A],speed [rad/s],angle [rad],supply current [A],load speed [rad/s],load angle [rad],current sense [V],current code,voltage sense [V],voltage code,count,chopping,tripped,locked out";
 const TRIALS: [&str; 6] = ["locked-rotor", "spin-up", "staircase", "coast-down", "reversal", "stop"];
 
 #[test]
@@ -73,8 +72,19 @@ fn what_is_not_there_is_named_with_what_is() {
     table.run(["predict", "spin-up"]).refused(&["no axis with a DC motor", "table"]);
     table.run(["predict", "spin-up", "--axis", "table"]).refused(&["axis `table`", "stepper"]);
     let lift = Own::of("lift-arm");
-    lift.run(["predict", "spin-up"]).refused(&["carries an arm", "--free"]);
+    assert_eq!(lift.run(["predict", "spin-up"]).status, Some(0));
     assert_eq!(lift.run(["predict", "spin-up", "--free"]).status, Some(0));
+}
+
+/// The cells of a row; what a line that the axis lacks would tell is left empty, and no number.
+fn numbers(line: &str) -> Vec<f64> {
+    let number = |cell: &str| match cell {
+        "" => f64::NAN,
+        "true" => 1.0,
+        "false" => 0.0,
+        cell => cell.parse().unwrap_or_else(|_| panic!("{cell} is no number")),
+    };
+    line.split(',').map(number).collect()
 }
 
 #[test]
@@ -86,13 +96,10 @@ fn the_log_is_whole_and_reads_as_numbers() {
     let mut lines = text.split("\r\n");
     assert_eq!(lines.next(), Some(HEADINGS));
     assert!(text.ends_with("\r\n"));
-    let rows: Vec<Vec<f64>> = lines
-        .filter(|line| !line.is_empty())
-        .map(|line| line.split(',').map(|cell| cell.parse().expect("a number")).collect())
-        .collect();
+    let rows: Vec<Vec<f64>> = lines.filter(|line| !line.is_empty()).map(|line| numbers(line)).collect();
     assert!(said.out.contains(&format!("{} rows are in coast.csv", rows.len())), "{}", said.out);
     assert!(rows.len() > 1000 && rows.len() < 2100, "{}", rows.len());
-    assert!(rows.iter().all(|row| row.len() == 7 && row.iter().all(|cell| cell.is_finite())));
+    assert!(rows.iter().all(|row| row.len() == 18 && row[..10].iter().all(|cell| cell.is_finite())));
     assert!(rows.windows(2).all(|pair| pair[0][0] < pair[1][0]));
     // Speed is the slope of the angle, to the bend of one row while it breaks away: 1500 rad/s² over 0.5 ms.
     for pair in rows.windows(2) {
@@ -184,7 +191,7 @@ fn only_a_log_is_replaced() {
     fs::write(&path, "my own notes\r\n").expect("written");
     run_in(folder.path(), asked).refused(&["log.csv is there already", "no log of a trial"]);
     assert_eq!(fs::read_to_string(&path).expect("there"), "my own notes\r\n");
-    fs::write(&path, format!("{HEADINGS}\r\n0,0,0,0,0,0,0\r\n")).expect("written");
+    fs::write(&path, format!("{HEADINGS}\r\n")).expect("written");
     run_in(folder.path(), asked).done();
     let first = fs::read(&path).expect("there");
     assert!(first.len() > 1000);
@@ -260,12 +267,8 @@ fn times_and_samples_are_those_of_the_file() {
     let bench = own.path().to_str().expect("text");
     run_in(folder.path(), ["predict", "mine", bench, "--out", "mine.csv"]).done();
     let text = fs::read_to_string(folder.path().join("mine.csv")).expect("the log");
-    let rows: Vec<Vec<f64>> = text
-        .split("\r\n")
-        .skip(1)
-        .filter(|line| !line.is_empty())
-        .map(|line| line.split(',').map(|cell| cell.parse().expect("a number")).collect())
-        .collect();
+    let rows: Vec<Vec<f64>> =
+        text.split("\r\n").skip(1).filter(|line| !line.is_empty()).map(|line| numbers(line)).collect();
     assert_eq!(rows.len(), 1001);
     assert!((rows.last().expect("rows")[0] - 0.5).abs() < 1e-9);
     for row in &rows {
