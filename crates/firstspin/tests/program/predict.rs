@@ -96,7 +96,7 @@ fn the_log_is_whole_and_reads_as_numbers() {
     let mut lines = text.split("\r\n");
     assert_eq!(lines.next(), Some(HEADINGS));
     assert!(text.ends_with("\r\n"));
-    let rows: Vec<Vec<f64>> = lines.filter(|line| !line.is_empty()).map(|line| numbers(line)).collect();
+    let rows: Vec<Vec<f64>> = lines.filter(|line| !line.is_empty()).map(numbers).collect();
     assert!(said.out.contains(&format!("{} rows are in coast.csv", rows.len())), "{}", said.out);
     assert!(rows.len() > 1000 && rows.len() < 2100, "{}", rows.len());
     assert!(rows.iter().all(|row| row.len() == 18 && row[..10].iter().all(|cell| cell.is_finite())));
@@ -268,7 +268,7 @@ fn times_and_samples_are_those_of_the_file() {
     run_in(folder.path(), ["predict", "mine", bench, "--out", "mine.csv"]).done();
     let text = fs::read_to_string(folder.path().join("mine.csv")).expect("the log");
     let rows: Vec<Vec<f64>> =
-        text.split("\r\n").skip(1).filter(|line| !line.is_empty()).map(|line| numbers(line)).collect();
+        text.split("\r\n").skip(1).filter(|line| !line.is_empty()).map(numbers).collect();
     assert_eq!(rows.len(), 1001);
     assert!((rows.last().expect("rows")[0] - 0.5).abs() < 1e-9);
     for row in &rows {
