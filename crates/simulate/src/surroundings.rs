@@ -2,7 +2,7 @@
 //! twist and play between motor and load.
 
 use crate::axis::Figures;
-use crate::curved::{Curved, Shutdown, Swing, Warmth};
+use crate::curved::{Curved, Shutdown, Stribeck, Swing, Warmth};
 use crate::set_up::{Acts, Board, Bus, Limit, Lockout, MOST_LIMITS, Sees, SetUp, SupplyLimit, Twist};
 use bench::model::{Axis, LimitInForce};
 use bench::part::{self, LimitStyle, SensePoint};
@@ -60,9 +60,16 @@ fn curved(figures: &Figures, axis: &Axis) -> Curved {
     Curved {
         warmth: known.iter().all(|figure| *figure > 0.0).then_some(warmth),
         swing,
-        stribeck: None,
+        stribeck: stribeck(axis, &dc.motor.coulomb_friction),
         shutdown: shutdown.filter(|shutdown| shutdown.share.is_finite()),
     }
+}
+
+/// Friction that is more at rest, where the motor's sheet tells how much and up to which speed.
+fn stribeck(axis: &Axis, in_motion: &Worked) -> Option<Stribeck> {
+    let motor = axis.motor().filter(|motor| motor.has("static_friction") && motor.has("friction_speed"))?;
+    let extra = motor.static_friction().value() - in_motion.value();
+    (extra > 0.0).then(|| Stribeck { extra, speed: motor.friction_speed().value() })
 }
 
 /// Twist and play between motor and load, where the stiffness is known.

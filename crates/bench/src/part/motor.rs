@@ -57,6 +57,8 @@ tables! {
         quantity inertia (q(D::INERTIA, "J_m").about(10.0).span(1e-10, 10.0)) "moment of inertia of the rotor";
         quantity coulomb_friction (q(D::TORQUE, "M_c").about(50.0).span(0.0, 1e3)) "dry friction of the rotor, brushes included";
         quantity viscous_friction (q(D::VISCOUS_FRICTION, "b").about(50.0).span(0.0, 10.0)) "friction in proportion to speed";
+        quantity static_friction (q(D::TORQUE, "M_st").about(50.0).span(0.0, 1e3)) "dry friction of the rotor at rest, where it is more than in motion";
+        quantity friction_speed (q(D::ANGULAR_SPEED, "ω_fr").about(50.0).span(1e-3, 1e5)) "speed at which what it is more has fallen to 1/e";
         choice magnet: Magnet "material of the magnets";
         choice brushes: Brushes "material of the brushes";
         whole commutator_segments ("n_c", 2, 200) "segments of the commutator";
