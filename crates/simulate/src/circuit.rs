@@ -24,10 +24,7 @@ pub(crate) enum Gate {
 }
 
 impl Gate {
-    /// How many there are.
-    pub(crate) const COUNT: usize = 7;
-
-    /// Its place among them.
+    /// Its place among all of them.
     pub(crate) fn index(self) -> usize {
         match self {
             Self::On(sense) => usize::from(sense < 0),

@@ -1,18 +1,19 @@
 //! The drive as time goes by: modes, steps, events. In how many states, is known when it is compiled.
 
+mod now;
+mod quiet;
+
 use crate::circuit::Gate;
 use crate::curved::Bodies;
-use crate::event::{first, sign_change};
-use crate::guard::{Acted, Guard, Watches};
-use crate::ledger::{account, of_twist, stored};
+use crate::event::first;
+use crate::guard::{Guard, Watches};
+use crate::ledger::{account, stored};
 use crate::linear::{Form, Moments, Step};
-use crate::mode::{
-    BUS, CURRENT, Event, Feed, LOAD_SPEED, Mode, SPEED, TWIST, Watch, Way, driving, fitted, shaft_torque,
-};
+use crate::mode::{BUS, CURRENT, Event, Feed, LOAD_SPEED, Mode, SPEED, Way};
 use crate::record::{Flags, Kept, Row};
 use crate::sensing::{Readings, Sampling, Senses, Sensing};
 use crate::set_up::{SetUp, Unusable};
-use crate::shaft::turning;
+use quiet::Quiet;
 
 /// Most steps that one PWM period may fall into.
 const MOST_PIECES: f64 = 2e4;
@@ -33,12 +34,43 @@ pub(crate) struct Engine<const N: usize> {
     modes: Vec<Mode<N>>,
     /// The thresholds of the board that were watched last in each of them.
     guarded: Vec<Watches<N>>,
-    /// One more than the place of a mode among them, by gate and way; 0 where it was not met yet.
-    places: Box<[u16]>,
+    places: Places,
     slots: Box<[Slot<N>]>,
+    quiet: Quiet<N>,
     cut: u32,
     pub(crate) senses: Option<Senses>,
     pub(crate) bodies: Bodies,
+}
+
+/// Places of modes, by gate and way. Twice as many as modes, so that one is found at once mostly.
+#[derive(Clone, Debug)]
+struct Places {
+    /// Key and place; a key of `u32::MAX` where there is none.
+    of: Box<[(u32, u32); PLACES]>,
+}
+
+const PLACES: usize = 512;
+
+impl Places {
+    fn none() -> Self {
+        Self { of: Box::new([(u32::MAX, 0); PLACES]) }
+    }
+
+    /// The place of a key, or where it would be put.
+    fn find(&self, key: u32) -> Result<usize, usize> {
+        let mut at = (key.wrapping_mul(0x9E37_79B9) >> 23) as usize;
+        loop {
+            match self.of[at] {
+                (known, place) if known == key => return Ok(place as usize),
+                (u32::MAX, _) => return Err(at),
+                _ => at = (at + 1) % PLACES,
+            }
+        }
+    }
+
+    fn put(&mut self, at: usize, key: u32, place: usize) {
+        self.of[at] = (key, place as u32);
+    }
 }
 
 /// What changes.
@@ -110,7 +142,8 @@ impl<const N: usize> Engine<N> {
             drive,
             modes: Vec::with_capacity(MODES),
             guarded: Vec::with_capacity(MODES),
-            places: vec![0; Gate::COUNT * Way::COUNT].into_boxed_slice(),
+            places: Places::none(),
+            quiet: Quiet::NONE,
             slots: vec![slot; SLOTS].into_boxed_slice(),
             cut: 1,
             senses: None,
@@ -171,16 +204,15 @@ impl<const N: usize> Engine<N> {
         self.settle();
         self.modes.clear();
         self.guarded.clear();
-        self.places.fill(0);
+        self.places.of.fill((u32::MAX, 0));
+        self.quiet = Quiet::NONE;
         self.slots.iter_mut().for_each(|slot| slot.mode = usize::MAX);
         self.drive = drive;
     }
 
     /// One PWM period that begins at a time.
     pub(crate) fn period(&mut self, segments: &Segments, start: f64, end: f64) -> Result<(), Unusable> {
-        if self.modes.len() + MODES_OF_A_PERIOD > MODES {
-            self.change_drive(self.drive);
-        }
+        self.make_room();
         let now = &mut self.now;
         (now.lowest, now.highest) = (now.z[CURRENT], now.z[CURRENT]);
         (now.gap, now.events, now.drawn) = (false, 0, 0.0);
@@ -306,141 +338,29 @@ impl<const N: usize> Engine<N> {
         None
     }
 
-    /// Plays whole periods, each an on-time between the halves of an off-time, as long as nothing happens in them; the
-    /// first begins at a time. Returns how many.
-    pub(crate) fn quiet_periods(
-        &mut self,
-        segments: &Segments,
-        start: f64,
-        most: u64,
-    ) -> Result<u64, Unusable> {
-        let period = 1.0 / self.drive.frequency;
-        let [(off, half), (on, on_time), (_, rest), ..] = *segments;
-        let is_plain = segments[3].1 == 0.0 && half == rest && on_time > 0.0 && N <= TWIST;
-        let most = match &self.senses {
-            Some(senses) if senses.has_filters() => 0,
-            Some(senses) => most.min(((senses.next() - start) / period).max(0.0) as u64),
-            None => most,
-        };
-        if most < 3 || !is_plain || !self.now.guard.is_quiet(start) {
-            return Ok(0);
+    /// Forgets all modes where a PWM period might need more than there is room for.
+    fn make_room(&mut self) {
+        if self.modes.len() + MODES_OF_A_PERIOD > MODES {
+            self.change_drive(self.drive);
         }
-        let way = self.now.way;
-        let draws = |mode: &Mode<N>| mode.branch.supply * f64::from(way.current) >= 0.0;
-        let on_place = self.mode(on);
-        let off_place = self.mode(off);
-        if way.current == 0 || !draws(&self.modes[on_place]) || !draws(&self.modes[off_place]) {
-            return Ok(0);
-        }
-        let in_one = |place: usize, time: f64| self.cut == 1 && self.modes[place].field.pieces(time) <= 1.0;
-        if !in_one(on_place, on_time) || !in_one(off_place, 2.0 * half) {
-            return Ok(0);
-        }
-        // Up to the first on-time as in any period.
-        if half > 0.0 {
-            self.segment(off, half, start, start + period)?;
-        }
-        let mut done = 0;
-        if self.now.way == way && self.now.guard.is_quiet(start) {
-            let slots = (self.slot(on_place, on_time), self.slot(off_place, 2.0 * half));
-            // Where both come to lie in the same place the first is there no more.
-            if slots.0 != slots.1 {
-                done = self.quiet_steps(slots, start, most - 1);
-            }
-        }
-        // The period that was begun is closed as any other.
-        let begun = start + done as f64 * period;
-        let voltage = self.now.bus_voltage(&self.drive);
-        (self.now.events, self.now.drawn, self.now.gap) = (0, 0.0, false);
-        (self.now.lowest, self.now.highest) = (self.now.z[CURRENT], self.now.z[CURRENT]);
-        self.segment(on, on_time, begun + half, begun + period)?;
-        if half > 0.0 {
-            self.segment(off, half, begun + half + on_time, begun + period)?;
-        }
-        self.close_period(voltage, begun + period);
-        Ok(done + 1)
-    }
-
-    /// On-time and whole off-time in turn, from the start of an on-time; stops before what could be an event.
-    fn quiet_steps(&mut self, (on, off): (usize, usize), start: f64, most: u64) -> u64 {
-        let Self { drive, now, modes, guarded, slots, .. } = self;
-        let period = 1.0 / drive.frequency;
-        let (on_slot, off_slot) = (slots[on], slots[off]);
-        let (on_mode, off_mode) = (&modes[on_slot.mode], &modes[off_slot.mode]);
-        let guarded = &mut guarded[on_slot.mode];
-        now.guard.watch(drive, on_mode, start, guarded);
-        let bounds = Bounds::of([(on_mode, on_slot.time), (off_mode, off_slot.time)], guarded.iter());
-        let has_off = off_slot.pieces > 0 && off_slot.time > 0.0;
-        let allowed = Guard::allowed_draw(drive) * period;
-        let minds_draw = allowed.is_finite();
-        let supply = on_mode.branch.supply;
-        let over = bend(on_mode, on_slot.time).max(bend(off_mode, off_slot.time));
-        let whole = if has_off { on_slot.step.then(&off_slot.step) } else { on_slot.step };
-        let (mut in_on, mut in_off) = (Moments::NONE, Moments::NONE);
-        let (mut z, mut done) = (now.z, 0);
-        if !bounds.hold(&z) || !bounds.reach(&z) {
-            return 0;
-        }
-        let mut peak = now.kept.peak_current.abs() - over;
-        let (mut slowest, mut fastest) = (f64::INFINITY, f64::NEG_INFINITY);
-        while done < most {
-            let (middle, end) = (on_slot.step.end(&z), whole.end(&z));
-            if !(bounds.hold(&middle) && bounds.hold(&end) && bounds.reach(&end)) {
-                break;
-            }
-            if minds_draw && supply * on_slot.step.sums[CURRENT].at(&z) > allowed {
-                break;
-            }
-            if z[CURRENT].abs().max(middle[CURRENT].abs()) > peak {
-                let at = start + (done as f64 + 0.5) * period;
-                now.see_turn(on_mode, &z, &middle, (at - 0.5 * on_slot.time, on_slot.time));
-                if has_off {
-                    now.see_turn(off_mode, &middle, &end, (at + 0.5 * on_slot.time, off_slot.time));
-                }
-                peak = now.kept.peak_current.abs() - over;
-            }
-            slowest = slowest.min(middle[SPEED]).min(end[SPEED]);
-            fastest = fastest.max(middle[SPEED]).max(end[SPEED]);
-            if N > BUS {
-                now.see_bus(&middle);
-                now.see_bus(&end);
-            }
-            in_on.add(&z);
-            in_off.add(&middle);
-            z = end;
-            done += 1;
-        }
-        now.z = z;
-        if done > 0 {
-            now.see_speed(slowest);
-            now.see_speed(fastest);
-        }
-        for (slot, moments) in [(on, in_on), (off, in_off)] {
-            if slot == off && !has_off {
-                continue;
-            }
-            let slot = &mut slots[slot];
-            let sums = slot
-                .step
-                .sums
-                .map(|sum| (0..N).map(|j| sum.k[j] * moments.sums[j]).sum::<f64>() + sum.c * moments.count);
-            slot.moments.join(&moments);
-            now.count(drive, &modes[slot.mode], &sums, moments.count * slot.step.time);
-        }
-        done
     }
 
     /// Place of the mode of a gate in the present way.
     fn mode(&mut self, gate: Gate) -> usize {
-        let index = gate.index() * Way::COUNT + self.now.way.index();
-        match self.places[index] {
-            0 => {
+        let key = (gate.index() * Way::COUNT + self.now.way.index()) as u32;
+        match self.places.find(key) {
+            Ok(place) => place,
+            // No period of a real drive needs so many; places could not be found any more.
+            Err(_) if self.modes.len() == PLACES - 1 => {
+                self.change_drive(self.drive);
+                self.mode(gate)
+            }
+            Err(free) => {
                 self.modes.push(Mode::new(&self.drive, gate, self.now.way));
                 self.guarded.push(Watches::NONE);
-                self.places[index] = self.modes.len() as u16;
+                self.places.put(free, key, self.modes.len() - 1);
                 self.modes.len() - 1
             }
-            place => usize::from(place) - 1,
         }
     }
 
@@ -519,293 +439,7 @@ fn settle<const N: usize>(drive: &SetUp, modes: &[Mode<N>], slot: &mut Slot<N>, 
     }
 }
 
-/// How far the current may bend away from the straight line over a step.
-fn bend<const N: usize>(mode: &Mode<N>, time: f64) -> f64 {
-    let second = current_slope(mode).slope(&mode.field);
-    let bend = second.c.abs() + (0..N).map(|j| second.k[j].abs() * mode.reach[j]).sum::<f64>();
-    bend * time * time / 8.0
-}
-
 /// How fast the current changes.
 fn current_slope<const N: usize>(mode: &Mode<N>) -> Form<N> {
     Form { k: mode.field.a[CURRENT], c: mode.field.c[CURRENT] }
-}
-
-/// What must hold at every end of a step so that nothing happened in it, without a look at the slopes.
-struct Bounds<const N: usize> {
-    forms: [(Form<N>, f64); 12],
-    count: usize,
-    reach: [f64; N],
-    fits: bool,
-}
-
-impl<const N: usize> Bounds<N> {
-    fn of<'w>(modes: [(&Mode<N>, f64); 2], guarded: impl Iterator<Item = &'w Watch<N>>) -> Self {
-        let reach = modes[0].0.reach;
-        let mut bounds = Self { forms: [(Form::ZERO, 0.0); 12], count: 0, reach, fits: true };
-        let longest = modes[0].1.max(modes[1].1);
-        for (mode, time) in modes {
-            for watch in mode.watches() {
-                bounds.add(watch.form, watch.margin(time));
-            }
-        }
-        for watch in guarded {
-            bounds.add(watch.form, watch.margin(longest));
-        }
-        bounds
-    }
-
-    /// The same form in both modes is asked once.
-    fn add(&mut self, form: Form<N>, margin: f64) {
-        let known = self.forms[..self.count].iter_mut().find(|(known, _)| *known == form);
-        if let Some((_, least)) = known {
-            *least = least.max(margin);
-        } else if self.count < self.forms.len() {
-            self.forms[self.count] = (form, margin);
-            self.count += 1;
-        } else {
-            self.fits = false;
-        }
-    }
-
-    /// The states stay where the margins hold: a step within one piece takes them no further than half of a full scale.
-    #[inline]
-    fn reach(&self, z: &[f64; N]) -> bool {
-        z.iter().zip(&self.reach).all(|(z, reach)| z.abs() <= 0.8 * *reach)
-    }
-
-    #[inline]
-    fn hold(&self, z: &[f64; N]) -> bool {
-        let mut hold = self.fits;
-        for (form, margin) in &self.forms[..self.count] {
-            hold &= form.at(z) > *margin;
-        }
-        hold
-    }
-}
-
-impl<const N: usize> Now<N> {
-    fn at_rest(drive: &SetUp) -> Self {
-        let mut z = [0.0; N];
-        if N > BUS {
-            z[BUS] = drive.supply_voltage;
-        }
-        let mut way =
-            Way { current: 0, shaft: 0, load_drives: false, feed: Feed::Open, contact: 0, load: 0, band: 0 };
-        if let Some(bus) = drive.bus {
-            // What the board draws all the time flows already.
-            let conductance = 1.0 / drive.supply_resistance;
-            let settled = (drive.supply_voltage * conductance - bus.quiescent) / (conductance + bus.bleed);
-            z[BUS] = settled.max(0.0);
-        }
-        if let Some(twist) = drive.twist {
-            // A load that its own friction does not hold hangs on a flank.
-            let hangs = drive.load_torque.abs() > drive.load_friction;
-            let side =
-                if hangs { drive.load_torque.signum() } else { f64::from(u8::from(twist.backlash == 0.0)) };
-            way.contact = side as i8;
-            if hangs {
-                z[TWIST] = side * 0.5 * twist.backlash + drive.load_torque / twist.stiffness;
-            }
-        }
-        Self {
-            z,
-            way,
-            angle: 0.0,
-            load_angle: 0.0,
-            guard: Guard::new(),
-            gate: Gate::Open,
-            swapped: false,
-            kept: Kept::default(),
-            lowest: 0.0,
-            highest: 0.0,
-            gap: false,
-            events: 0,
-            drawn: 0.0,
-            since_row: SinceRow::default(),
-        }
-    }
-
-    fn shown(&self) -> f64 {
-        if self.swapped { -1.0 } else { 1.0 }
-    }
-
-    /// Angle of the motor shaft as one sees it.
-    pub(crate) fn shown_angle(&self) -> f64 {
-        self.shown() * self.angle
-    }
-
-    fn bus_voltage(&self, drive: &SetUp) -> f64 {
-        if N > BUS { self.z[BUS] } else { drive.supply_voltage }
-    }
-
-    fn go_once(&mut self, drive: &SetUp, mode: &Mode<N>, end: [f64; N], (start, time): (f64, f64)) {
-        let over = mode.field.integrals(&self.z, time);
-        account(drive, mode, &over, &mut self.kept.energy);
-        let sums = over.sums;
-        self.go(drive, mode, end, &sums, (start, time));
-    }
-
-    /// Comes to the end of a step; the energy is accounted for elsewhere.
-    fn go(
-        &mut self,
-        drive: &SetUp,
-        mode: &Mode<N>,
-        end: [f64; N],
-        sums: &[f64; N],
-        (start, time): (f64, f64),
-    ) {
-        let from = self.z;
-        self.see_turn(mode, &from, &end, (start, time));
-        self.z = end;
-        self.see_states(&end);
-        if N > TWIST {
-            let torque = fitted::<N>(drive, &shaft_torque(drive, self.way.contact)).at(&end);
-            if torque.abs() > self.kept.peak_shaft_torque.abs() {
-                self.kept.peak_shaft_torque = torque;
-            }
-        }
-        self.count(drive, mode, sums, time);
-    }
-
-    /// Counts what grows linearly with the states.
-    fn count(&mut self, drive: &SetUp, mode: &Mode<N>, sums: &[f64; N], time: f64) {
-        let drawn = mode.branch.supply * sums[CURRENT];
-        self.drawn += drawn;
-        self.angle += sums[SPEED];
-        self.load_angle += if N > LOAD_SPEED { sums[LOAD_SPEED] } else { sums[SPEED] / drive.ratio };
-        let since = &mut self.since_row;
-        since.charge += sums[CURRENT];
-        since.angle += sums[SPEED];
-        since.flowing += f64::from(mode.way.current) * time;
-        since.drawn += drawn;
-        let kept = &mut self.kept;
-        kept.angles = (kept.angles.0.min(self.angle), kept.angles.1.max(self.angle));
-    }
-
-    /// Largest current on a step, which may lie within it.
-    fn see_turn(&mut self, mode: &Mode<N>, from: &[f64; N], end: &[f64; N], (start, time): (f64, f64)) {
-        let slope = current_slope(mode);
-        let (leaves, comes) = (slope.at(from), slope.at(end));
-        let reach = from[CURRENT].abs().max(end[CURRENT].abs()) + leaves.abs().max(comes.abs()) * time;
-        if leaves * comes < 0.0 && reach > self.kept.peak_current.abs() {
-            let falling = slope.times(leaves.signum());
-            let at = sign_change(&mode.field, from, &falling, time);
-            self.see_current(mode.field.after(from, at)[CURRENT], start + at);
-        }
-        self.see_current(end[CURRENT], start + time);
-    }
-
-    fn see_current(&mut self, current: f64, time: f64) {
-        self.lowest = self.lowest.min(current);
-        self.highest = self.highest.max(current);
-        if current.abs() > self.kept.peak_current.abs() {
-            (self.kept.peak_current, self.kept.peak_time) = (current, time);
-        }
-    }
-
-    #[inline]
-    fn see_states(&mut self, z: &[f64; N]) {
-        self.see_speed(z[SPEED]);
-        if N > BUS {
-            self.see_bus(z);
-        }
-    }
-
-    #[inline]
-    fn see_speed(&mut self, speed: f64) {
-        if speed.abs() > self.kept.peak_speed.abs() {
-            self.kept.peak_speed = speed;
-        }
-    }
-
-    #[inline]
-    fn see_bus(&mut self, z: &[f64; N]) {
-        let bus = &mut self.kept.bus;
-        *bus = (bus.0.min(z[BUS]), bus.1.max(z[BUS]));
-    }
-
-    fn acted(&mut self, acted: Acted, time: f64) {
-        match acted {
-            Acted::Chopped => {
-                self.kept.chops += 1;
-                self.since_row.chopping = true;
-            }
-            Acted::Tripped(number) => {
-                self.kept.tripped = self.kept.tripped.or(Some((time, number)));
-            }
-            Acted::LockedOut => self.kept.lockouts += 1,
-        }
-    }
-
-    /// The way on after an event. What just came to zero does not go on in its old sense.
-    fn change(&mut self, drive: &SetUp, gate: Gate, event: Event, time: f64, period_end: f64) {
-        match event {
-            Event::CurrentZero => {
-                self.z[CURRENT] = 0.0;
-                let back = -self.way.current;
-                let flows = fitted::<N>(drive, &driving(drive, gate, back)).at(&self.z) > 0.0;
-                self.way.current = if flows { back } else { 0 };
-                self.gap |= self.way.current == 0;
-            }
-            Event::Conducts(sign) => self.way.current = sign,
-            Event::SpeedZero => {
-                self.z[SPEED] = 0.0;
-                let was = self.way.shaft;
-                (self.way.shaft, self.way.band) = (0, 0);
-                let resting = Mode::<N>::new(drive, gate, self.way).holding;
-                let out = if was > 0 { resting.1.at(&self.z) } else { resting.0.at(&self.z) };
-                self.turn(drive, if out > 0.0 && !drive.locked { -was } else { 0 }, time);
-            }
-            Event::BreaksAway(sense) => self.turn(drive, sense, time),
-            Event::GearTurns => self.way.load_drives = !self.way.load_drives,
-            Event::Feeds(feed) => {
-                self.since_row.at_limit |= feed == Feed::AtLimit;
-                self.way.feed = feed;
-                if feed == Feed::Empty {
-                    self.z[BUS] = 0.0;
-                }
-            }
-            Event::LoadStops => {
-                self.z[LOAD_SPEED] = 0.0;
-                let mut push = fitted::<N>(drive, &shaft_torque(drive, self.way.contact));
-                push.c -= drive.load_torque;
-                let back = -f64::from(self.way.load);
-                let moves = back * push.at(&self.z) > drive.load_friction;
-                self.way.load = if moves { back as i8 } else { 0 };
-            }
-            Event::LoadBreaksAway(sense) => self.way.load = sense,
-            Event::Meets(contact) => self.meet(drive, contact),
-            Event::Band(band) => self.way.band = band,
-            Event::Passes(number) => {
-                if let Some(acted) = self.guard.pass(drive, number, time, period_end) {
-                    self.acted(acted, time);
-                }
-            }
-        }
-    }
-
-    /// The gear comes to another of its flanks. What stands in the twist of one that lets go is lost in it; what one
-    /// that bears again finds there was never stored.
-    fn meet(&mut self, drive: &SetUp, contact: i8) {
-        let Some(twist) = drive.twist else { return };
-        let before = of_twist(drive, twist, &self.z, self.way.contact);
-        let no_play = twist.backlash == 0.0;
-        self.way.contact = match contact {
-            // Without damping the twist is out when the flank lets go.
-            2 | -2 if twist.damping == 0.0 && no_play => -contact / 2,
-            2 | -2 if twist.damping == 0.0 => 0,
-            0 if no_play => -self.way.contact.signum(),
-            contact => contact,
-        };
-        self.kept.energy.gear += before - of_twist(drive, twist, &self.z, self.way.contact);
-    }
-
-    fn turn(&mut self, drive: &SetUp, sense: i8, time: f64) {
-        (self.way.shaft, self.way.band) = (sense, 0);
-        self.kept.at_rest_since = (sense == 0).then_some(time);
-        let [a, b, c] = turning(&drive.in_band(0), sense, false).motor_drives;
-        self.way.load_drives =
-            drive.twist.is_none() && sense != 0 && a * self.z[CURRENT] + b * self.z[SPEED] + c < 0.0;
-    }
 }
