@@ -85,14 +85,14 @@ impl<const N: usize> Engine<N> {
         let whole = if has_off { on_step.then(&off_step) } else { on_step };
         let (mut in_on, mut in_off) = (Moments::NONE, Moments::NONE);
         let (mut z, mut done, mut last_on) = (now.z, 0, false);
-        if !quiet.holds(&z) || !quiet.reaches(&z) {
+        if !quiet.holds(&z) {
             return (0, false);
         }
         let mut peak = now.kept.peak_current.abs() - quiet.bend;
         let (mut slowest, mut fastest) = (f64::INFINITY, f64::NEG_INFINITY);
         loop {
             let (middle, end) = (on_step.end(&z), whole.end(&z));
-            if !(quiet.holds(&middle) && quiet.holds(&end) && quiet.reaches(&end)) {
+            if !(quiet.holds(&middle) & quiet.holds(&end)) {
                 break;
             }
             if minds_draw && supply * on_step.sums[CURRENT].at(&z) > allowed {
@@ -155,9 +155,14 @@ pub(super) struct Quiet<const N: usize> {
     modes: (usize, usize),
     /// Times of their steps.
     times: [f64; 2],
+    /// What is asked of several states comes first, what is asked of one of them last.
     asked: [Asked<N>; MOST_ASKED],
     count: usize,
+    several: usize,
     reach: [f64; N],
+    /// What each state has to stay between.
+    low: [f64; N],
+    high: [f64; N],
     /// Bounds of the second derivative of the current.
     bends: [f64; 2],
     /// How far the current may bend away from the straight line over a step.
@@ -177,6 +182,14 @@ struct Asked<const N: usize> {
     bends: [f64; 2],
 }
 
+impl<const N: usize> Asked<N> {
+    /// The state that alone it is about.
+    fn state(&self) -> Option<usize> {
+        let mut about = (0..N).filter(|j| self.form.k[*j] != 0.0);
+        about.next().filter(|_| about.next().is_none())
+    }
+}
+
 impl<const N: usize> Quiet<N> {
     /// Of no modes.
     pub(super) const NONE: Self = Self {
@@ -184,7 +197,10 @@ impl<const N: usize> Quiet<N> {
         times: [0.0; 2],
         asked: [Asked { form: Form::ZERO, margin: 0.0, tolerance: 0.0, bends: [0.0; 2] }; MOST_ASKED],
         count: 0,
+        several: 0,
         reach: [0.0; N],
+        low: [0.0; N],
+        high: [0.0; N],
         bends: [0.0; 2],
         bend: 0.0,
         fits: true,
@@ -204,6 +220,8 @@ impl<const N: usize> Quiet<N> {
         on.watches().iter().for_each(|watch| quiet.add(watch, [watch.bend, 0.0]));
         off.watches().iter().for_each(|watch| quiet.add(watch, [0.0, watch.bend]));
         guarded.for_each(|watch| quiet.add(watch, [watch.bend; 2]));
+        quiet.asked[..quiet.count].sort_by_key(|asked| asked.state().is_some());
+        quiet.several = quiet.asked[..quiet.count].iter().filter(|asked| asked.state().is_none()).count();
         quiet
     }
 
@@ -231,21 +249,27 @@ impl<const N: usize> Quiet<N> {
         let squares = times.map(|time| time * time / 8.0);
         let most = |bends: [f64; 2]| (bends[0] * squares[0]).max(bends[1] * squares[1]);
         self.bend = most(self.bends);
+        // The states stay where the margins hold: a step within one piece takes them no further than half of a full scale.
+        (self.low, self.high) = (self.reach.map(|reach| -0.8 * reach), self.reach.map(|reach| 0.8 * reach));
         for asked in &mut self.asked[..self.count] {
             asked.margin = asked.tolerance + most(asked.bends);
+            let Some(state) = asked.state() else { continue };
+            let bound = (asked.margin - asked.form.c) / asked.form.k[state];
+            if asked.form.k[state] > 0.0 {
+                self.low[state] = self.low[state].max(bound);
+            } else {
+                self.high[state] = self.high[state].min(bound);
+            }
         }
-    }
-
-    /// The states stay where the margins hold: a step within one piece takes them no further than half of a full scale.
-    #[inline]
-    fn reaches(&self, z: &[f64; N]) -> bool {
-        z.iter().zip(&self.reach).all(|(z, reach)| z.abs() <= 0.8 * *reach)
     }
 
     #[inline]
     fn holds(&self, z: &[f64; N]) -> bool {
         let mut hold = self.fits;
-        for asked in &self.asked[..self.count] {
+        for j in 0..N {
+            hold &= (z[j] > self.low[j]) & (z[j] < self.high[j]);
+        }
+        for asked in &self.asked[..self.several] {
             hold &= asked.form.at(z) > asked.margin;
         }
         hold
