@@ -127,6 +127,27 @@ impl<const N: usize> Field<N> {
         end
     }
 
+    /// The power series of a form from a state on, for a time that is one: the parts of each order over a time no longer
+    /// than one piece.
+    pub(crate) fn series<const TERMS: usize>(
+        &self,
+        form: &Form<N>,
+        from: &[f64; N],
+        time: f64,
+    ) -> [f64; TERMS] {
+        let mut series = [0.0; TERMS];
+        series[0] = form.at(from);
+        let mut term = self.slope(from).map(|slope| slope * time);
+        for n in 1..TERMS {
+            series[n] = (0..N).map(|j| form.k[j] * term[j]).sum();
+            let next = times(&self.a, &term);
+            for j in 0..N {
+                term[j] = next[j] * (time * PARTS[n + 1]);
+            }
+        }
+        series
+    }
+
     /// Integrals from a state over a time no longer than one piece: what [`Moments::over`] gives, for a time that comes
     /// once.
     pub(crate) fn integrals(&self, z: &[f64; N], time: f64) -> Integrals<N> {
