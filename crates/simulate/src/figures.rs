@@ -1,5 +1,7 @@
 //! A trial as a sheet: verdict, stages, checks, key figures, workings.
 
+use crate::builds::{KeyFigure, NoSpread, Samples, Spread};
+use crate::contents::listed;
 use crate::course::Told;
 use crate::judge::{Check, Stand};
 use crate::page::{self, Played};
@@ -11,9 +13,6 @@ use worked::{Dimension, Input, Origin, Worked};
 
 const HELD: &str = "The shaft of the motor itself must be held, not the output of its gear, by something that bears the torque; a \
 hand does not.";
-/// What the simulation leaves out, as long as it does.
-const CEILING: &str =
-    "Clamps, fault lines and a supply that switches off are not simulated; `firstspin check` judges them.";
 
 impl Trial {
     /// The verdict in a sentence or two.
@@ -35,9 +34,10 @@ impl Trial {
         }
     }
 
-    /// What is asked, what was judged, and what comes of it: nothing where the trial is refused.
-    pub fn sheet(&self, outcome: Option<&Outcome>) -> Sheet {
-        let blocks = page::with_workings(self.told(outcome), outcome.is_some());
+    /// What is asked, what was judged, and what comes of it: nothing where the trial is refused. Builds of its axis
+    /// stand beside where they were asked for.
+    pub fn sheet(&self, outcome: Option<&Outcome>, builds: Option<&Result<Spread, NoSpread>>) -> Sheet {
+        let blocks = page::with_workings(self.told(outcome, builds), outcome.is_some());
         Sheet { id: "predict".to_owned(), title: self.title(), summary: self.summary(), blocks }
     }
 
@@ -59,12 +59,21 @@ impl Trial {
     }
 
     /// Tables and remarks, and the figures behind them.
-    pub(crate) fn told(&self, outcome: Option<&Outcome>) -> page::Told {
+    pub(crate) fn told(
+        &self,
+        outcome: Option<&Outcome>,
+        builds: Option<&Result<Spread, NoSpread>>,
+    ) -> page::Told {
         let played = outcome.map(|outcome| Played {
             cautions: if matches!(self.shaft, Shaft::Held) { vec![HELD] } else { Vec::new() },
-            keys: self.keys(outcome),
+            keys: self.keys(outcome, builds.and_then(|builds| builds.as_ref().ok())),
             tables: self.levels_table(outcome).into_iter().collect(),
-            remarks: self.remarks(outcome),
+            remarks: [
+                builds.map_or_else(Vec::new, |builds| self.remarks_on_builds(outcome, builds)),
+                self.remarks(outcome),
+                self.contents().into(),
+            ]
+            .concat(),
         });
         page::told(self.stages_table(), &self.checks, played)
     }
@@ -86,6 +95,35 @@ impl Trial {
         }
         let headings = ["stage", "#duty", "#from", "#for"];
         Block::Table(Table::of("stages", "What the bridge is told", &headings, rows))
+    }
+
+    /// What the ranges beside the key figures are, or why there are none.
+    fn remarks_on_builds(&self, outcome: &Outcome, builds: &Result<Spread, NoSpread>) -> Vec<String> {
+        let spread = match builds {
+            Ok(spread) => spread,
+            Err(why) => return vec![format!("No ranges over builds: {why}.")],
+        };
+        let Samples { builds, seed, .. } = spread.samples;
+        let (played, refused) = spread.builds();
+        let mut said = format!(
+            "From .. to: lowest and highest that were met, sampled and no bound. {played} builds were played: each tolerance \
+             at either end, corners, and {builds} drawn with seed {seed}."
+        );
+        let left_out = self.left_out_of_builds();
+        if !left_out.is_empty() {
+            said.push_str(&format!(" They leave out {}.", listed(&left_out)));
+        }
+        if refused > 0 {
+            said.push_str(&format!(" {refused} more could not be played, or no drive can be so."));
+        }
+        let mut remarks = vec![said];
+        let tells = outcome.settled.is_some() && !self.has_levels();
+        let lacks = |key: KeyFigure| spread.of(key).map_or(0, |span| span.without);
+        let lacking = lacks(KeyFigure::Settled).max(lacks(KeyFigure::RiseTime));
+        if tells && lacking > 0 {
+            remarks.push(format!("In {lacking} of these builds the drive ends before it has settled."));
+        }
+        remarks
     }
 
     fn remarks(&self, outcome: &Outcome) -> Vec<String> {
@@ -123,7 +161,6 @@ impl Trial {
         if ended.is_some_and(|(leg, kept)| leg.told() == Told::Open && kept.at_rest_since.is_none()) {
             remarks.push("It still turns at the end of the trial.".to_owned());
         }
-        remarks.push(CEILING.to_owned());
         remarks
     }
 

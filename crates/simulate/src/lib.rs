@@ -20,6 +20,7 @@ mod averaged;
 mod axis;
 pub mod builds;
 mod circuit;
+mod contents;
 mod controlled;
 mod course;
 mod curved;

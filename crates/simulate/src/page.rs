@@ -95,9 +95,9 @@ fn checks_table(checks: &[Check]) -> Block {
 fn keys_table(keys: &[Key]) -> Block {
     let rows = keys.iter().map(|key| {
         let closed = key.closed.as_ref().map_or_else(String::new, Worked::text);
-        vec![key.what.clone(), key.simulated.text(), closed]
+        vec![key.what.clone(), key.simulated.text(), closed, key.range.clone().unwrap_or_default()]
     });
-    let headings = ["key figure", "#simulated", "#closed form"];
+    let headings = ["key figure", "#simulated", "#closed form", "#from .. to"];
     Block::Table(Table::of("key-figures", "Key figures, at nominal values", &headings, rows.collect()))
 }
 

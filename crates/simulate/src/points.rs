@@ -1,12 +1,13 @@
 //! What each test point of the bench shows during a trial, as far as it is simulated.
 
+use crate::builds::Spread;
 use crate::log::length;
 use crate::record::{Row, Sink};
 use crate::sensing::{Readings, Sensed, Sensing, Taken};
 use crate::simulation::{Ended, Stage};
 use crate::trial::Trial;
 use drive::sense::Converter;
-use finding::chart::Purpose;
+use finding::chart::{Band, Purpose};
 use finding::{Chart, Watch};
 use logs::{Column, Outline, Picture, Refused, TestPoint};
 use std::f64::consts::TAU;
@@ -111,6 +112,27 @@ impl Points {
         self.limits.push((column, words.to_owned(), at));
     }
 
+    /// What builds stay between, of each column that is one of their traces; the duty is the same for all.
+    fn bands(&self, spread: &Spread) -> Vec<(String, Band)> {
+        let rows: Vec<(Row, Row)> = spread.band().rows().collect();
+        let (played, _) = spread.builds();
+        let band = |(column, value): (&Column, &Value)| {
+            let Value::Of(of, times) = *value else { return None };
+            let edge = |end: fn(&(Row, Row)) -> &Row| {
+                rows.iter().map(|row| [end(row).time, of(end(row)) * times]).collect()
+            };
+            let name = format!("{played} builds");
+            Some((column.name.clone(), Band { name, upper: edge(|row| &row.1), lower: edge(|row| &row.0) }))
+        };
+        let told = |column: &&str| ["time", "duty"].contains(column);
+        self.columns
+            .iter()
+            .zip(&self.values)
+            .filter(|(column, _)| !told(&&*column.name))
+            .filter_map(band)
+            .collect()
+    }
+
     /// Their values at a row.
     fn fill(&self, row: &Row, values: &mut Vec<f64>) {
         values.clear();
@@ -144,11 +166,12 @@ impl Sink for AtPoints<'_> {
 }
 
 impl Trial {
-    /// What each test point shows during the trial, in a column of small plots with limits.
+    /// What each test point shows during the trial, in a column of small plots with limits, and with what builds of the
+    /// axis stay between where they were played.
     ///
     /// # Errors
     /// Where the set-up proves to be unusable, or the work was stopped.
-    pub fn picture(&self, watch: Watch<'_>) -> Result<Chart, Ended<Refused>> {
+    pub fn picture(&self, spread: Option<&Spread>, watch: Watch<'_>) -> Result<Chart, Ended<Refused>> {
         let points = Points::of(self);
         let stages: Vec<Stage> = self.stages.iter().map(|(_, stage)| *stage).collect();
         let mut at_points = AtPoints {
@@ -164,16 +187,27 @@ impl Trial {
         for (column, words, at) in points.limits.iter().filter(|(.., at)| at.is_finite()) {
             picture = picture.limit(column, words, *at);
         }
+        for (column, band) in spread.map_or_else(Vec::new, |spread| points.bands(spread)) {
+            picture = picture.band(&column, &band);
+        }
         for (time, words) in self.moments() {
             picture = picture.moment(time, words);
         }
         let name = &self.name;
+        let shaded = if spread.is_some() {
+            " Shaded is what builds within the tolerances were met between, of the current without its ripple: sampled, no \
+             bound."
+        } else {
+            ""
+        };
         Ok(picture.chart(
             &format!("trial-{name}-{}", self.axis),
             &format!("{name}, axis {}: what each test point shows", self.axis),
-            "Predicted at nominal values, without the noise of sensors. The voltage of the motor is the mean over a PWM period; \
-             the current is that of the middle of an off-time; pins are shown as the converter samples them. Heavy dashed \
-             lines are limits.",
+            &format!(
+                "Predicted at nominal values, without the noise of sensors. The voltage of the motor is the mean over a PWM \
+                 period; the current is that of the middle of an off-time; pins are shown as the converter samples them. \
+                 Heavy dashed lines are limits.{shaded}"
+            ),
         ))
     }
 

@@ -1,6 +1,7 @@
 //! `firstspin predict`: a trial of an axis in time, judged before it is played.
 
 mod beside;
+mod builds;
 mod log;
 
 use crate::args::{Format, Predict};
@@ -16,7 +17,7 @@ use log::Written;
 use serde_json::{Value, json};
 use simulate::servo::{self, Sweep};
 use simulate::stepper::{self, StepRate};
-use simulate::{CannotPlan, Plan, Trial, Unusable, Wish};
+use simulate::{CannotPlan, NoSpread, Plan, Samples, Spread, Trial, Unusable, Wish};
 
 pub(super) fn run(asked: &Predict, env: &mut Env) -> Result<Outcome, Failure> {
     let chosen = bench_choice::read(asked.bench.as_deref(), env)?;
@@ -25,10 +26,19 @@ pub(super) fn run(asked: &Predict, env: &mut Env) -> Result<Outcome, Failure> {
         return Ok(Outcome::Unusable);
     };
     let planned = planned(bench, asked)?;
-    let sheet = planned.sheet().map_err(|why| Failure::Said(format!("this cannot be simulated: {why}")))?;
+    let builds = planned.builds(asked);
+    let sheet = planned
+        .sheet(builds.as_ref())
+        .map_err(|why| Failure::Said(format!("this cannot be simulated: {why}")))?;
     let offered = planned.is_offered();
     // The log is there before anything is said of it.
-    let told = |written| Told { trial: &asked.trial, planned: &planned, sheet: &sheet, written };
+    let told = |written| Told {
+        trial: &asked.trial,
+        planned: &planned,
+        sheet: &sheet,
+        builds: builds.as_ref(),
+        written,
+    };
     let written = match &asked.out {
         Some(out) if offered => {
             let beside = beside::Beside::of(&env.folder.join(out))?;
@@ -75,11 +85,23 @@ impl Planned {
         }
     }
 
+    /// Builds of an axis with a DC motor, where its trial is offered and they are wanted.
+    fn builds(&self, asked: &Predict) -> Option<Result<Spread, NoSpread>> {
+        let usual = Samples::default();
+        let builds = asked.builds.unwrap_or(usual.builds);
+        match self {
+            Self::Turns(trial) if builds > 0 && trial.is_offered() => {
+                Some(trial.spread(&Samples { builds, seed: asked.seed.unwrap_or(usual.seed), ..usual }))
+            }
+            _ => None,
+        }
+    }
+
     /// Its sheet, played where it is offered.
-    fn sheet(&self) -> Result<Sheet, Unusable> {
+    fn sheet(&self, builds: Option<&Result<Spread, NoSpread>>) -> Result<Sheet, Unusable> {
         let offered = self.is_offered();
         Ok(match self {
-            Self::Turns(trial) => trial.sheet(offered.then(|| trial.outcome()).transpose()?.as_ref()),
+            Self::Turns(trial) => trial.sheet(offered.then(|| trial.outcome()).transpose()?.as_ref(), builds),
             Self::Steps(trial) => trial.sheet(offered.then(|| trial.outcome()).transpose()?.as_ref()),
             Self::Sweep(trial) => trial.sheet(offered.then(|| trial.outcome()).transpose()?.as_deref()),
         })
@@ -147,13 +169,14 @@ fn planned(bench: &Bench, asked: &Predict) -> Result<Planned, Failure> {
         }
     };
     let planned = planned.map_err(|why| Failure::Said(why.to_string()))?;
-    let idle = match &planned {
-        Planned::Turns(_) => [(asked.rate.is_some(), "--rate"), (false, "")],
-        Planned::Steps(_) => [(asked.duty.is_some(), "--duty"), (false, "")],
-        Planned::Sweep(_) => {
-            [(asked.duty.is_some(), "--duty"), (asked.rate.is_some() || asked.free, "--rate or --free")]
-        }
-    };
+    let turns = matches!(planned, Planned::Turns(_));
+    let sweeps = matches!(planned, Planned::Sweep(_));
+    let idle = [
+        (asked.rate.is_some() && turns, "--rate"),
+        (asked.duty.is_some() && !turns, "--duty"),
+        ((asked.rate.is_some() || asked.free) && sweeps, "--rate or --free"),
+        ((asked.builds.is_some() || asked.seed.is_some()) && !turns, "--builds or --seed"),
+    ];
     match idle.into_iter().find(|(given, _)| *given) {
         Some((_, option)) => Err(Failure::Said(format!("`{}` does not take {option}", asked.trial))),
         None => Ok(planned),
@@ -242,6 +265,7 @@ struct Told<'a> {
     trial: &'a str,
     planned: &'a Planned,
     sheet: &'a Sheet,
+    builds: Option<&'a Result<Spread, NoSpread>>,
     written: Option<Written>,
 }
 
@@ -290,6 +314,7 @@ fn json(chosen: &Chosen, told: Option<Told<'_>>) -> Value {
         "rows": written.and_then(|written| match written { Written::Rows(rows) => Some(rows), _ => None }),
         "changes": written.and_then(|written| match written { Written::Changes(changes) => Some(changes), _ => None }),
         "findings": findings.iter().map(|finding| report::json::finding(finding, sources)).collect::<Vec<_>>(),
+        "builds": told.and_then(|told| Some(builds::json(told.planned, told.builds?))),
         "sheet": told.map(|told| report::json::sheet(told.sheet, sources)),
     })
 }
