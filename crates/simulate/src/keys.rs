@@ -21,6 +21,15 @@ pub(crate) struct Key {
     pub(crate) closed: Option<Worked>,
     /// Lowest and highest of all builds that were played.
     pub(crate) range: Option<String>,
+    /// What it is with the faults that were put in.
+    pub(crate) faulty: Option<String>,
+}
+
+impl Key {
+    /// A way of the load.
+    pub(crate) fn is_way(&self) -> bool {
+        self.what.starts_with("way ")
+    }
 }
 
 /// Words of the levels of a staircase.
@@ -292,7 +301,7 @@ struct Keys<'a> {
 
 impl Keys<'_> {
     fn add(&mut self, what: &str, simulated: Worked, closed: Option<Worked>) {
-        self.all.push(Key { what: what.to_owned(), simulated, closed, range: None });
+        self.all.push(Key { what: what.to_owned(), simulated, closed, range: None, faulty: None });
     }
 
     /// One that builds have as well. The nominal one that stands beside is a build too.
@@ -303,6 +312,6 @@ impl Keys<'_> {
             let unit = Unit::parse(&shown).unwrap_or_else(|_| Unit::si(simulated.dimension()));
             format::range(span.low.min(nominal), span.high.max(nominal), &unit)
         });
-        self.all.push(Key { what: what.to_owned(), simulated, closed, range });
+        self.all.push(Key { what: what.to_owned(), simulated, closed, range, faulty: None });
     }
 }

@@ -1,9 +1,12 @@
 //! What each test point of the bench shows during a trial, as far as it is simulated.
 
 use crate::builds::Spread;
+use crate::fault::Fault;
 use crate::log::length;
+use crate::on_demand::Put;
 use crate::record::{Row, Sink};
 use crate::sensing::{Readings, Sensed, Sensing, Taken};
+use crate::set_up::SetUp;
 use crate::simulation::{Ended, Stage};
 use crate::trial::Trial;
 use drive::sense::Converter;
@@ -32,22 +35,23 @@ enum Value {
 type Limits = Vec<(&'static str, String, f64)>;
 
 /// The test points of a trial.
-struct Points {
+pub(crate) struct Points {
     columns: Vec<Column>,
     values: Vec<Value>,
     limits: Limits,
-    open_voltage: f64,
+    /// Open voltage of the supply from each of these times on.
+    open_voltage: Vec<(f64, f64)>,
 }
 
 impl Points {
-    /// Those of the axis of a trial that its bench has.
-    fn of(trial: &Trial) -> Self {
+    /// Those of the axis of a trial that its bench has, with faults.
+    pub(crate) fn of(trial: &Trial, faults: &[Put]) -> Self {
         let (drive, dc) = (&trial.set_up, &trial.figures.dc);
         let mut points = Self {
             columns: vec![Column::real("time", "s", None, "since the start")],
             values: vec![Value::Of(|row| row.time, 1.0)],
             limits: Vec::new(),
-            open_voltage: drive.supply_voltage,
+            open_voltage: open_voltage(drive, faults),
         };
         let real = |name: &str, unit: &str, at, meaning: &str| Column::real(name, unit, Some(at), meaning);
         let in_source = dc.power.source_resistance.value() / drive.supply_resistance;
@@ -133,12 +137,24 @@ impl Points {
             .collect()
     }
 
+    /// What each shows at a row.
+    pub(crate) fn shown(&self, row: &Row) -> Vec<(Column, f64)> {
+        let mut values = Vec::with_capacity(self.columns.len());
+        self.fill(row, &mut values);
+        let at_points = self.columns.iter().zip(values).filter(|(column, _)| column.at.is_some());
+        at_points.map(|(column, value)| (column.clone(), value)).collect()
+    }
+
     /// Their values at a row.
     fn fill(&self, row: &Row, values: &mut Vec<f64>) {
         values.clear();
         values.extend(self.values.iter().map(|value| match value {
             Value::Of(of, times) => of(row) * times,
-            Value::Terminals(share) => self.open_voltage - share * (self.open_voltage - row.supply_voltage),
+            Value::Terminals(share) => {
+                let open = self.open_voltage.iter().rfind(|(from, _)| *from < row.time || *from == 0.0);
+                let open = open.map_or(f64::NAN, |(_, open)| *open);
+                open - share * (open - row.supply_voltage)
+            }
             Value::Pin(of) => of(&row.readings).map_or(f64::NAN, |taken| taken.pin),
             Value::Count => row.readings.count.map_or(f64::NAN, |count| count as f64),
         }));
@@ -172,7 +188,7 @@ impl Trial {
     /// # Errors
     /// Where the set-up proves to be unusable, or the work was stopped.
     pub fn picture(&self, spread: Option<&Spread>, watch: Watch<'_>) -> Result<Chart, Ended<Refused>> {
-        let points = Points::of(self);
+        let points = Points::of(self, &self.faults);
         let stages: Vec<Stage> = self.stages.iter().map(|(_, stage)| *stage).collect();
         let mut at_points = AtPoints {
             points: &points,
@@ -211,7 +227,7 @@ impl Trial {
         ))
     }
 
-    /// When another part of the trial begins, with words for it.
+    /// When another part of the trial begins, or a fault comes, with words for it.
     fn moments(&self) -> Vec<(f64, &'static str)> {
         let (mut periods, mut before, mut moments) = (0, None, Vec::new());
         for (words, stage) in &self.stages {
@@ -220,6 +236,19 @@ impl Trial {
             }
             periods += stage.periods;
         }
+        moments.extend(self.faults.iter().map(|put| {
+            let time = put.period as f64 / self.set_up.frequency;
+            (time, put.asked.kind.name())
+        }));
         moments
     }
+}
+
+/// Open voltage of the supply from each time on, as faults have it.
+fn open_voltage(drive: &SetUp, faults: &[Put]) -> Vec<(f64, f64)> {
+    let changed = faults.iter().filter_map(|put| match put.fault {
+        Fault::SupplyVoltage(voltage) => Some((put.period as f64 / drive.frequency, voltage)),
+        _ => None,
+    });
+    std::iter::once((0.0, drive.supply_voltage)).chain(changed).collect()
 }

@@ -89,7 +89,7 @@ fn section(trial: &Trial) -> Vec<Block> {
     }
     blocks.extend(failed.map(|why| Block::Text(format!("It cannot be simulated: {why}."))));
     let builds = outcome.as_ref().map(|_| trial.spread(&SAMPLES));
-    let (told, figures) = trial.told(outcome.as_ref(), builds.as_ref());
+    let (told, figures) = trial.told(outcome.as_ref(), builds.as_ref(), None);
     blocks.extend(told.into_iter().filter_map(|block| match block {
         // The page says it once.
         Block::Caution(text) if text == CAUTION => None,

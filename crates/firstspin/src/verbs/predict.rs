@@ -17,7 +17,7 @@ use log::Written;
 use serde_json::{Value, json};
 use simulate::servo::{self, Sweep};
 use simulate::stepper::{self, StepRate};
-use simulate::{CannotPlan, NoSpread, Plan, Samples, Spread, Trial, Unusable, Wish};
+use simulate::{AskedFault, CannotPlan, NoFault, NoSpread, Plan, Samples, Spread, Trial, Unusable, Wish};
 
 pub(super) fn run(asked: &Predict, env: &mut Env) -> Result<Outcome, Failure> {
     let chosen = bench_choice::read(asked.bench.as_deref(), env)?;
@@ -101,7 +101,10 @@ impl Planned {
     fn sheet(&self, builds: Option<&Result<Spread, NoSpread>>) -> Result<Sheet, Unusable> {
         let offered = self.is_offered();
         Ok(match self {
-            Self::Turns(trial) => trial.sheet(offered.then(|| trial.outcome()).transpose()?.as_ref(), builds),
+            Self::Turns(trial) if offered => {
+                trial.sheet(Some(&trial.outcome()?), builds, trial.faulted()?.as_ref())
+            }
+            Self::Turns(trial) => trial.sheet(None, None, None),
             Self::Steps(trial) => trial.sheet(offered.then(|| trial.outcome()).transpose()?.as_ref()),
             Self::Sweep(trial) => trial.sheet(offered.then(|| trial.outcome()).transpose()?.as_deref()),
         })
@@ -175,11 +178,23 @@ fn planned(bench: &Bench, asked: &Predict) -> Result<Planned, Failure> {
         (asked.rate.is_some() && turns, "--rate"),
         (asked.duty.is_some() && !turns, "--duty"),
         ((asked.rate.is_some() || asked.free) && sweeps, "--rate or --free"),
+        (!asked.faults.is_empty() && !turns, "--fault"),
         ((asked.builds.is_some() || asked.seed.is_some()) && !turns, "--builds or --seed"),
     ];
     match idle.into_iter().find(|(given, _)| *given) {
         Some((_, option)) => Err(Failure::Said(format!("`{}` does not take {option}", asked.trial))),
-        None => Ok(planned),
+        None => with_faults(planned, &asked.faults),
+    }
+}
+
+/// The trial with faults that are asked for, as they are written.
+fn with_faults(planned: Planned, written: &[String]) -> Result<Planned, Failure> {
+    let said = |why: NoFault| Failure::Said(why.to_string());
+    let asked: Result<Vec<AskedFault>, NoFault> = written.iter().map(|text| AskedFault::read(text)).collect();
+    let asked = asked.map_err(said)?;
+    match planned {
+        Planned::Turns(trial) => Ok(Planned::Turns(Box::new(trial.with_faults(&asked).map_err(said)?))),
+        other => Ok(other),
     }
 }
 
@@ -314,6 +329,7 @@ fn json(chosen: &Chosen, told: Option<Told<'_>>) -> Value {
         "rows": written.and_then(|written| match written { Written::Rows(rows) => Some(rows), _ => None }),
         "changes": written.and_then(|written| match written { Written::Changes(changes) => Some(changes), _ => None }),
         "findings": findings.iter().map(|finding| report::json::finding(finding, sources)).collect::<Vec<_>>(),
+        "faults": told.map(|told| builds::faults(told.planned)),
         "builds": told.and_then(|told| Some(builds::json(told.planned, told.builds?))),
         "sheet": told.map(|told| report::json::sheet(told.sheet, sources)),
     })

@@ -2,6 +2,7 @@
 
 mod bus;
 mod drive;
+mod faults;
 mod gear;
 mod laws;
 mod limits;

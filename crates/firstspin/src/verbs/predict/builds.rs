@@ -1,8 +1,9 @@
-//! Builds of the axis beside the nominal one, as JSON.
+//! Builds of the axis beside the nominal one, and faults that were put in, as JSON.
 
 use super::Planned;
 use serde_json::{Value, json};
-use simulate::{KeyFigure, NoSpread, Spread};
+use simulate::{FaultValue, KeyFigure, NoSpread, Spread};
+use worked::Unit;
 
 /// What was played, and each key figure in SI; why nothing was, where it could not be.
 pub(super) fn json(planned: &Planned, builds: &Result<Spread, NoSpread>) -> Value {
@@ -29,4 +30,20 @@ pub(super) fn json(planned: &Planned, builds: &Result<Spread, NoSpread>) -> Valu
         "averaged": spread.averaged,
         "figures": figures.collect::<Vec<_>>(),
     })
+}
+
+/// Faults in the order in which they come, in SI.
+pub(super) fn faults(planned: &Planned) -> Vec<Value> {
+    let Planned::Turns(trial) = planned else { return Vec::new() };
+    let told = trial.faults().map(|asked| {
+        let (value, unit) = match &asked.value {
+            FaultValue::None => (Value::Null, None),
+            FaultValue::Channel { is_a } => (if *is_a { "A" } else { "B" }.into(), None),
+            FaultValue::Quantity(quantity) => {
+                (quantity.nominal.into(), Some(Unit::si(quantity.dimension()).symbol().to_owned()))
+            }
+        };
+        json!({ "kind": asked.kind.name(), "at": asked.time, "value": value, "unit": unit })
+    });
+    told.collect()
 }

@@ -98,6 +98,9 @@ fn into_place(bench: &Bench, trial: &Trial, path: &Path, watch: Watch<'_>) -> Re
     };
     let refused = |refused: logs::Refused| refused.to_string();
     let (file, written) = if is_dump(path) {
+        if trial.faults().any(|asked| asked.kind.is_of_encoder()) {
+            return Err("a dump of signals shows no faults of the encoder; name the log .csv".to_owned());
+        }
         let mut waves =
             Waves::new(file, &trial.set_up, &stages, &about(bench, trial), watch).map_err(refused)?;
         trial.play(1, &mut waves).map_err(ended)?;
