@@ -13,6 +13,7 @@ use crate::mode::{BUS, CURRENT, Event, Feed, Mode, SPEED, Way};
 use crate::record::{Energy, Flags, Kept, Row};
 use crate::sensing::{Readings, Sampling, Senses, Sensing};
 use crate::set_up::{SetUp, Unusable};
+use crate::simulation::Command;
 use quiet::Quiet;
 
 /// Most steps that one PWM period may fall into.
@@ -397,7 +398,11 @@ impl<const N: usize> Engine<N> {
     }
 
     /// A row of the log.
-    pub(crate) fn row(&mut self, time: f64, duty: f64) -> Row {
+    pub(crate) fn row(&mut self, time: f64, command: Command) -> Row {
+        let duty = match command {
+            Command::Duty(duty) => duty,
+            Command::Open => 0.0,
+        };
         let readings = self.read(time);
         let (drive, now) = (&self.drive, &mut self.now);
         let since = now.since_row;
@@ -428,6 +433,7 @@ impl<const N: usize> Engine<N> {
             supply_current: drawn,
             readings,
             flags: Flags {
+                open: command == Command::Open,
                 chopping: since.chopping,
                 tripped: now.guard.is_off(time) && !now.guard.is_locked_out(),
                 locked_out: now.guard.is_locked_out(),

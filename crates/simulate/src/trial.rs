@@ -8,6 +8,7 @@ use crate::lines::{self, When};
 use crate::on_demand::{Put, play_through};
 use crate::plan::{Ground, Plan};
 use crate::planner::{Draft, Found, Planner};
+use crate::prepared;
 use crate::record::{Kept, NoLog, Sink};
 use crate::rise::Rise;
 use crate::sensing::Sensing;
@@ -170,8 +171,6 @@ pub enum CannotPlan {
     Unusable(#[from] Unusable),
 }
 
-/// Most steps that a trial may take: a minute or so of waiting.
-const MOST_STEPS: f64 = 1e8;
 /// Rows in which a rise is followed: its times are straight between them.
 const RISE_ROWS: f64 = 4000.0;
 
@@ -229,13 +228,8 @@ impl Trial {
         let Found { amount, draft, way_out } = found;
         let set_up = planner.set_up;
         let periods: f64 = draft.legs.iter().map(|leg| leg.periods() as f64).sum();
-        let settles = set_up.inductance / set_up.resistance;
-        let time = periods / set_up.frequency;
-        let steps = 3.0 * periods + 2.0 * time / settles;
-        if steps > MOST_STEPS {
-            return Err(CannotPlan::TooLong { steps, time, settles });
-        }
-        let every = planner.every(periods)?;
+        let steps = prepared::steps(&set_up, periods)?;
+        let every = prepared::every(&request.name, request.sample_rate, set_up.frequency, periods)?;
         let stages =
             draft.legs.iter().flat_map(|leg| leg.stages(amount).map(|stage| (leg.words, stage))).collect();
         let Draft { legs, duty, peak_current, checks } = draft;

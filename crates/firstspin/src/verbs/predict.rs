@@ -15,6 +15,7 @@ use bench::model::{Axis, ServoUnit};
 use finding::{Severity, Sheet};
 use log::Written;
 use serde_json::{Value, json};
+use simulate::moves::{self, Move};
 use simulate::servo::{self, Sweep};
 use simulate::stepper::{self, StepRate};
 use simulate::{AskedFault, CannotPlan, NoFault, NoSpread, Plan, Samples, Spread, Trial, Unusable, Wish};
@@ -70,6 +71,8 @@ pub(super) fn run(asked: &Predict, env: &mut Env) -> Result<Outcome, Failure> {
 enum Planned {
     /// An axis with a DC motor.
     Turns(Box<Trial>),
+    /// The same, which does its motion.
+    Moves(Box<Move>),
     /// An axis with a stepper.
     Steps(Box<StepRate>),
     /// A servo.
@@ -80,6 +83,7 @@ impl Planned {
     fn is_offered(&self) -> bool {
         match self {
             Self::Turns(trial) => trial.is_offered(),
+            Self::Moves(trial) => trial.is_offered(),
             Self::Steps(trial) => trial.is_offered(),
             Self::Sweep(trial) => trial.is_offered(),
         }
@@ -105,6 +109,7 @@ impl Planned {
                 trial.sheet(Some(&trial.outcome()?), builds, trial.faulted()?.as_ref())
             }
             Self::Turns(trial) => trial.sheet(None, None, None),
+            Self::Moves(trial) => trial.sheet(offered.then(|| trial.outcome()).transpose()?.as_ref()),
             Self::Steps(trial) => trial.sheet(offered.then(|| trial.outcome()).transpose()?.as_ref()),
             Self::Sweep(trial) => trial.sheet(offered.then(|| trial.outcome()).transpose()?.as_deref()),
         })
@@ -113,6 +118,7 @@ impl Planned {
     fn verdict(&self) -> String {
         match self {
             Self::Turns(trial) => trial.verdict(),
+            Self::Moves(trial) => trial.verdict(),
             Self::Steps(trial) => trial.verdict(),
             Self::Sweep(trial) => trial.verdict(),
         }
@@ -122,6 +128,7 @@ impl Planned {
     fn mover(&self) -> &str {
         match self {
             Self::Turns(trial) => &trial.axis,
+            Self::Moves(trial) => &trial.axis,
             Self::Steps(trial) => &trial.axis,
             Self::Sweep(trial) => &trial.servo,
         }
@@ -144,6 +151,10 @@ fn planned(bench: &Bench, asked: &Predict) -> Result<Planned, Failure> {
             let axis = axis_of(bench, &name, &trial, named)?;
             let input = trial.input();
             match axis.stepper() {
+                None if input.kind().is(InputKind::Profile) => {
+                    moves::of_file(bench, axis, &name, &trial, asked.free)
+                        .map(|trial| Planned::Moves(Box::new(trial)))
+                }
                 Some(_) if input.kind().is(InputKind::StepRate) => {
                     let stated = input.has("rate").then(|| input.rate().value());
                     let wish = stepper::Wish {
@@ -156,6 +167,11 @@ fn planned(bench: &Bench, asked: &Predict) -> Result<Planned, Failure> {
                 _ => Trial::of_file(bench, axis, &name, &trial, wish)
                     .map(|trial| Planned::Turns(Box::new(trial))),
             }
+        }
+        (None, moves::NAME) => {
+            let fits = |axis: &&Axis| axis.motor().is_some() && axis.motion.is_some();
+            let axis = axis(bench, named, fits, "a DC motor and a motion")?;
+            moves::trial(bench, axis, asked.free).map(|trial| Planned::Moves(Box::new(trial)))
         }
         (None, name) if name == STEP_RATE.0 => {
             let fits = |axis: &&Axis| axis.stepper().is_some();
@@ -173,9 +189,10 @@ fn planned(bench: &Bench, asked: &Predict) -> Result<Planned, Failure> {
     };
     let planned = planned.map_err(|why| Failure::Said(why.to_string()))?;
     let turns = matches!(planned, Planned::Turns(_));
+    let moves = matches!(planned, Planned::Moves(_));
     let sweeps = matches!(planned, Planned::Sweep(_));
     let idle = [
-        (asked.rate.is_some() && turns, "--rate"),
+        (asked.rate.is_some() && (turns || moves), "--rate"),
         (asked.duty.is_some() && !turns, "--duty"),
         ((asked.rate.is_some() || asked.free) && sweeps, "--rate or --free"),
         (!asked.faults.is_empty() && !turns, "--fault"),
@@ -201,8 +218,11 @@ fn with_faults(planned: Planned, written: &[String]) -> Result<Planned, Failure>
 /// That there is no trial of a name, with those that there are.
 fn unknown(bench: &Bench, name: &str) -> Failure {
     let own = bench.trials();
-    let known: Vec<(&str, &str)> =
-        Plan::ALL.iter().map(|plan| (plan.name(), plan.caption())).chain([STEP_RATE, SWEEP]).collect();
+    let known: Vec<(&str, &str)> = Plan::ALL
+        .iter()
+        .map(|plan| (plan.name(), plan.caption()))
+        .chain([(moves::NAME, moves::CAPTION), STEP_RATE, SWEEP])
+        .collect();
     let names = known.iter().map(|(name, _)| *name).chain(own.iter().map(|(name, _)| &**name));
     let near = bench::nearest(name, names).map(|near| format!("; did you mean `{near}`?"));
     let list: Vec<String> = known.iter().map(|(name, caption)| format!("{name} ({caption})")).collect();
