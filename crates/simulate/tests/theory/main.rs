@@ -3,6 +3,7 @@
 mod bus;
 mod drive;
 mod faults;
+mod following;
 mod gear;
 mod laws;
 mod limits;
