@@ -64,6 +64,8 @@ pub struct Encoder {
     pub counts: f64,
     /// Width of the counter, bits.
     pub bits: u32,
+    /// Samples in the window of the speed where that is settled; else the shortest that is quiet enough.
+    pub window: Option<usize>,
 }
 
 /// Figures of a speed loop for a drive, at a sample time (s).
@@ -134,6 +136,9 @@ fn crossover(drive: &Drive, encoder: &Encoder, sample_time: f64) -> (usize, f64)
         (1.0 / (2.0 * delay)).min(ceiling)
     };
     let quiet = |window: usize| of_a_count * window as f64 * sample_time;
+    if let Some(window) = encoder.window {
+        return (window, by_delay(window).min(quiet(window)));
+    }
     match (1..=LONGEST_WINDOW).find(|&window| by_delay(window) <= quiet(window)) {
         Some(window) => (window, by_delay(window)),
         None => (LONGEST_WINDOW, by_delay(LONGEST_WINDOW).min(quiet(LONGEST_WINDOW))),

@@ -28,7 +28,7 @@ pub use count::{Counter, Speed};
 pub use gains::{Drive, Encoder, speed_loop};
 pub use pi::{Pi, PiFigures};
 pub use position::PositionLoop;
-pub use profile::{Place, Profile};
+pub use profile::{Course, Place, Profile};
 pub use speed::{Bus, FeedForward, SpeedFigures, SpeedLoop};
 
 /// What the controller sees of the axis, all of it taken at the same instant, the beginning of the sample.

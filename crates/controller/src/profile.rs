@@ -8,6 +8,12 @@
 
 use crate::{Unusable, above_zero};
 
+/// What a position loop follows: where it is to be at any time.
+pub trait Course {
+    /// Where it is at a time since its start, s; at rest before it.
+    fn at(&self, time: f64) -> Place;
+}
+
 /// A move from rest to rest.
 #[derive(Clone, Copy, PartialEq, Debug)]
 pub struct Profile {
@@ -79,5 +85,11 @@ impl Profile {
         } else {
             Place { position: sense * v * (time - 0.5 * self.ramp_time), speed: sense * v, acceleration: 0.0 }
         }
+    }
+}
+
+impl Course for Profile {
+    fn at(&self, time: f64) -> Place {
+        Self::at(self, time)
     }
 }

@@ -74,7 +74,7 @@ fn drive() -> Drive {
 }
 
 fn encoder() -> Encoder {
-    Encoder { counts: 2000.0 / std::f64::consts::TAU, bits: 10 }
+    Encoder { counts: 2000.0 / std::f64::consts::TAU, bits: 10, window: None }
 }
 
 fn figures() -> SpeedFigures {

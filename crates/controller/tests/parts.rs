@@ -148,7 +148,7 @@ fn small_motor() -> (Drive, Encoder) {
         highest_duty: 0.9,
         bus: controller::Bus::Taken(24.0),
     };
-    (drive, Encoder { counts: 2000.0 / std::f64::consts::TAU, bits: 16 })
+    (drive, Encoder { counts: 2000.0 / std::f64::consts::TAU, bits: 16, window: None })
 }
 
 #[test]

@@ -171,6 +171,15 @@ pub(crate) struct Predict {
     /// With the load taken off; the gearbox stays on
     #[arg(long)]
     pub(crate) free: bool,
+    /// Builds within the tolerances beside the nominal one, drawn by chance; 0 for none
+    #[arg(long, value_name = "N")]
+    pub(crate) builds: Option<u64>,
+    /// Seed of these builds
+    #[arg(long, value_name = "N")]
+    pub(crate) seed: Option<u64>,
+    /// Put a fault in on purpose, NAME@TIME or NAME=VALUE@TIME, as `stall@300ms`; may be given several times
+    #[arg(long = "fault", value_name = "FAULT")]
+    pub(crate) faults: Vec<String>,
     /// File to write the log into: as signals where its name ends in .vcd, else as CSV; an earlier log is replaced
     #[arg(long, value_name = "FILE")]
     pub(crate) out: Option<PathBuf>,

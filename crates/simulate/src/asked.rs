@@ -100,7 +100,7 @@ impl Reader<'_> {
         let kind = self.kind()?;
         match kind {
             InputKind::Profile => {
-                return Err(self.fault("following a motion takes a control loop, and none is simulated yet"));
+                return Err(self.fault("it follows a motion, which is no course of duties"));
             }
             InputKind::StepRate => {
                 return Err(self.fault("steps are for a stepper, and its axis has none"));

@@ -9,10 +9,11 @@ use crate::event::first;
 use crate::guard::{Guard, Watches};
 use crate::ledger::{account, stored};
 use crate::linear::{Form, Moments, Step};
-use crate::mode::{BUS, CURRENT, Event, Feed, LOAD_SPEED, Mode, SPEED, Way};
-use crate::record::{Flags, Kept, Row};
+use crate::mode::{BUS, CURRENT, Event, Feed, Mode, SPEED, Way};
+use crate::record::{Energy, Flags, Kept, Row};
 use crate::sensing::{Readings, Sampling, Senses, Sensing};
 use crate::set_up::{SetUp, Unusable};
+use crate::simulation::Command;
 use quiet::Quiet;
 
 /// Most steps that one PWM period may fall into.
@@ -84,6 +85,10 @@ pub(crate) struct Now<const N: usize> {
     gate: Gate,
     /// The leads of the motor are swapped: shafts turn the other way than what is counted here.
     pub(crate) swapped: bool,
+    /// The load is loose and rests.
+    pub(crate) loose: bool,
+    /// Energy that a fault took out of the states, J; the stage that comes next counts it as lost in friction.
+    pub(crate) lost: f64,
     pub(crate) kept: Kept,
     lowest: f64,
     highest: f64,
@@ -168,11 +173,13 @@ impl<const N: usize> Engine<N> {
         self.bodies.begin();
         let now = &mut self.now;
         let bus = if N > BUS { now.z[BUS] } else { self.drive.supply_voltage };
+        let lost = std::mem::take(&mut now.lost);
         now.kept = Kept {
             angles: (now.angle, now.angle),
             bus: (bus, bus),
             at_rest_since: (now.way.shaft == 0).then_some(time),
-            stored: -stored(&self.drive, &now.z, now.way.contact),
+            energy: Energy { friction: lost, ..Energy::default() },
+            stored: -stored(&self.drive, &now.z, now.way.contact) - lost,
             ..Kept::default()
         };
     }
@@ -391,7 +398,11 @@ impl<const N: usize> Engine<N> {
     }
 
     /// A row of the log.
-    pub(crate) fn row(&mut self, time: f64, duty: f64) -> Row {
+    pub(crate) fn row(&mut self, time: f64, command: Command) -> Row {
+        let duty = match command {
+            Command::Duty(duty) => duty,
+            Command::Open => 0.0,
+        };
         let readings = self.read(time);
         let (drive, now) = (&self.drive, &mut self.now);
         let since = now.since_row;
@@ -407,7 +418,7 @@ impl<const N: usize> Engine<N> {
             None => drive.supply_voltage - drive.supply_resistance * drawn,
         };
         now.since_row = SinceRow { start: time, current: now.z[CURRENT], ..SinceRow::default() };
-        let load_speed = if N > LOAD_SPEED { now.z[LOAD_SPEED] } else { now.z[SPEED] / drive.ratio };
+        let load_speed = now.of_load(&now.z, drive.ratio);
         let shown = now.shown();
         Row {
             time,
@@ -422,6 +433,7 @@ impl<const N: usize> Engine<N> {
             supply_current: drawn,
             readings,
             flags: Flags {
+                open: command == Command::Open,
                 chopping: since.chopping,
                 tripped: now.guard.is_off(time) && !now.guard.is_locked_out(),
                 locked_out: now.guard.is_locked_out(),

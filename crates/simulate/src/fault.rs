@@ -4,7 +4,7 @@ use crate::engine::Engine;
 use crate::ledger::stored;
 use crate::mode::{BUS, CURRENT, LOAD_SPEED, SPEED, TWIST};
 use crate::sensing::{EncoderLine, Stuck};
-use crate::set_up::{SetUp, Twist, Unusable};
+use crate::set_up::{SetUp, Unusable};
 
 /// What goes wrong at an instant, and stays so.
 #[derive(Clone, Copy, PartialEq, Debug)]
@@ -83,17 +83,25 @@ impl<const N: usize> Engine<N> {
                 drive.winding_resistance += warmer;
                 drive.resistance += warmer;
                 drive.constant *= constant;
+                if let Some(warmth) = &mut drive.curved.warmth {
+                    // It goes on warming from there.
+                    warmth.heat.resistance *= resistance;
+                }
             }
             Fault::LeadOpen => drive.brush_drop = ARC,
         }
         drive.check()?;
         let before = stored(&self.drive, &self.now.z, self.now.way.contact);
-        if drive != self.drive {
+        let changes = drive != self.drive;
+        if changes {
             self.change_drive(drive);
         }
         self.now.jump(fault);
-        let after = stored(&self.drive, &self.now.z, self.now.way.contact);
-        self.now.kept.energy.friction += before - after;
+        if changes || fault == Fault::LeadsSwapped {
+            let drive = self.drive.in_band(self.now.way.band);
+            self.now.see_who_drives(&drive);
+        }
+        self.now.lost += before - stored(&self.drive, &self.now.z, self.now.way.contact);
         Ok(())
     }
 }
@@ -102,8 +110,8 @@ fn loosen(drive: &mut SetUp, torque: f64) {
     drive.load_friction = torque;
     (drive.load_inertia, drive.load_viscous, drive.load_torque) = (0.0, 0.0, 0.0);
     drive.curved.swing = None;
-    // A gear that bears nothing does not twist; what is left of it only fits the states.
-    drive.twist = drive.twist.map(|twist| Twist { backlash: 0.0, ..twist });
+    // A gear that bears nothing does not twist.
+    drive.twist = None;
 }
 
 impl<const N: usize> crate::engine::Now<N> {
@@ -128,6 +136,13 @@ impl<const N: usize> crate::engine::Now<N> {
                 self.kept.peak_speed = -self.kept.peak_speed;
                 self.way.shaft = -self.way.shaft;
                 (self.way.contact, self.way.load) = (-self.way.contact, -self.way.load);
+            }
+            Fault::CouplingSlips(_) => {
+                self.loose = true;
+                (self.way.contact, self.way.load) = (0, 0);
+                if N > TWIST {
+                    (self.z[LOAD_SPEED], self.z[TWIST]) = (0.0, 0.0);
+                }
             }
             _ => debug_assert!(self.z[CURRENT].is_finite() && (N <= BUS || self.z[BUS].is_finite())),
         }

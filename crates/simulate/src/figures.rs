@@ -1,19 +1,21 @@
 //! A trial as a sheet: verdict, stages, checks, key figures, workings.
 
+use crate::builds::{KeyFigure, NoSpread, Samples, Spread};
+use crate::contents::listed;
 use crate::course::Told;
 use crate::judge::{Check, Stand};
+use crate::keys::Key;
+use crate::on_demand::{AskedFault, FaultKind, Faulted};
 use crate::page::{self, Played};
 use crate::plan::Plan;
+use crate::record::Kept;
 use crate::trial::{Outcome, Shaft, Trial, WayOut};
 use finding::Sheet;
 use finding::sheet::{Block, Table};
-use worked::{Dimension, Input, Origin, Worked};
+use worked::{Dimension, Input, Origin, Unit, Worked, format};
 
 const HELD: &str = "The shaft of the motor itself must be held, not the output of its gear, by something that bears the torque; a \
 hand does not.";
-/// What the simulation leaves out, as long as it does.
-const CEILING: &str =
-    "Clamps, fault lines and a supply that switches off are not simulated; `firstspin check` judges them.";
 
 impl Trial {
     /// The verdict in a sentence or two.
@@ -35,9 +37,15 @@ impl Trial {
         }
     }
 
-    /// What is asked, what was judged, and what comes of it: nothing where the trial is refused.
-    pub fn sheet(&self, outcome: Option<&Outcome>) -> Sheet {
-        let blocks = page::with_workings(self.told(outcome), outcome.is_some());
+    /// What is asked, what was judged, and what comes of it: nothing where the trial is refused. Builds of its axis
+    /// and what faults make of it stand beside where they were asked for.
+    pub fn sheet(
+        &self,
+        outcome: Option<&Outcome>,
+        builds: Option<&Result<Spread, NoSpread>>,
+        faulted: Option<&Faulted>,
+    ) -> Sheet {
+        let blocks = page::with_workings(self.told(outcome, builds, faulted), outcome.is_some());
         Sheet { id: "predict".to_owned(), title: self.title(), summary: self.summary(), blocks }
     }
 
@@ -48,7 +56,16 @@ impl Trial {
 
     /// The verdict, and which of two trials of one name it is.
     pub(crate) fn summary(&self) -> Vec<String> {
-        let mut summary = vec![self.verdict()];
+        let mut summary = Vec::new();
+        let faults: Vec<String> = self.faults().map(AskedFault::words).collect();
+        if !faults.is_empty() {
+            summary.push(format!(
+                "Put in on purpose: {}. Verdict, checks, closed forms and ranges are those of the trial without it. Never \
+                 make such a fault on a real axis.",
+                faults.join("; ")
+            ));
+        }
+        summary.push(self.verdict());
         if self.of_file && Plan::named(&self.name).is_some() {
             let name = &self.name;
             summary.push(format!(
@@ -59,12 +76,23 @@ impl Trial {
     }
 
     /// Tables and remarks, and the figures behind them.
-    pub(crate) fn told(&self, outcome: Option<&Outcome>) -> page::Told {
+    pub(crate) fn told(
+        &self,
+        outcome: Option<&Outcome>,
+        builds: Option<&Result<Spread, NoSpread>>,
+        faulted: Option<&Faulted>,
+    ) -> page::Told {
         let played = outcome.map(|outcome| Played {
             cautions: if matches!(self.shaft, Shaft::Held) { vec![HELD] } else { Vec::new() },
-            keys: self.keys(outcome),
-            tables: self.levels_table(outcome).into_iter().collect(),
-            remarks: self.remarks(outcome),
+            keys: self.all_keys(outcome, builds.and_then(|builds| builds.as_ref().ok()), faulted),
+            tables: self.levels_table(outcome).into_iter().chain(faulted.map(points_table)).collect(),
+            remarks: [
+                builds.map_or_else(Vec::new, |builds| self.remarks_on_builds(outcome, builds)),
+                self.remarks(&outcome.stages),
+                faulted.map_or_else(Vec::new, |faulted| self.remarks_on_faults(outcome, faulted)),
+                self.contents().into(),
+            ]
+            .concat(),
         });
         page::told(self.stages_table(), &self.checks, played)
     }
@@ -88,10 +116,62 @@ impl Trial {
         Block::Table(Table::of("stages", "What the bridge is told", &headings, rows))
     }
 
-    fn remarks(&self, outcome: &Outcome) -> Vec<String> {
+    /// What the ranges beside the key figures are, or why there are none.
+    fn remarks_on_builds(&self, outcome: &Outcome, builds: &Result<Spread, NoSpread>) -> Vec<String> {
+        let spread = match builds {
+            Ok(spread) => spread,
+            Err(why) => return vec![format!("No ranges over builds: {why}.")],
+        };
+        let Samples { builds, seed, .. } = spread.samples;
+        let (played, refused) = spread.builds();
+        let mut said = format!(
+            "From .. to: lowest and highest that were met, sampled and no bound. {played} builds were played: each tolerance \
+             at either end, corners, and {builds} drawn with seed {seed}."
+        );
+        let left_out = self.left_out_of_builds();
+        if !left_out.is_empty() {
+            said.push_str(&format!(" They leave out {}.", listed(&left_out)));
+        }
+        if refused > 0 {
+            said.push_str(&format!(" {refused} more could not be played, or no drive can be so."));
+        }
+        let mut remarks = vec![said];
+        let tells = outcome.settled.is_some() && !self.has_levels();
+        let lacks = |key: KeyFigure| spread.of(key).map_or(0, |span| span.without);
+        let lacking = lacks(KeyFigure::Settled).max(lacks(KeyFigure::RiseTime));
+        if tells && lacking > 0 {
+            remarks.push(format!("In {lacking} of these builds the drive ends before it has settled."));
+        }
+        remarks
+    }
+
+    /// Key figures, and what each of them is with the faults.
+    fn all_keys(&self, outcome: &Outcome, spread: Option<&Spread>, faulted: Option<&Faulted>) -> Vec<Key> {
+        let mut keys = self.keys(outcome, spread);
+        if let Some(faulted) = faulted {
+            let with = Outcome { stages: faulted.stages.clone(), rise_time: None, settled: None };
+            let with = self.keys(&with, None);
+            // Ways follow from the angle of the motor.
+            let slips = self.faults().any(|asked| asked.kind == FaultKind::CouplingSlips);
+            for key in &mut keys {
+                let same = with.iter().find(|with| with.what == key.what && !(slips && with.is_way()));
+                key.faulty = same.map(|with| with.simulated.text());
+            }
+        }
+        keys
+    }
+
+    /// What is to be said of the course with the faults, and not of the one without.
+    fn remarks_on_faults(&self, outcome: &Outcome, faulted: &Faulted) -> Vec<String> {
+        let without = self.remarks(&outcome.stages);
+        let with = self.remarks(&faulted.stages).into_iter().filter(|said| !without.contains(said));
+        with.map(|said| format!("With the fault: {said}")).collect()
+    }
+
+    fn remarks(&self, stages: &[Kept]) -> Vec<String> {
         let mut remarks = Vec::new();
-        let first = self.first_drive(&outcome.stages).map(|(_, kept)| kept);
-        if !self.set_up.locked && outcome.stages.iter().all(|kept| kept.angles == (0.0, 0.0)) {
+        let first = self.first_drive(stages).map(|(_, kept)| kept);
+        if !self.set_up.locked && stages.iter().all(|kept| kept.angles == (0.0, 0.0)) {
             remarks
                 .push("The shaft does not turn: the torque at this duty stays within friction.".to_owned());
         }
@@ -101,13 +181,13 @@ impl Trial {
                 "The current has gaps in {gaps} PWM periods of the drive: it ends before the period does."
             ));
         }
-        let chops: u64 = outcome.stages.iter().map(|kept| kept.chops).sum();
+        let chops: u64 = stages.iter().map(|kept| kept.chops).sum();
         if chops > 0 {
             remarks.push(format!(
                 "A chopper holds the current {chops} times: what the closed forms say of the time after that does not hold."
             ));
         }
-        for kept in &outcome.stages {
+        for kept in stages {
             if let Some((time, number)) = kept.tripped {
                 let name = self.limits.get(number).map_or("", |limit| limit.limit.name());
                 let time = self.input("trip_time", "time", "t", Dimension::TIME, time).text();
@@ -115,15 +195,14 @@ impl Trial {
                 break;
             }
         }
-        if outcome.stages.iter().any(|kept| kept.lockouts > 0) {
+        if stages.iter().any(|kept| kept.lockouts > 0) {
             remarks
                 .push("The bus leaves the voltages at which the board works: its lockout acts.".to_owned());
         }
-        let ended = self.legs.last().zip(outcome.stages.last());
+        let ended = self.legs.last().zip(stages.last());
         if ended.is_some_and(|(leg, kept)| leg.told() == Told::Open && kept.at_rest_since.is_none()) {
             remarks.push("It still turns at the end of the trial.".to_owned());
         }
-        remarks.push(CEILING.to_owned());
         remarks
     }
 
@@ -142,6 +221,18 @@ impl Trial {
             .origin(Origin::computed("simulated at nominal values"))
             .worked()
     }
+}
+
+/// What each test point shows before the first fault and at the end.
+fn points_table(faulted: &Faulted) -> Block {
+    let rows = faulted.shown.iter().map(|(column, values)| {
+        let unit = Unit::parse(&column.unit).unwrap_or_else(|_| Unit::one());
+        let at = column.at.map_or_else(String::new, |at| at.to_string());
+        let values = values.map(|value| format::plain(unit.to_si(value), &unit));
+        [vec![at, column.name.clone()], values.to_vec()].concat()
+    });
+    let headings = ["at", "what", "#just before", "#at the end", "#without it"];
+    Block::Table(Table::of("test-points", "What test points show, with the fault", &headings, rows.collect()))
 }
 
 /// A duty without the last digits that only arithmetic leaves.

@@ -1,6 +1,7 @@
 //! Whether a trial may be offered: every bound that it has to keep, at the worst corner of the tolerances.
 
 use crate::axis::Figures;
+use crate::bounds::Bounds;
 use crate::course::Reach;
 use crate::surroundings::is_simulated;
 use crate::trial::Shaft;
@@ -11,10 +12,7 @@ use drive::assembly::encoder::{Travel, travel};
 use drive::assembly::limits::{delay, seen, sees_winding};
 use drive::assembly::share_in_use;
 use drive::bridge::OffState;
-use drive::bus::{clamped_voltage, peak_returned_power, returned_current, voltage_after_stop};
-use drive::constants::zero;
 use drive::limit::{full_reversal_current, held_to, overshoot, stalled_current};
-use drive::load::At;
 use drive::motor::Armature;
 use worked::claim::{Change, Outcome};
 use worked::format::choose_unit;
@@ -151,14 +149,31 @@ impl Judged<'_> {
     /// Every check, in the order in which to read them.
     pub(crate) fn checks(&self) -> Vec<Check> {
         let mut checks = Vec::new();
+        let bounds = self.bounds();
         self.travel(&mut checks);
-        self.standing(&mut checks);
+        bounds.standing(&mut checks);
         self.limits(&mut checks);
-        self.current(&mut checks);
+        bounds.current(&mut checks);
         self.heat(&mut checks);
-        self.speed(&mut checks);
-        self.returned(&mut checks);
+        bounds.speed(&mut checks);
+        if self.reach.returns {
+            let remedy =
+                "a clamp, more capacitance on the bus, or an end with open switches in place of braking";
+            bounds.returned(bounds.energy(), ("all that moves returned at once", remedy), &mut checks);
+        }
         checks
+    }
+
+    /// What bounds the parts by peak current and top speed alone.
+    fn bounds(&self) -> Bounds<'_> {
+        Bounds {
+            figures: self.figures,
+            axis: self.axis,
+            moves: !matches!(self.shaft, Shaft::Held),
+            bus: self.bus,
+            peak_current: self.peak_current(),
+            top_speed: self.top_speed(),
+        }
     }
 
     /// Largest current of the course, with half of its ripple, held by choppers where they may act.
@@ -217,10 +232,6 @@ impl Judged<'_> {
         speed.called("speed that it cannot pass", "ω_top").shown_in("rpm")
     }
 
-    fn moves(&self) -> bool {
-        !matches!(self.shaft, Shaft::Held)
-    }
-
     fn time(&self, key: &str, name: &str, symbol: &str, si: f64) -> Worked {
         Input::new(&format!("trials.{}.{key}", self.trial), name, symbol, Dimension::TIME)
             .value(si)
@@ -258,21 +269,6 @@ impl Judged<'_> {
                 claim: None,
             }),
         }
-    }
-
-    /// An axis that its load moves by itself cannot be left alone at the end of a trial, or where a limit trips, and
-    /// no bound of the speed holds for it.
-    fn standing(&self, checks: &mut Vec<Check>) {
-        let Some(load) = self.figures.load.as_ref().filter(|_| self.moves()) else { return };
-        let (gear, motor) = (&self.figures.gear, &self.figures.dc.motor);
-        let falling = gear.driving_back(load.falling_torque(At::Worst));
-        if falling.worst_case().is_some_and(|(_, high)| high <= 0.0) {
-            return;
-        }
-        let held =
-            (motor.coulomb_friction.clone() + gear.drag.clone()).called("friction that holds it", "M_hold");
-        let remedy = "a counterbalance, a gear that locks itself, or the load taken off with --free";
-        checks.push(Check::of("its load, left alone", falling.must_stay_below(held), remedy));
     }
 
     /// No limit acts but those that may; none whose acting is not simulated.
@@ -332,27 +328,6 @@ impl Judged<'_> {
         seen(limit, dc, self.duty.clone(), current)
     }
 
-    fn current(&self, checks: &mut Vec<Check>) {
-        let dc = &self.figures.dc;
-        let peak = self.peak_current();
-        if let Some(part) = self.axis.motor().filter(|part| part.has("peak_current")) {
-            let claim = peak.clone().must_stay_below(part.peak_current());
-            let remedy = "a motor that stands more, or a supply of less voltage";
-            checks.push(Check::of("highest current of the motor", claim, remedy));
-        }
-        let gearbox = self.axis.gearbox.as_ref().filter(|gearbox| gearbox.has("peak_torque"));
-        if let Some(gearbox) = gearbox.filter(|_| self.moves() && self.figures.load.is_some()) {
-            let claim = peak.clone().must_stay_below(dc.current_at_gear_peak(gearbox));
-            let remedy = "a gearbox that stands more, or the load taken off with --free";
-            checks.push(Check::of("current at which the gearbox is at its peak", claim, remedy));
-        }
-        if let Some(channel) = self.axis.channel().filter(|channel| channel.has("peak_current")) {
-            let claim = peak.must_stay_below(channel.peak_current());
-            let remedy = "a bridge that stands more, or a supply of less voltage";
-            checks.push(Check::of("highest current of the channel", claim, remedy));
-        }
-    }
-
     /// As long as the course warms like its largest current, no heat leaving a winding that is warm from use.
     fn heat(&self, checks: &mut Vec<Check>) {
         let dc = &self.figures.dc;
@@ -374,61 +349,6 @@ impl Judged<'_> {
         let remedy = "a shorter trial, or the heat capacity of the winding (`winding_to_case`, `winding_time`) where its \
                       sheet gives it";
         checks.push(Check::of("winding, warm from use", claim, remedy));
-    }
-
-    fn speed(&self, checks: &mut Vec<Check>) {
-        if !self.moves() {
-            return;
-        }
-        let remedy = "a supply of less voltage";
-        if let Some(part) = self.axis.motor().filter(|part| part.has("max_speed")) {
-            let claim = self.top_speed().must_stay_below(part.max_speed());
-            checks.push(Check::of("highest speed of the motor", claim, remedy));
-        }
-        if let Some(part) = self.axis.gearbox.as_ref().filter(|part| part.has("max_input_speed")) {
-            let claim = self.top_speed().must_stay_below(part.max_input_speed());
-            checks.push(Check::of("highest input speed of the gearbox", claim, remedy));
-        }
-    }
-
-    /// All that moves at top speed, and what the inductance holds, comes back at once.
-    fn returned(&self, checks: &mut Vec<Check>) {
-        let Some(bus) = self.bus.filter(|_| self.reach.returns && self.moves()) else { return };
-        let (dc, top) = (&self.figures.dc, self.top_speed());
-        let power = peak_returned_power(&dc.armature(), top.clone());
-        let remedy = "a clamp, more capacitance on the bus, or an end with open switches in place of braking";
-        if bus.takes_back() {
-            let current = returned_current(power, bus.open_voltage.clone());
-            let claim = current.must_stay_below(bus.sink_current());
-            checks.push(Check::of("current back into the supply", claim, remedy));
-            return;
-        }
-        let load = self.figures.load.as_ref().map_or_else(|| zero("kg·m²/rad²"), |load| load.inertia());
-        let moving =
-            self.figures.gear.kinetic_energy(dc.rotor_inertia(), load, self.figures.gear.output_speed(top));
-        let coil = dc.motor.inductance.clone() * self.peak_current().squared() / 2.0;
-        let energy = (moving + coil).called("energy that comes back at most", "W_top");
-        let risen = voltage_after_stop(bus.open_voltage.clone(), energy, zero("J"), bus.capacitance.clone());
-        let held = bus.clamps.iter().fold(risen, |voltage, (_, clamp)| {
-            voltage.at_most(clamped_voltage(clamp.threshold(), power.clone(), clamp.resistance()))
-        });
-        let highest = held.at_least(bus.open_voltage.clone()).called("highest voltage of the bus", "U_1");
-        for input in &bus.inputs {
-            let part = Worked::known(
-                0.9,
-                "",
-                "k_abs",
-                "part of the absolute maximum that is used",
-                Origin::common_practice("nine tenths"),
-            );
-            let ceiling = (part * input.survives()).called("ceiling of the bus", "U_ceil");
-            let what = format!("bus of `{}`, all that moves returned at once", input.path());
-            checks.push(Check::of(&what, highest.clone().must_stay_below(ceiling), remedy));
-        }
-        if let Some(supply) = bus.supply.as_ref().filter(|unit| !bus.blocked && unit.part.has("survives")) {
-            let what = format!("output of supply `{}`, the same", supply.name);
-            checks.push(Check::of(&what, highest.must_stay_below(supply.part.survives()), remedy));
-        }
     }
 }
 

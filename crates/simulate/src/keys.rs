@@ -1,5 +1,6 @@
 //! Key figures of a trial, each beside its closed form where there is one.
 
+use crate::builds::{KeyFigure, Spread};
 use crate::course::Told;
 use crate::figures::short;
 use crate::judge::locked_current;
@@ -11,13 +12,24 @@ use drive::bus::{energy_of_braking_torque, voltage_after_stop};
 use drive::constants::zero;
 use drive::load::At;
 use finding::sheet::{Block, Table};
-use worked::{Dimension, Number, Worked};
+use worked::{Dimension, Effort, Number, Unit, Worked, format};
 
 /// A key figure: what the simulation gave, and what a closed form gives.
 pub(crate) struct Key {
     pub(crate) what: String,
     pub(crate) simulated: Worked,
     pub(crate) closed: Option<Worked>,
+    /// Lowest and highest of all builds that were played.
+    pub(crate) range: Option<String>,
+    /// What it is with the faults that were put in.
+    pub(crate) faulty: Option<String>,
+}
+
+impl Key {
+    /// A way of the load.
+    pub(crate) fn is_way(&self) -> bool {
+        self.what.starts_with("way ")
+    }
 }
 
 /// Words of the levels of a staircase.
@@ -26,12 +38,13 @@ pub(crate) const LEVEL: &str = "level";
 const LEVELS: usize = 2;
 
 impl Trial {
-    pub(crate) fn keys(&self, outcome: &Outcome) -> Vec<Key> {
-        let mut keys = Keys(Vec::new());
+    pub(crate) fn keys(&self, outcome: &Outcome, spread: Option<&Spread>) -> Vec<Key> {
+        let mut keys = Keys { all: Vec::new(), spread };
         let kept = &outcome.stages;
         let peak = kept.iter().map(|kept| kept.peak_current.abs()).fold(0.0, f64::max);
         let words = "largest motor current";
-        keys.add(words, self.current("peak_current", words, "I_pk", peak), Some(self.peak_current.clone()));
+        let simulated = self.current("peak_current", words, "I_pk", peak);
+        keys.spans(KeyFigure::PeakCurrent, words, simulated, Some(self.peak_current.clone()));
         if let (Some((_, first)), false) = (self.first_drive(kept), self.has_levels()) {
             self.drive(&mut keys, first, outcome);
         }
@@ -39,11 +52,11 @@ impl Trial {
         self.way(&mut keys, kept);
         self.ends(&mut keys, kept);
         self.energies(&mut keys, kept);
-        keys.0
+        keys.all
     }
 
     /// The first leg at one duty: ripple, speed, how it comes there.
-    fn drive(&self, keys: &mut Keys, first: &Kept, outcome: &Outcome) {
+    fn drive(&self, keys: &mut Keys<'_>, first: &Kept, outcome: &Outcome) {
         let dc = &self.figures.dc;
         let bus = dc.power.open_voltage.clone();
         let duty = self.duty_of_first();
@@ -53,7 +66,8 @@ impl Trial {
         let words = "current ripple at the end of the drive, peak to peak";
         let ripple = self.figures.bridge.ripple(duty.clone(), bus.clone(), dc.motor.inductance.clone());
         let free = first.chops == 0;
-        keys.add(words, self.current("ripple", words, "ΔI", first.ripple), free.then_some(ripple));
+        let simulated = self.current("ripple", words, "ΔI", first.ripple);
+        keys.spans(KeyFigure::Ripple, words, simulated, free.then_some(ripple));
         let moves = !self.set_up.locked;
         if !moves {
             let words = "current at the end of the drive";
@@ -65,22 +79,23 @@ impl Trial {
             let closed =
                 (first.gaps == 0 && first.speed != 0.0).then(|| self.steady_speed(duty, first.speed < 0.0));
             let words = "speed of the motor at the end of the drive";
-            keys.add(words, self.speed("speed", words, first.speed.abs()), closed);
+            keys.spans(KeyFigure::Speed, words, self.speed("speed", words, first.speed.abs()), closed);
         }
         let motor = dc.free_armature().turning(self.figures.inertia());
         if let Some(rise) = outcome.rise_time {
             let closed = if moves { motor.mechanical_time() } else { motor.electrical_time() };
             let words = if moves { "time to 63 % of that" } else { "time to 63 % of the last current" };
-            keys.add(words, self.time("rise_time", words, rise), free.then_some(closed));
+            let simulated = self.time("rise_time", words, rise);
+            keys.spans(KeyFigure::RiseTime, words, simulated, free.then_some(closed));
         }
         if let Some(settled) = outcome.settled {
             let words = "within 2 % of that from this time on";
-            keys.add(words, self.time("settled", words, settled), None);
+            keys.spans(KeyFigure::Settled, words, self.time("settled", words, settled), None);
         }
     }
 
     /// When the limit trips that is to: `τ_e·ln(I/(I − I_t)) + t_timer`.
-    fn trip(&self, keys: &mut Keys, kept: &[Kept]) {
+    fn trip(&self, keys: &mut Keys<'_>, kept: &[Kept]) {
         let Some(limit) = &self.trips else { return };
         let Some((time, _)) = kept.iter().find_map(|kept| kept.tripped) else { return };
         let dc = &self.figures.dc;
@@ -94,14 +109,14 @@ impl Trial {
         keys.add(words, self.time("trip_time", words, time), Some(closed));
     }
 
-    fn way(&self, keys: &mut Keys, kept: &[Kept]) {
+    fn way(&self, keys: &mut Keys<'_>, kept: &[Kept]) {
         if self.set_up.locked {
             return;
         }
         let (low, high) = kept
             .iter()
             .fold((0.0f64, 0.0f64), |(low, high), kept| (low.min(kept.angles.0), high.max(kept.angles.1)));
-        keys.add("way from end to end", self.way_of("angle", high - low), None);
+        keys.spans(KeyFigure::Way, "way from end to end", self.way_of("angle", high - low), None);
         if self.set_up.twist.is_some() {
             let torque = kept.iter().map(|kept| kept.peak_shaft_torque.abs()).fold(0.0, f64::max);
             let words = "largest torque at the shaft that drives the load";
@@ -110,7 +125,7 @@ impl Trial {
     }
 
     /// What comes after the drive: how long it takes to rest, and how far it goes meanwhile.
-    fn ends(&self, keys: &mut Keys, kept: &[Kept]) {
+    fn ends(&self, keys: &mut Keys<'_>, kept: &[Kept]) {
         for (at, pair) in kept.windows(2).enumerate() {
             let [before, after] = pair else { continue };
             let (was, leg) = (&self.legs[at], &self.legs[at + 1]);
@@ -127,9 +142,11 @@ impl Trial {
             let resting =
                 kept[at + 1..].iter().find_map(|kept| kept.at_rest_since.map(|time| (time, kept.angle)));
             if let Some((stopped, place)) = resting {
-                keys.add(closed, self.time("stopping", closed, stopped - before.end), None);
-                let way = (place - before.angle).abs();
-                keys.add("way from there to rest", self.way_of("stopping_angle", way), None);
+                let sense = if before.speed < 0.0 { ", backwards" } else { "" };
+                let words = format!("{closed}{sense}");
+                keys.add(&words, self.time("stopping", &words, stopped - before.end), None);
+                let (words, way) = (format!("way from there to rest{sense}"), (place - before.angle).abs());
+                keys.add(&words, self.way_of("stopping_angle", way), None);
             }
             if let Told::Between(_, 0.0) = leg.told() {
                 self.braked(keys, before, after);
@@ -138,7 +155,7 @@ impl Trial {
     }
 
     /// What a ramp to zero gives back, beside the energy of an even stop in its time.
-    fn braked(&self, keys: &mut Keys, before: &Kept, after: &Kept) {
+    fn braked(&self, keys: &mut Keys<'_>, before: &Kept, after: &Kept) {
         let dc = &self.figures.dc;
         let words = "speed before the stop";
         let speed = self.input("stop_speed", words, "ω", Dimension::ANGULAR_SPEED, before.speed.abs());
@@ -159,17 +176,17 @@ impl Trial {
         }
     }
 
-    fn energies(&self, keys: &mut Keys, kept: &[Kept]) {
+    fn energies(&self, keys: &mut Keys<'_>, kept: &[Kept]) {
         let sum = total(kept);
         let returned: f64 = kept.iter().map(|kept| kept.returned).sum();
         // Without capacitors what comes back goes into the supply and counts against what came out of it.
         let taken = if self.set_up.bus.is_some() { sum.supply } else { sum.supply + returned };
         let words = "energy out of the supply";
-        keys.add(words, self.energy("taken", words, "W_s", taken), None);
+        keys.spans(KeyFigure::Taken, words, self.energy("taken", words, "W_s", taken), None);
         let words = "energy back into the bus";
-        keys.add(words, self.energy("returned", words, "W_r", returned), None);
+        keys.spans(KeyFigure::Returned, words, self.energy("returned", words, "W_r", returned), None);
         if let Some(rise) = self.temperature_rise(&sum) {
-            keys.add("rise of the winding, no heat leaving it", rise, None);
+            keys.spans(KeyFigure::WindingRise, "rise of the winding, no heat leaving it", rise, None);
         }
     }
 
@@ -195,7 +212,7 @@ impl Trial {
         Some(Block::Table(Table::of("levels", title, &headings, rows.collect())))
     }
 
-    fn has_levels(&self) -> bool {
+    pub(crate) fn has_levels(&self) -> bool {
         !self.set_up.locked && self.legs.iter().filter(|leg| leg.words == LEVEL).count() >= LEVELS
     }
 
@@ -277,10 +294,24 @@ impl Trial {
     }
 }
 
-struct Keys(Vec<Key>);
+struct Keys<'a> {
+    all: Vec<Key>,
+    spread: Option<&'a Spread>,
+}
 
-impl Keys {
+impl Keys<'_> {
     fn add(&mut self, what: &str, simulated: Worked, closed: Option<Worked>) {
-        self.0.push(Key { what: what.to_owned(), simulated, closed });
+        self.all.push(Key { what: what.to_owned(), simulated, closed, range: None, faulty: None });
+    }
+
+    /// One that builds have as well. The nominal one that stands beside is a build too.
+    fn spans(&mut self, key: KeyFigure, what: &str, simulated: Worked, closed: Option<Worked>) {
+        let span = self.spread.and_then(|spread| spread.of(key));
+        let range = span.map(|span| {
+            let (nominal, shown) = (simulated.value(), simulated.figure(Effort::FirstOrder).unit);
+            let unit = Unit::parse(&shown).unwrap_or_else(|_| Unit::si(simulated.dimension()));
+            format::range(span.low.min(nominal), span.high.max(nominal), &unit)
+        });
+        self.all.push(Key { what: what.to_owned(), simulated, closed, range, faulty: None });
     }
 }

@@ -64,6 +64,15 @@ pub(crate) fn sensing(bench: &Bench, axis: &Axis, dc: &DcAxis) -> Sensing {
     Sensing { current, voltage, encoder, sampling: Sampling::AtRows, seed: 1 }
 }
 
+/// The line that tells the controller the voltage of the bus of an axis.
+pub(crate) fn bus_line(bench: &Bench, axis: &Axis, dc: &DcAxis) -> Option<assembly::sense::SenseLine> {
+    let lines = assembly::sense::SenseLine::all(bench, &[(axis, Some(dc.clone()))], &[]);
+    let own = |line: &assembly::sense::SenseLine| {
+        line.tells == Tells::Voltage && !line.both_signs && line.axis.as_deref() == Some(&*axis.name)
+    };
+    lines.into_iter().find(own)
+}
+
 /// When the converter of a controller samples.
 #[derive(Clone, Copy, PartialEq, Debug)]
 pub(crate) enum When {

@@ -72,9 +72,9 @@ pub struct Rows<'w, S> {
 }
 
 impl<'w, S: logs::Sink> Rows<'w, S> {
-    /// To a log of these [`columns`].
-    pub fn new(to: S, drive: &SetUp, stages: &[Stage], watch: Watch<'w>) -> Self {
-        Self { to, watch, length: length(drive, stages) }
+    /// To a log of these [`columns`], of a course that takes so long, s.
+    pub fn new(to: S, length: f64, watch: Watch<'w>) -> Self {
+        Self { to, watch, length }
     }
 
     /// The log.
@@ -92,7 +92,7 @@ impl<S: logs::Sink> Sink for Rows<'_, S> {
     }
 }
 
-/// Time that the stages take, s.
-pub(crate) fn length(drive: &SetUp, stages: &[Stage]) -> f64 {
+/// Time that stages take, s.
+pub fn length(drive: &SetUp, stages: &[Stage]) -> f64 {
     stages.iter().map(|stage| stage.periods as f64).sum::<f64>() / drive.frequency
 }

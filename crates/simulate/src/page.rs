@@ -95,9 +95,11 @@ fn checks_table(checks: &[Check]) -> Block {
 fn keys_table(keys: &[Key]) -> Block {
     let rows = keys.iter().map(|key| {
         let closed = key.closed.as_ref().map_or_else(String::new, Worked::text);
-        vec![key.what.clone(), key.simulated.text(), closed]
+        let beside = [&key.range, &key.faulty].map(|text| text.clone().unwrap_or_default());
+        let [range, faulty] = beside;
+        vec![key.what.clone(), key.simulated.text(), closed, range, faulty]
     });
-    let headings = ["key figure", "#simulated", "#closed form"];
+    let headings = ["key figure", "#simulated", "#closed form", "#from .. to", "#with the fault"];
     Block::Table(Table::of("key-figures", "Key figures, at nominal values", &headings, rows.collect()))
 }
 

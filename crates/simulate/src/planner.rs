@@ -4,25 +4,19 @@ use crate::axis::Figures;
 use crate::course::{Drive, Leg, reach};
 use crate::judge::{Check, Judged, Limits, Stand};
 use crate::plan::Ground;
+use crate::prepared::Prepared;
 use crate::set_up::{SetUp, Unusable};
-use crate::surroundings::{put_around, simulated};
+use crate::surroundings::simulated;
 use crate::trial::{CannotPlan, Request, Shaft, WayOut, Wish};
 use bench::Bench;
 use bench::model::{Axis, LimitInForce};
 use drive::assembly::Bus;
 use drive::assembly::limits::{delay, trips};
 use drive::bridge::OffState;
-use drive::constants::zero;
-use drive::load::{Load, Turning};
 use worked::{Dimension, Input, Origin, Worked};
 
 /// Steps in which a duty is looked for.
 const DUTY_STEPS: u32 = 20;
-/// Rows that a log has about.
-const ROWS: u64 = 2000;
-/// Rows that a log may have.
-const MOST_ROWS: f64 = 2e7;
-
 /// A plan at one duty.
 pub(crate) struct Draft {
     pub(crate) legs: Vec<Leg>,
@@ -77,30 +71,8 @@ impl<'a> Planner<'a> {
     ) -> Result<Self, CannotPlan> {
         let held = matches!(request.shaft, Shaft::Held);
         let shaft = if wish.free && !held { Shaft::Free } else { request.shaft.clone() };
-        let mut figures = Figures::of(bench, axis, !matches!(shaft, Shaft::Coupled))?;
-        if let Shaft::Disc(inertia) = &shaft {
-            figures.load = Some(Load::Disc(Turning {
-                inertia: inertia.clone(),
-                torque: zero("N·m"),
-                friction_torque: zero("N·m"),
-                viscous_friction: zero("N·m·s/rad"),
-            }));
-        }
-        if let Some(winding) = &request.winding {
-            figures.dc.winding = winding.clone();
-        }
-        let mut bus = Bus::all(bench, &[(axis, Some(figures.dc.clone()))]).into_iter().next();
-        if let Some(supply) = &request.supply {
-            figures.dc.power.open_voltage = supply.clone();
-            bus.iter_mut().for_each(|bus| bus.open_voltage = supply.clone());
-        }
-        let mut set_up = figures.set_up(held)?;
-        put_around(&mut set_up, &figures, axis, bus.as_ref());
-        if !matches!(shaft, Shaft::Coupled) {
-            // Twist and play are those of the load that was taken off.
-            set_up.twist = None;
-        }
-        set_up.check()?;
+        let Prepared { figures, bus, set_up } =
+            Prepared::of(bench, axis, &shaft, request.winding.as_ref(), request.supply.as_ref())?;
         let motor = figures.dc.free_armature().turning(figures.inertia());
         let behind = figures.dc.power.source_resistance.clone() + figures.dc.power.line_resistance.clone();
         let slowest = motor.clone().behind(behind).mechanical_time();
@@ -232,29 +204,6 @@ impl<'a> Planner<'a> {
         let (last, fuller) = self.request.tries.split_last().unwrap_or((&1.0, &[]));
         let full = fuller.iter().map(|constants| draft(*constants)).find(Draft::stands);
         full.unwrap_or_else(|| draft(*last))
-    }
-
-    /// PWM periods between rows, as the sample rate has it.
-    pub(crate) fn every(&self, periods: f64) -> Result<u64, CannotPlan> {
-        let fault = |why: String| CannotPlan::Input { trial: self.request.name.clone(), why };
-        let frequency = self.set_up.frequency;
-        let Some(rate) = self.request.sample_rate else {
-            return Ok((periods as u64).div_ceil(ROWS).max(1));
-        };
-        if rate > frequency * (1.0 + 1e-9) {
-            return Err(fault(format!(
-                "its `sample_rate` is {rate} Hz, and a log has one row in a PWM period at most: {frequency} Hz"
-            )));
-        }
-        let every = (frequency / rate).round().max(1.0);
-        let rows = periods / every;
-        if rows > MOST_ROWS {
-            return Err(fault(format!(
-                "its log would have {rows:.1e} rows, and {MOST_ROWS:.0e} are the most; lower its `sample_rate`, or make it \
-                 shorter"
-            )));
-        }
-        Ok(every as u64)
     }
 }
 

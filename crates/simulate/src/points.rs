@@ -1,12 +1,16 @@
 //! What each test point of the bench shows during a trial, as far as it is simulated.
 
+use crate::builds::Spread;
+use crate::fault::Fault;
 use crate::log::length;
+use crate::on_demand::Put;
 use crate::record::{Row, Sink};
 use crate::sensing::{Readings, Sensed, Sensing, Taken};
+use crate::set_up::SetUp;
 use crate::simulation::{Ended, Stage};
 use crate::trial::Trial;
 use drive::sense::Converter;
-use finding::chart::Purpose;
+use finding::chart::{Band, Purpose};
 use finding::{Chart, Watch};
 use logs::{Column, Outline, Picture, Refused, TestPoint};
 use std::f64::consts::TAU;
@@ -31,22 +35,23 @@ enum Value {
 type Limits = Vec<(&'static str, String, f64)>;
 
 /// The test points of a trial.
-struct Points {
+pub(crate) struct Points {
     columns: Vec<Column>,
     values: Vec<Value>,
     limits: Limits,
-    open_voltage: f64,
+    /// Open voltage of the supply from each of these times on.
+    open_voltage: Vec<(f64, f64)>,
 }
 
 impl Points {
-    /// Those of the axis of a trial that its bench has.
-    fn of(trial: &Trial) -> Self {
+    /// Those of the axis of a trial that its bench has, with faults.
+    pub(crate) fn of(trial: &Trial, faults: &[Put]) -> Self {
         let (drive, dc) = (&trial.set_up, &trial.figures.dc);
         let mut points = Self {
             columns: vec![Column::real("time", "s", None, "since the start")],
             values: vec![Value::Of(|row| row.time, 1.0)],
             limits: Vec::new(),
-            open_voltage: drive.supply_voltage,
+            open_voltage: open_voltage(drive, faults),
         };
         let real = |name: &str, unit: &str, at, meaning: &str| Column::real(name, unit, Some(at), meaning);
         let in_source = dc.power.source_resistance.value() / drive.supply_resistance;
@@ -111,12 +116,45 @@ impl Points {
         self.limits.push((column, words.to_owned(), at));
     }
 
+    /// What builds stay between, of each column that is one of their traces; the duty is the same for all.
+    fn bands(&self, spread: &Spread) -> Vec<(String, Band)> {
+        let rows: Vec<(Row, Row)> = spread.band().rows().collect();
+        let (played, _) = spread.builds();
+        let band = |(column, value): (&Column, &Value)| {
+            let Value::Of(of, times) = *value else { return None };
+            let edge = |end: fn(&(Row, Row)) -> &Row| {
+                rows.iter().map(|row| [end(row).time, of(end(row)) * times]).collect()
+            };
+            let name = format!("{played} builds");
+            Some((column.name.clone(), Band { name, upper: edge(|row| &row.1), lower: edge(|row| &row.0) }))
+        };
+        let told = |column: &&str| ["time", "duty"].contains(column);
+        self.columns
+            .iter()
+            .zip(&self.values)
+            .filter(|(column, _)| !told(&&*column.name))
+            .filter_map(band)
+            .collect()
+    }
+
+    /// What each shows at a row.
+    pub(crate) fn shown(&self, row: &Row) -> Vec<(Column, f64)> {
+        let mut values = Vec::with_capacity(self.columns.len());
+        self.fill(row, &mut values);
+        let at_points = self.columns.iter().zip(values).filter(|(column, _)| column.at.is_some());
+        at_points.map(|(column, value)| (column.clone(), value)).collect()
+    }
+
     /// Their values at a row.
     fn fill(&self, row: &Row, values: &mut Vec<f64>) {
         values.clear();
         values.extend(self.values.iter().map(|value| match value {
             Value::Of(of, times) => of(row) * times,
-            Value::Terminals(share) => self.open_voltage - share * (self.open_voltage - row.supply_voltage),
+            Value::Terminals(share) => {
+                let open = self.open_voltage.iter().rfind(|(from, _)| *from < row.time || *from == 0.0);
+                let open = open.map_or(f64::NAN, |(_, open)| *open);
+                open - share * (open - row.supply_voltage)
+            }
             Value::Pin(of) => of(&row.readings).map_or(f64::NAN, |taken| taken.pin),
             Value::Count => row.readings.count.map_or(f64::NAN, |count| count as f64),
         }));
@@ -144,12 +182,13 @@ impl Sink for AtPoints<'_> {
 }
 
 impl Trial {
-    /// What each test point shows during the trial, in a column of small plots with limits.
+    /// What each test point shows during the trial, in a column of small plots with limits, and with what builds of the
+    /// axis stay between where they were played.
     ///
     /// # Errors
     /// Where the set-up proves to be unusable, or the work was stopped.
-    pub fn picture(&self, watch: Watch<'_>) -> Result<Chart, Ended<Refused>> {
-        let points = Points::of(self);
+    pub fn picture(&self, spread: Option<&Spread>, watch: Watch<'_>) -> Result<Chart, Ended<Refused>> {
+        let points = Points::of(self, &self.faults);
         let stages: Vec<Stage> = self.stages.iter().map(|(_, stage)| *stage).collect();
         let mut at_points = AtPoints {
             points: &points,
@@ -164,20 +203,31 @@ impl Trial {
         for (column, words, at) in points.limits.iter().filter(|(.., at)| at.is_finite()) {
             picture = picture.limit(column, words, *at);
         }
+        for (column, band) in spread.map_or_else(Vec::new, |spread| points.bands(spread)) {
+            picture = picture.band(&column, &band);
+        }
         for (time, words) in self.moments() {
             picture = picture.moment(time, words);
         }
         let name = &self.name;
+        let shaded = if spread.is_some() {
+            " Shaded is what builds within the tolerances were met between, of the current without its ripple: sampled, no \
+             bound."
+        } else {
+            ""
+        };
         Ok(picture.chart(
             &format!("trial-{name}-{}", self.axis),
             &format!("{name}, axis {}: what each test point shows", self.axis),
-            "Predicted at nominal values, without the noise of sensors. The voltage of the motor is the mean over a PWM period; \
-             the current is that of the middle of an off-time; pins are shown as the converter samples them. Heavy dashed \
-             lines are limits.",
+            &format!(
+                "Predicted at nominal values, without the noise of sensors. The voltage of the motor is the mean over a PWM \
+                 period; the current is that of the middle of an off-time; pins are shown as the converter samples them. \
+                 Heavy dashed lines are limits.{shaded}"
+            ),
         ))
     }
 
-    /// When another part of the trial begins, with words for it.
+    /// When another part of the trial begins, or a fault comes, with words for it.
     fn moments(&self) -> Vec<(f64, &'static str)> {
         let (mut periods, mut before, mut moments) = (0, None, Vec::new());
         for (words, stage) in &self.stages {
@@ -186,6 +236,19 @@ impl Trial {
             }
             periods += stage.periods;
         }
+        moments.extend(self.faults.iter().map(|put| {
+            let time = put.period as f64 / self.set_up.frequency;
+            (time, put.asked.kind.name())
+        }));
         moments
     }
+}
+
+/// Open voltage of the supply from each time on, as faults have it.
+fn open_voltage(drive: &SetUp, faults: &[Put]) -> Vec<(f64, f64)> {
+    let changed = faults.iter().filter_map(|put| match put.fault {
+        Fault::SupplyVoltage(voltage) => Some((put.period as f64 / drive.frequency, voltage)),
+        _ => None,
+    });
+    std::iter::once((0.0, drive.supply_voltage)).chain(changed).collect()
 }

@@ -1,5 +1,6 @@
 //! What every trial of a bench would do, on one sheet.
 
+use crate::builds::Samples;
 use crate::page::{CAUTION, Group};
 use crate::plan::Plan;
 use crate::trial::{CannotPlan, Trial, Wish};
@@ -11,6 +12,8 @@ use worked::{Draws, Worked};
 
 /// Steps of a trial that is still played for a sheet of all of them: a second or so.
 const MOST_STEPS: f64 = 3e6;
+/// Builds of each trial: a tenth of a second or so where no mean follows.
+const SAMPLES: Samples = Samples { builds: 64, random_corners: 16, seed: 1, most_steps: 1_000_000 };
 
 /// Draws behind an uncertainty that is not linear.
 const DRAWS: usize = 1000;
@@ -85,7 +88,8 @@ fn section(trial: &Trial) -> Vec<Block> {
         blocks.push(Block::Text(format!("It takes long to play: `firstspin predict {name}` does.")));
     }
     blocks.extend(failed.map(|why| Block::Text(format!("It cannot be simulated: {why}."))));
-    let (told, figures) = trial.told(outcome.as_ref());
+    let builds = outcome.as_ref().map(|_| trial.spread(&SAMPLES));
+    let (told, figures) = trial.told(outcome.as_ref(), builds.as_ref(), None);
     blocks.extend(told.into_iter().filter_map(|block| match block {
         // The page says it once.
         Block::Caution(text) if text == CAUTION => None,
@@ -97,7 +101,8 @@ fn section(trial: &Trial) -> Vec<Block> {
     }));
     // After the tables, before the workings.
     if outcome.is_some()
-        && let Ok(chart) = trial.picture(Watch::none())
+        && let Ok(chart) =
+            trial.picture(builds.as_ref().and_then(|builds| builds.as_ref().ok()), Watch::none())
     {
         blocks.push(Block::Chart(chart));
     }

@@ -36,6 +36,8 @@ pub struct Row {
 /// What a board did by itself since the row before.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
 pub struct Flags {
+    /// All switches are told to be open.
+    pub open: bool,
     /// A chopper acted.
     pub chopping: bool,
     /// A limit holds all switches open.

@@ -181,14 +181,10 @@ pub(crate) fn go_on<const N: usize, S: Sink>(
     (every, at_end): (u64, bool),
     sink: &mut S,
 ) -> Result<(), Ended<S::Failure>> {
-    let duty = match command {
-        Command::Duty(duty) => duty,
-        Command::Open => 0.0,
-    };
     let (frequency, every) = (engine.drive.frequency, every.max(1));
     let time = |period: u64| period as f64 / frequency;
     if *period == 0 {
-        sink.take(&engine.row(0.0, duty)).map_err(Ended::Sink)?;
+        sink.take(&engine.row(0.0, command)).map_err(Ended::Sink)?;
     }
     while *period < end {
         let row = (*period / every).saturating_add(1).saturating_mul(every);
@@ -203,7 +199,7 @@ pub(crate) fn go_on<const N: usize, S: Sink>(
         }
         engine.bend(time(*period));
         if *period == row || (at_end && *period == end) {
-            let row = engine.row(time(*period), duty);
+            let row = engine.row(time(*period), command);
             sink.take(&row).map_err(Ended::Sink)?;
         }
     }

@@ -5,8 +5,10 @@ use crate::axis::Figures;
 use crate::course::{Leg, Told, joined};
 use crate::judge::{Check, Stand};
 use crate::lines::{self, When};
+use crate::on_demand::{Put, play_through};
 use crate::plan::{Ground, Plan};
 use crate::planner::{Draft, Found, Planner};
+use crate::prepared;
 use crate::record::{Kept, NoLog, Sink};
 use crate::rise::Rise;
 use crate::sensing::Sensing;
@@ -62,6 +64,8 @@ pub struct Trial {
     pub(crate) peak_current: Worked,
     pub(crate) checks: Vec<Check>,
     pub(crate) way_out: WayOut,
+    /// Put in on purpose, in the order in which they come.
+    pub(crate) faults: Vec<Put>,
     every: u64,
     steps: f64,
 }
@@ -167,8 +171,6 @@ pub enum CannotPlan {
     Unusable(#[from] Unusable),
 }
 
-/// Most steps that a trial may take: a minute or so of waiting.
-const MOST_STEPS: f64 = 1e8;
 /// Rows in which a rise is followed: its times are straight between them.
 const RISE_ROWS: f64 = 4000.0;
 
@@ -226,13 +228,8 @@ impl Trial {
         let Found { amount, draft, way_out } = found;
         let set_up = planner.set_up;
         let periods: f64 = draft.legs.iter().map(|leg| leg.periods() as f64).sum();
-        let settles = set_up.inductance / set_up.resistance;
-        let time = periods / set_up.frequency;
-        let steps = 3.0 * periods + 2.0 * time / settles;
-        if steps > MOST_STEPS {
-            return Err(CannotPlan::TooLong { steps, time, settles });
-        }
-        let every = planner.every(periods)?;
+        let steps = prepared::steps(&set_up, periods)?;
+        let every = prepared::every(&request.name, request.sample_rate, set_up.frequency, periods)?;
         let stages =
             draft.legs.iter().flat_map(|leg| leg.stages(amount).map(|stage| (leg.words, stage))).collect();
         let Draft { legs, duty, peak_current, checks } = draft;
@@ -261,6 +258,7 @@ impl Trial {
             peak_current,
             checks,
             way_out,
+            faults: Vec::new(),
             every,
             steps,
         })
@@ -281,15 +279,25 @@ impl Trial {
         self.every
     }
 
-    /// Plays it with a log; what is kept of each leg.
+    /// Plays it with its faults and a log; what is kept of each leg.
     ///
     /// # Errors
     /// Where the sink takes no more, or the set-up proves to be unusable.
     pub fn play<S: Sink>(&self, every: u64, sink: &mut S) -> Result<Vec<Kept>, Ended<S::Failure>> {
+        self.play_with(&self.faults, every, sink)
+    }
+
+    /// The same with these faults.
+    pub(crate) fn play_with<S: Sink>(
+        &self,
+        faults: &[Put],
+        every: u64,
+        sink: &mut S,
+    ) -> Result<Vec<Kept>, Ended<S::Failure>> {
         let simulation = Simulation::new(self.set_up).map_err(Ended::Unusable)?;
         let sensing = Sensing { sampling: self.sampled.before(every, self.set_up.frequency), ..self.sensing };
         let simulation = simulation.sensed_by(sensing).map_err(Ended::Unusable)?;
-        self.play_legs(simulation, self.legs.len(), every, sink)
+        self.play_legs(simulation, self.legs.len(), faults, every, sink)
     }
 
     /// Plays so many of its legs.
@@ -297,22 +305,27 @@ impl Trial {
         &self,
         mut simulation: Simulation,
         legs: usize,
+        faults: &[Put],
         every: u64,
         sink: &mut S,
     ) -> Result<Vec<Kept>, Ended<S::Failure>> {
-        let mut kept_of_legs = Vec::with_capacity(legs);
+        let (mut kept_of_legs, mut start) = (Vec::with_capacity(legs), 0);
         for leg in self.legs.iter().take(legs) {
             let mut whole: Option<Kept> = None;
             for stage in leg.stages(self.amount) {
-                let kept = simulation.play(&stage, every, sink)?;
-                whole = Some(whole.map_or(kept, |before| joined(&before, &kept)));
+                let kept = play_through(&mut simulation, faults, (&stage, start), every, sink)?;
+                whole = match (whole, kept) {
+                    (Some(before), Some(kept)) => Some(joined(&before, &kept)),
+                    (whole, kept) => kept.or(whole),
+                };
+                start += stage.periods;
             }
             kept_of_legs.extend(whole);
         }
         Ok(kept_of_legs)
     }
 
-    /// What comes of it.
+    /// What comes of it, without faults.
     ///
     /// # Errors
     /// Where the set-up proves to be unusable.
@@ -323,7 +336,7 @@ impl Trial {
         };
         let simulation = || Simulation::new(self.set_up);
         let all = self.legs.len();
-        let stages = self.play_legs(simulation()?, all, u64::MAX, &mut NoLog).map_err(unusable)?;
+        let stages = self.play_legs(simulation()?, all, &[], u64::MAX, &mut NoLog).map_err(unusable)?;
         let Some((start, first)) =
             self.first_drive(&stages).filter(|(start, _)| self.rests_until(&stages, *start))
         else {
@@ -336,7 +349,7 @@ impl Trial {
         let legs = stages.iter().take_while(|kept| kept.end <= first.end).count();
         let periods = (first.end - start) * self.set_up.frequency;
         let every = (periods / RISE_ROWS).max(1.0) as u64;
-        self.play_legs(simulation()?, legs, every, &mut rise).map_err(unusable)?;
+        self.play_legs(simulation()?, legs, &[], every, &mut rise).map_err(unusable)?;
         Ok(Outcome { stages, rise_time: rise.time(), settled: rise.settled() })
     }
 

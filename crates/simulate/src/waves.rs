@@ -1,9 +1,7 @@
 //! The course of a simulation as changes of signals, each at its own time.
 
-use crate::log::length;
 use crate::record::{Row, Sink};
 use crate::set_up::SetUp;
-use crate::simulation::{Command, Stage};
 use drive::bridge::OffState;
 use finding::Watch;
 use logs::quadrature::{Edge, Line, Marks, Sample};
@@ -20,9 +18,6 @@ pub struct Waves<'w, W> {
     /// PWM period, s.
     period: f64,
     reverses: bool,
-    stages: Vec<Stage>,
-    /// The stage that is on, and PWM periods of it so far.
-    place: (usize, u64),
     encoder: Option<Encoder>,
     before: Option<Row>,
 }
@@ -72,17 +67,11 @@ const B: usize = 12;
 const COUNT: usize = 13;
 
 impl<'w, W: Write> Waves<'w, W> {
-    /// Begins a dump of these stages.
+    /// Begins a dump of a course that takes so long, s.
     ///
     /// # Errors
     /// Where nothing can be written.
-    pub fn new(
-        out: W,
-        drive: &SetUp,
-        stages: &[Stage],
-        about: &About,
-        watch: Watch<'w>,
-    ) -> Result<Self, Refused> {
+    pub fn new(out: W, drive: &SetUp, length: f64, about: &About, watch: Watch<'w>) -> Result<Self, Refused> {
         let period = 1.0 / drive.frequency;
         let reverses = drive.off_state == OffState::Reverse;
         let header = Header {
@@ -102,11 +91,9 @@ impl<'w, W: Write> Waves<'w, W> {
         Ok(Self {
             log: Vcd::begin(out, &header, &signals, 0.0, &start)?,
             watch,
-            length: length(drive, stages),
+            length,
             period,
             reverses,
-            stages: stages.to_vec(),
-            place: (0, 0),
             encoder: counts.map(|counts| Encoder { lines: counts / 4.0, edges: Vec::new() }),
             before: None,
         })
@@ -126,26 +113,13 @@ impl<'w, W: Write> Waves<'w, W> {
         self.log.end(end)
     }
 
-    /// The command of the PWM period that comes next.
-    fn next_command(&mut self) -> Command {
-        let (stage, periods) = &mut self.place;
-        while let Some(now) = self.stages.get(*stage) {
-            if *periods < now.periods {
-                *periods += 1;
-                return now.command;
-            }
-            (*stage, *periods) = (*stage + 1, 0);
-        }
-        Command::Open
-    }
-
     /// The lines of the bridge over a PWM period: what they are at its start, and when the PWM rises and falls in it.
-    fn bridge(&mut self, start: f64, end: f64) -> Result<[Option<(f64, f64)>; 2], Refused> {
-        let command = self.next_command();
-        let (on, forward) = match command {
-            Command::Open => (0.0, None),
-            Command::Duty(duty) if self.reverses => (0.5 * (1.0 + duty), Some(true)),
-            Command::Duty(duty) => (duty.abs(), Some(duty >= 0.0)),
+    fn bridge(&mut self, start: f64, row: &Row) -> Result<[Option<(f64, f64)>; 2], Refused> {
+        let (end, duty) = (row.time, row.duty);
+        let (on, forward) = match row.flags.open {
+            true => (0.0, None),
+            false if self.reverses => (0.5 * (1.0 + duty), Some(true)),
+            false => (duty.abs(), Some(duty >= 0.0)),
         };
         self.log.change(start, ENABLE, level(forward.is_some()))?;
         if let Some(forward) = forward {
@@ -164,7 +138,7 @@ impl<W: Write> Sink for Waves<'_, W> {
     fn take(&mut self, row: &Row) -> Result<(), Refused> {
         let Some(before) = self.before.replace(*row) else { return Ok(()) };
         self.watch.go_on(row.time / self.length)?;
-        let mut pwm = self.bridge(before.time, row.time)?.into_iter().flatten().peekable();
+        let mut pwm = self.bridge(before.time, row)?.into_iter().flatten().peekable();
         if let Some(Encoder { lines, edges }) = &mut self.encoder {
             edges.clear();
             let sample =

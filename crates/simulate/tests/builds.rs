@@ -35,7 +35,7 @@ fn trial(starter: &str, axis: &str, plan: Plan) -> Trial {
 }
 
 fn spread(trial: &Trial, builds: u64, random_corners: u64, seed: u64) -> Spread {
-    trial.spread(&Samples { builds, random_corners, seed }).expect("it plays")
+    trial.spread(&Samples { builds, random_corners, seed, ..Samples::default() }).expect("it plays")
 }
 
 /// Rows of the band and spans to the last digit.

@@ -353,7 +353,7 @@ fn levels_of_a_staircase_are_evenly_apart() {
 fn a_picture_shows_each_test_point_that_is_simulated() {
     let bench = read("seed-tray-shuttle");
     let trial = planned(&bench, "left", Plan::CoastDown, Wish::default()).expect("planned");
-    let chart = trial.picture(Watch::none()).expect("played");
+    let chart = trial.picture(None, Watch::none()).expect("played");
     assert_eq!(chart.id, "trial-coast-down-left");
     let Plot::Traces(traces) = &chart.plot else { panic!("traces") };
     let heads: Vec<(&str, &str)> = traces
@@ -408,5 +408,5 @@ fn a_picture_that_nobody_wants_any_more_is_left() {
     let bench = read("seed-tray-shuttle");
     let trial = planned(&bench, "left", Plan::SpinUp, Wish::default()).expect("planned");
     let stop = AtomicBool::new(true);
-    assert!(trial.picture(Watch::new(&stop, &|_| ())).is_err());
+    assert!(trial.picture(None, Watch::new(&stop, &|_| ())).is_err());
 }

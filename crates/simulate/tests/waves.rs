@@ -4,7 +4,9 @@ use drive::bridge::OffState;
 use finding::{Stopped, Watch};
 use logs::quadrature::{Decoder, Decoding, Levels};
 use logs::{Csv, Refused};
-use simulate::{About, Board, Command, Curved, Ended, Rows, SetUp, Simulation, Stage, Waves, columns};
+use simulate::{
+    About, Board, Command, Curved, Ended, Rows, SetUp, Simulation, Stage, Waves, columns, length,
+};
 use std::collections::BTreeMap;
 use std::sync::atomic::{AtomicBool, Ordering};
 
@@ -64,7 +66,8 @@ fn about() -> About {
 
 /// Changes of each signal by its name: time in ns, value as it stands.
 fn dump(drive: &SetUp, stages: &[Stage]) -> (BTreeMap<String, Vec<(u64, String)>>, f64) {
-    let mut waves = Waves::new(Vec::new(), drive, stages, &about(), Watch::none()).expect("begun");
+    let mut waves =
+        Waves::new(Vec::new(), drive, length(drive, stages), &about(), Watch::none()).expect("begun");
     let mut simulation = Simulation::new(*drive).expect("a drive");
     let mut angle = 0.0;
     for stage in stages {
@@ -175,8 +178,8 @@ fn a_raised_flag_ends_both_kinds_of_log() {
     let told = |done: f64| stop.store(done > 0.5, Ordering::Relaxed);
     let watch = Watch::new(&stop, &told);
     let csv = Csv::new(Vec::new(), &columns()).expect("headings");
-    let mut rows = Rows::new(csv, &drive, &stages, watch);
-    let mut waves = Waves::new(Vec::new(), &drive, &stages, &about(), watch).expect("begun");
+    let mut rows = Rows::new(csv, length(&drive, &stages), watch);
+    let mut waves = Waves::new(Vec::new(), &drive, length(&drive, &stages), &about(), watch).expect("begun");
     let ended = |ended: Ended<Refused>| matches!(ended, Ended::Sink(Refused::Stopped(Stopped)));
     let mut simulation = Simulation::new(drive).expect("a drive");
     assert!(

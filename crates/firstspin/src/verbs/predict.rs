@@ -1,6 +1,7 @@
 //! `firstspin predict`: a trial of an axis in time, judged before it is played.
 
 mod beside;
+mod builds;
 mod log;
 
 use crate::args::{Format, Predict};
@@ -14,9 +15,10 @@ use bench::model::{Axis, ServoUnit};
 use finding::{Severity, Sheet};
 use log::Written;
 use serde_json::{Value, json};
+use simulate::moves::{self, Move};
 use simulate::servo::{self, Sweep};
 use simulate::stepper::{self, StepRate};
-use simulate::{CannotPlan, Plan, Trial, Unusable, Wish};
+use simulate::{AskedFault, CannotPlan, NoFault, NoSpread, Plan, Samples, Spread, Trial, Unusable, Wish};
 
 pub(super) fn run(asked: &Predict, env: &mut Env) -> Result<Outcome, Failure> {
     let chosen = bench_choice::read(asked.bench.as_deref(), env)?;
@@ -25,10 +27,19 @@ pub(super) fn run(asked: &Predict, env: &mut Env) -> Result<Outcome, Failure> {
         return Ok(Outcome::Unusable);
     };
     let planned = planned(bench, asked)?;
-    let sheet = planned.sheet().map_err(|why| Failure::Said(format!("this cannot be simulated: {why}")))?;
+    let builds = planned.builds(asked);
+    let sheet = planned
+        .sheet(builds.as_ref())
+        .map_err(|why| Failure::Said(format!("this cannot be simulated: {why}")))?;
     let offered = planned.is_offered();
     // The log is there before anything is said of it.
-    let told = |written| Told { trial: &asked.trial, planned: &planned, sheet: &sheet, written };
+    let told = |written| Told {
+        trial: &asked.trial,
+        planned: &planned,
+        sheet: &sheet,
+        builds: builds.as_ref(),
+        written,
+    };
     let written = match &asked.out {
         Some(out) if offered => {
             let beside = beside::Beside::of(&env.folder.join(out))?;
@@ -60,6 +71,8 @@ pub(super) fn run(asked: &Predict, env: &mut Env) -> Result<Outcome, Failure> {
 enum Planned {
     /// An axis with a DC motor.
     Turns(Box<Trial>),
+    /// The same, which does its motion.
+    Moves(Box<Move>),
     /// An axis with a stepper.
     Steps(Box<StepRate>),
     /// A servo.
@@ -70,16 +83,33 @@ impl Planned {
     fn is_offered(&self) -> bool {
         match self {
             Self::Turns(trial) => trial.is_offered(),
+            Self::Moves(trial) => trial.is_offered(),
             Self::Steps(trial) => trial.is_offered(),
             Self::Sweep(trial) => trial.is_offered(),
         }
     }
 
+    /// Builds of an axis with a DC motor, where its trial is offered and they are wanted.
+    fn builds(&self, asked: &Predict) -> Option<Result<Spread, NoSpread>> {
+        let usual = Samples::default();
+        let builds = asked.builds.unwrap_or(usual.builds);
+        match self {
+            Self::Turns(trial) if builds > 0 && trial.is_offered() => {
+                Some(trial.spread(&Samples { builds, seed: asked.seed.unwrap_or(usual.seed), ..usual }))
+            }
+            _ => None,
+        }
+    }
+
     /// Its sheet, played where it is offered.
-    fn sheet(&self) -> Result<Sheet, Unusable> {
+    fn sheet(&self, builds: Option<&Result<Spread, NoSpread>>) -> Result<Sheet, Unusable> {
         let offered = self.is_offered();
         Ok(match self {
-            Self::Turns(trial) => trial.sheet(offered.then(|| trial.outcome()).transpose()?.as_ref()),
+            Self::Turns(trial) if offered => {
+                trial.sheet(Some(&trial.outcome()?), builds, trial.faulted()?.as_ref())
+            }
+            Self::Turns(trial) => trial.sheet(None, None, None),
+            Self::Moves(trial) => trial.sheet(offered.then(|| trial.outcome()).transpose()?.as_ref()),
             Self::Steps(trial) => trial.sheet(offered.then(|| trial.outcome()).transpose()?.as_ref()),
             Self::Sweep(trial) => trial.sheet(offered.then(|| trial.outcome()).transpose()?.as_deref()),
         })
@@ -88,6 +118,7 @@ impl Planned {
     fn verdict(&self) -> String {
         match self {
             Self::Turns(trial) => trial.verdict(),
+            Self::Moves(trial) => trial.verdict(),
             Self::Steps(trial) => trial.verdict(),
             Self::Sweep(trial) => trial.verdict(),
         }
@@ -97,6 +128,7 @@ impl Planned {
     fn mover(&self) -> &str {
         match self {
             Self::Turns(trial) => &trial.axis,
+            Self::Moves(trial) => &trial.axis,
             Self::Steps(trial) => &trial.axis,
             Self::Sweep(trial) => &trial.servo,
         }
@@ -119,6 +151,10 @@ fn planned(bench: &Bench, asked: &Predict) -> Result<Planned, Failure> {
             let axis = axis_of(bench, &name, &trial, named)?;
             let input = trial.input();
             match axis.stepper() {
+                None if input.kind().is(InputKind::Profile) => {
+                    moves::of_file(bench, axis, &name, &trial, asked.free)
+                        .map(|trial| Planned::Moves(Box::new(trial)))
+                }
                 Some(_) if input.kind().is(InputKind::StepRate) => {
                     let stated = input.has("rate").then(|| input.rate().value());
                     let wish = stepper::Wish {
@@ -131,6 +167,11 @@ fn planned(bench: &Bench, asked: &Predict) -> Result<Planned, Failure> {
                 _ => Trial::of_file(bench, axis, &name, &trial, wish)
                     .map(|trial| Planned::Turns(Box::new(trial))),
             }
+        }
+        (None, moves::NAME) => {
+            let fits = |axis: &&Axis| axis.motor().is_some() && axis.motion.is_some();
+            let axis = axis(bench, named, fits, "a DC motor and a motion")?;
+            moves::trial(bench, axis, asked.free).map(|trial| Planned::Moves(Box::new(trial)))
         }
         (None, name) if name == STEP_RATE.0 => {
             let fits = |axis: &&Axis| axis.stepper().is_some();
@@ -147,24 +188,41 @@ fn planned(bench: &Bench, asked: &Predict) -> Result<Planned, Failure> {
         }
     };
     let planned = planned.map_err(|why| Failure::Said(why.to_string()))?;
-    let idle = match &planned {
-        Planned::Turns(_) => [(asked.rate.is_some(), "--rate"), (false, "")],
-        Planned::Steps(_) => [(asked.duty.is_some(), "--duty"), (false, "")],
-        Planned::Sweep(_) => {
-            [(asked.duty.is_some(), "--duty"), (asked.rate.is_some() || asked.free, "--rate or --free")]
-        }
-    };
+    let turns = matches!(planned, Planned::Turns(_));
+    let moves = matches!(planned, Planned::Moves(_));
+    let sweeps = matches!(planned, Planned::Sweep(_));
+    let idle = [
+        (asked.rate.is_some() && (turns || moves), "--rate"),
+        (asked.duty.is_some() && !turns, "--duty"),
+        ((asked.rate.is_some() || asked.free) && sweeps, "--rate or --free"),
+        (!asked.faults.is_empty() && !turns, "--fault"),
+        ((asked.builds.is_some() || asked.seed.is_some()) && !turns, "--builds or --seed"),
+    ];
     match idle.into_iter().find(|(given, _)| *given) {
         Some((_, option)) => Err(Failure::Said(format!("`{}` does not take {option}", asked.trial))),
-        None => Ok(planned),
+        None => with_faults(planned, &asked.faults),
+    }
+}
+
+/// The trial with faults that are asked for, as they are written.
+fn with_faults(planned: Planned, written: &[String]) -> Result<Planned, Failure> {
+    let said = |why: NoFault| Failure::Said(why.to_string());
+    let asked: Result<Vec<AskedFault>, NoFault> = written.iter().map(|text| AskedFault::read(text)).collect();
+    let asked = asked.map_err(said)?;
+    match planned {
+        Planned::Turns(trial) => Ok(Planned::Turns(Box::new(trial.with_faults(&asked).map_err(said)?))),
+        other => Ok(other),
     }
 }
 
 /// That there is no trial of a name, with those that there are.
 fn unknown(bench: &Bench, name: &str) -> Failure {
     let own = bench.trials();
-    let known: Vec<(&str, &str)> =
-        Plan::ALL.iter().map(|plan| (plan.name(), plan.caption())).chain([STEP_RATE, SWEEP]).collect();
+    let known: Vec<(&str, &str)> = Plan::ALL
+        .iter()
+        .map(|plan| (plan.name(), plan.caption()))
+        .chain([(moves::NAME, moves::CAPTION), STEP_RATE, SWEEP])
+        .collect();
     let names = known.iter().map(|(name, _)| *name).chain(own.iter().map(|(name, _)| &**name));
     let near = bench::nearest(name, names).map(|near| format!("; did you mean `{near}`?"));
     let list: Vec<String> = known.iter().map(|(name, caption)| format!("{name} ({caption})")).collect();
@@ -242,6 +300,7 @@ struct Told<'a> {
     trial: &'a str,
     planned: &'a Planned,
     sheet: &'a Sheet,
+    builds: Option<&'a Result<Spread, NoSpread>>,
     written: Option<Written>,
 }
 
@@ -290,6 +349,8 @@ fn json(chosen: &Chosen, told: Option<Told<'_>>) -> Value {
         "rows": written.and_then(|written| match written { Written::Rows(rows) => Some(rows), _ => None }),
         "changes": written.and_then(|written| match written { Written::Changes(changes) => Some(changes), _ => None }),
         "findings": findings.iter().map(|finding| report::json::finding(finding, sources)).collect::<Vec<_>>(),
+        "faults": told.map(|told| builds::faults(told.planned)),
+        "builds": told.and_then(|told| Some(builds::json(told.planned, told.builds?))),
         "sheet": told.map(|told| report::json::sheet(told.sheet, sources)),
     })
 }

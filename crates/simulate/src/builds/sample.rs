@@ -14,11 +14,13 @@ pub struct Samples {
     pub random_corners: u64,
     /// Seed of both.
     pub seed: u64,
+    /// Steps of the switched simulation that are waited for where no mean follows.
+    pub most_steps: u64,
 }
 
 impl Default for Samples {
     fn default() -> Self {
-        Self { builds: 64, random_corners: 16, seed: 1 }
+        Self { builds: 64, random_corners: 16, seed: 1, most_steps: 100_000_000 }
     }
 }
 

@@ -6,7 +6,7 @@ use super::sample::{Sampled, Samples, Span};
 use crate::averaged::Averaged;
 use crate::course::{Leg, joined};
 use crate::curved::Curved;
-use crate::record::{Kept, NoLog, Row, Sink};
+use crate::record::{Kept, Row, Sink};
 use crate::rise::Rise;
 use crate::set_up::SetUp;
 use crate::simulation::{Simulation, Stage, total};
@@ -43,6 +43,8 @@ pub enum KeyFigure {
 #[derive(Clone, PartialEq, Debug)]
 pub struct Spread {
     sampled: Sampled<KEYS>,
+    /// Which builds were asked for.
+    pub samples: Samples,
     /// By the averaged simulation, but for builds in which something acts that no mean follows; otherwise all by the
     /// switched one.
     pub averaged: bool,
@@ -72,8 +74,6 @@ const KEYS: usize = KeyFigure::ALL.len();
 const BAND_STEPS: usize = 200;
 /// Rows that a leg of one run gives about.
 const ROWS: u64 = 500;
-/// Steps of the switched simulation that are waited for: ten seconds or so on one core.
-const MOST_STEPS: f64 = 1e8;
 
 impl KeyFigure {
     /// All of them.
@@ -88,6 +88,21 @@ impl KeyFigure {
         Self::Returned,
         Self::WindingRise,
     ];
+
+    /// Its name for programs.
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::PeakCurrent => "peak_current",
+            Self::Ripple => "ripple",
+            Self::Speed => "speed",
+            Self::RiseTime => "rise_time",
+            Self::Settled => "settled",
+            Self::Way => "way",
+            Self::Taken => "taken",
+            Self::Returned => "returned",
+            Self::WindingRise => "winding_rise",
+        }
+    }
 }
 
 impl Spread {
@@ -123,37 +138,53 @@ impl Trial {
         let besides = [motor.heat().thermal.winding_capacity(), travel / self.figures.gear.ratio.clone()];
         let plain = SetUp { twist: None, curved: Curved::NONE, ..self.set_up };
         let builds = Builds::new(&self.figures, plain, &besides);
-        let averaged = self.stays_averaged(&plain);
+        let averaged = self.averaged(&plain).is_some();
         if !averaged {
             let runs = 2 * builds.inputs() as u64 + samples.builds + samples.random_corners;
             let steps = runs as f64 * self.steps();
-            if steps > MOST_STEPS {
+            if steps > samples.most_steps as f64 {
                 return Err(NoSpread::TooLong { steps });
             }
         }
         let play = |build: &SetUp, besides: &[f64], follower: &mut Follower<'_>| {
-            let mut rows = Rows { follower, all: Vec::new() };
-            let kept = if averaged && self.stays_averaged(build) {
-                let mut simulation = Averaged::new(*build).ok()?;
-                self.played(build, |stage, every| simulation.play(stage, every, &mut rows).ok())?
-            } else {
-                let mut simulation = Simulation::new(*build).ok()?;
-                self.played(build, |stage, every| simulation.play(stage, every, &mut rows).ok())?
+            let of_means = if averaged { self.averaged(build) } else { None };
+            let (kept, rows) = match of_means {
+                Some(played) => played,
+                None => {
+                    let (mut simulation, mut rows) = (Simulation::new(*build).ok()?, Rows::default());
+                    (self.played(build, |stage, every| simulation.play(stage, every, &mut rows).ok())?, rows)
+                }
             };
+            for row in &rows.0 {
+                let Ok(()) = follower.take(row);
+            }
             let &[capacity, way] = besides else { return None };
-            Some(self.figures_of(&kept, &rows.all, capacity, way))
+            Some(self.figures_of(&kept, &rows.0, capacity, way))
         };
         let periods: u64 = self.legs.iter().map(Leg::periods).sum();
         let time = periods as f64 / self.set_up.frequency;
         let sampled = builds.sample(samples, &Band::over(time, BAND_STEPS), play);
-        sampled.map(|sampled| Spread { sampled, averaged }).ok_or(NoSpread::Unplayable)
+        sampled.map(|sampled| Spread { sampled, samples: *samples, averaged }).ok_or(NoSpread::Unplayable)
     }
 
-    /// Whether nothing acts in it that no mean follows.
-    fn stays_averaged(&self, build: &SetUp) -> bool {
-        let Ok(mut simulation) = Averaged::new(*build) else { return false };
-        let kept = self.played(build, |stage, _| simulation.play(stage, u64::MAX, &mut NoLog).ok());
-        kept.is_some() && simulation.left().is_none()
+    /// Unit of a key figure, SI: a way is one of length or of angle.
+    pub fn unit_of(&self, key: KeyFigure) -> &'static str {
+        match key {
+            KeyFigure::PeakCurrent | KeyFigure::Ripple => "A",
+            KeyFigure::Speed => "rad/s",
+            KeyFigure::RiseTime | KeyFigure::Settled => "s",
+            KeyFigure::Way if self.figures.load.as_ref().and_then(Load::travel).is_some() => "m",
+            KeyFigure::Way => "rad",
+            KeyFigure::Taken | KeyFigure::Returned => "J",
+            KeyFigure::WindingRise => "K",
+        }
+    }
+
+    /// A build by its means; `None` where something acts that no mean follows.
+    fn averaged(&self, build: &SetUp) -> Option<(Vec<Kept>, Rows)> {
+        let (mut simulation, mut rows) = (Averaged::new(*build).ok()?, Rows::default());
+        let kept = self.played(build, |stage, every| simulation.play(stage, every, &mut rows).ok())?;
+        simulation.left().is_none().then_some((kept, rows))
     }
 
     /// What a build keeps of each leg. Its legs last as long as those of the nominal one, whatever its PWM frequency.
@@ -199,6 +230,8 @@ impl Trial {
             KeyFigure::RiseTime => rise.as_ref().and_then(Rise::time),
             KeyFigure::Settled => rise.as_ref().and_then(Rise::settled),
             KeyFigure::Way => Some((high - low) * way),
+            // Behind capacitors what comes back stays there, or counts against what the supply gave.
+            KeyFigure::Taken if self.set_up.bus.is_some() => Some(sum.supply),
             KeyFigure::Taken => Some(sum.supply + returned),
             KeyFigure::Returned => Some(returned),
             KeyFigure::WindingRise => Some((sum.winding + sum.brushes) / capacity),
@@ -207,17 +240,15 @@ impl Trial {
     }
 }
 
-/// The rows of one run: into the band, and kept until its key figures are known.
-struct Rows<'a, 'b> {
-    follower: &'a mut Follower<'b>,
-    all: Vec<Row>,
-}
+/// The rows of one run, until its key figures are known.
+#[derive(Default)]
+struct Rows(Vec<Row>);
 
-impl Sink for Rows<'_, '_> {
+impl Sink for Rows {
     type Failure = Infallible;
 
     fn take(&mut self, row: &Row) -> Result<(), Infallible> {
-        self.all.push(*row);
-        self.follower.take(row)
+        self.0.push(*row);
+        Ok(())
     }
 }

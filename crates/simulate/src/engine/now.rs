@@ -44,6 +44,8 @@ impl<const N: usize> Now<N> {
             guard: Guard::new(),
             gate: Gate::Open,
             swapped: false,
+            loose: false,
+            lost: 0.0,
             kept: Kept::default(),
             lowest: 0.0,
             highest: 0.0,
@@ -51,6 +53,15 @@ impl<const N: usize> Now<N> {
             events: 0,
             drawn: 0.0,
             since_row: SinceRow::default(),
+        }
+    }
+
+    /// Speed of the load in states, or its angle in their sums.
+    pub(super) fn of_load(&self, states: &[f64; N], ratio: f64) -> f64 {
+        match (N > LOAD_SPEED, self.loose) {
+            (_, true) => 0.0,
+            (true, false) => states[LOAD_SPEED],
+            (false, false) => states[SPEED] / ratio,
         }
     }
 
@@ -107,7 +118,7 @@ impl<const N: usize> Now<N> {
         let drawn = mode.branch.supply * sums[CURRENT];
         self.drawn += drawn;
         self.angle += sums[SPEED];
-        self.load_angle += if N > LOAD_SPEED { sums[LOAD_SPEED] } else { sums[SPEED] / drive.ratio };
+        self.load_angle += self.of_load(sums, drive.ratio);
         let since = &mut self.since_row;
         since.charge += sums[CURRENT];
         since.angle += sums[SPEED];
@@ -244,7 +255,13 @@ impl<const N: usize> Now<N> {
     pub(super) fn turn(&mut self, drive: &SetUp, sense: i8, time: f64) {
         (self.way.shaft, self.way.band) = (sense, 0);
         self.kept.at_rest_since = (sense == 0).then_some(time);
-        let [a, b, c] = turning(&drive.in_band(0), sense, false).motor_drives;
+        self.see_who_drives(&drive.in_band(0));
+    }
+
+    /// Which of motor and load drives the other.
+    pub(crate) fn see_who_drives(&mut self, drive: &SetUp) {
+        let sense = self.way.shaft;
+        let [a, b, c] = turning(drive, sense, false).motor_drives;
         self.way.load_drives =
             drive.twist.is_none() && sense != 0 && a * self.z[CURRENT] + b * self.z[SPEED] + c < 0.0;
     }

@@ -70,7 +70,7 @@ impl Sweep {
     fn keys(&self, done: &[Done]) -> Vec<Key> {
         let mut keys = Vec::new();
         let mut key = |what: &str, simulated: Worked, closed: Option<Worked>| {
-            keys.push(Key { what: what.to_owned(), simulated, closed });
+            keys.push(Key { what: what.to_owned(), simulated, closed, range: None, faulty: None });
         };
         let mut from = 0.0;
         for (leg, words) in done.iter().zip(LEGS) {

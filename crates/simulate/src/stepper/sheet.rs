@@ -87,7 +87,7 @@ impl StepRate {
         let (run, part) = (&outcome.run, &self.figures.part);
         let mut keys = Vec::new();
         let mut key = |what: &str, simulated: Worked, closed: Option<Worked>| {
-            keys.push(Key { what: what.to_owned(), simulated, closed });
+            keys.push(Key { what: what.to_owned(), simulated, closed, range: None, faulty: None });
         };
         let plain =
             |key: &str, words: &str, symbol: &str, si: f64| figure(key, words, symbol, Dimension::NONE, si);

@@ -2,6 +2,8 @@
 
 mod bus;
 mod drive;
+mod faults;
+mod following;
 mod gear;
 mod laws;
 mod limits;

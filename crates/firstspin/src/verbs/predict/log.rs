@@ -8,7 +8,10 @@ use bench::Bench;
 use drive::assembly::encoder::counts_at_motor;
 use finding::Watch;
 use logs::{Column, Csv, NewFile, Refused, Sink, is_csv, is_vcd};
-use simulate::{About, Ended, Rows, Stage, Trial, Unusable, Waves, columns, servo, stepper};
+use simulate::moves::Move;
+use simulate::{
+    About, Ended, Kept, Rows, SetUp, Stage, Trial, Unusable, Waves, columns, length, servo, stepper,
+};
 use std::path::Path;
 
 /// What a log holds.
@@ -37,7 +40,8 @@ pub(super) fn write(bench: &Bench, planned: &Planned, named: &Path, env: &Env) -
     let told = |why: String| Failure::Said(format!("cannot write {shown}: {why}; nothing was changed there"));
     LongWork::begin(format!("writing {shown}"), env)?.watched(
         |watch| match planned {
-            Planned::Turns(trial) => into_place(bench, trial, &path, watch),
+            Planned::Turns(trial) => into_place(bench, &**trial, &path, watch),
+            Planned::Moves(trial) => into_place(bench, &**trial, &path, watch),
             Planned::Steps(trial) => {
                 let every = trial.micro_steps().div_ceil(ROWS).max(1);
                 let play = |take: &mut dyn FnMut(&[f64])| {
@@ -89,23 +93,79 @@ fn is_dump(path: &Path) -> bool {
     path.extension().is_some_and(|end| end.eq_ignore_ascii_case("vcd"))
 }
 
-fn into_place(bench: &Bench, trial: &Trial, path: &Path, watch: Watch<'_>) -> Result<Written, String> {
-    let file = NewFile::beside(path).map_err(|error| error.to_string())?;
+/// A trial of an axis with a DC motor, as its log sees it.
+trait Logged {
+    fn set_up(&self) -> &SetUp;
+    fn name(&self) -> &str;
+    fn axis(&self) -> &str;
+    /// How long it takes, s.
+    fn length(&self) -> f64;
+    /// PWM periods between the rows of its table.
+    fn every(&self) -> u64;
+    /// It has faults that no dump of signals shows.
+    fn hides_faults(&self) -> bool;
+    fn play<S: simulate::Sink>(&self, every: u64, sink: &mut S) -> Result<Vec<Kept>, Ended<S::Failure>>;
+}
+
+macro_rules! logged {
+    ($trial:ty, $length:expr, $hides:expr) => {
+        impl Logged for $trial {
+            fn set_up(&self) -> &SetUp {
+                &self.set_up
+            }
+            fn name(&self) -> &str {
+                &self.name
+            }
+            fn axis(&self) -> &str {
+                &self.axis
+            }
+            fn length(&self) -> f64 {
+                $length(self)
+            }
+            fn every(&self) -> u64 {
+                self.every()
+            }
+            fn hides_faults(&self) -> bool {
+                $hides(self)
+            }
+            fn play<S: simulate::Sink>(
+                &self,
+                every: u64,
+                sink: &mut S,
+            ) -> Result<Vec<Kept>, Ended<S::Failure>> {
+                self.play(every, sink)
+            }
+        }
+    };
+}
+
+fn length_of(trial: &Trial) -> f64 {
     let stages: Vec<Stage> = trial.stages.iter().map(|(_, stage)| *stage).collect();
+    length(&trial.set_up, &stages)
+}
+
+logged!(Trial, length_of, |trial: &Trial| trial.faults().any(|asked| asked.kind.is_of_encoder()));
+logged!(Move, Move::length, |_: &Move| false);
+
+fn into_place(bench: &Bench, trial: &impl Logged, path: &Path, watch: Watch<'_>) -> Result<Written, String> {
+    let file = NewFile::beside(path).map_err(|error| error.to_string())?;
     let ended = |ended: Ended<logs::Refused>| match ended {
         Ended::Unusable(why) => why.to_string(),
         Ended::Sink(refused) => refused.to_string(),
     };
     let refused = |refused: logs::Refused| refused.to_string();
     let (file, written) = if is_dump(path) {
-        let mut waves =
-            Waves::new(file, &trial.set_up, &stages, &about(bench, trial), watch).map_err(refused)?;
+        if trial.hides_faults() {
+            return Err("a dump of signals shows no faults of the encoder; name the log .csv".to_owned());
+        }
+        let about = about(bench, trial);
+        let mut waves = Waves::new(file, trial.set_up(), trial.length(), &about, watch).map_err(refused)?;
         trial.play(1, &mut waves).map_err(ended)?;
         let written = Written::Changes(waves.changes());
         (waves.end().map_err(refused)?, written)
     } else {
         let csv = Csv::new(file, &columns()).map_err(refused)?;
-        let mut rows = Rows::new(csv, &trial.set_up, &stages, watch);
+        let mut rows = Rows::new(csv, trial.length(), watch);
         trial.play(trial.every(), &mut rows).map_err(ended)?;
         let csv = rows.into_log();
         let written = Written::Rows(csv.rows());
@@ -117,8 +177,8 @@ fn into_place(bench: &Bench, trial: &Trial, path: &Path, watch: Watch<'_>) -> Re
 }
 
 /// What a dump of signals needs beside the drive.
-fn about(bench: &Bench, trial: &Trial) -> About {
-    let axis = bench.axis(&trial.axis);
+fn about(bench: &Bench, trial: &impl Logged) -> About {
+    let axis = bench.axis(trial.axis());
     let channel = axis.and_then(|axis| axis.channels.first());
     let encoder = axis.and_then(|axis| Some(counts_at_motor(axis, axis.encoder.as_ref()?)));
     About {
@@ -126,9 +186,9 @@ fn about(bench: &Bench, trial: &Trial) -> About {
             || "driver".to_owned(),
             |channel| format!("{}.{}", channel.board.name, channel.channel.name()),
         ),
-        axis: trial.axis.clone(),
+        axis: trial.axis().to_owned(),
         counts: encoder.map(|counts| counts.value()).filter(|counts| counts.is_finite()),
-        comment: format!("{} of axis {}: predicted at nominal values", trial.name, trial.axis),
+        comment: format!("{} of axis {}: predicted at nominal values", trial.name(), trial.axis()),
         date: bench.header().date().map(str::to_owned),
     }
 }

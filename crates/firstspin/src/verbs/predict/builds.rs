@@ -1,0 +1,49 @@
+//! Builds of the axis beside the nominal one, and faults that were put in, as JSON.
+
+use super::Planned;
+use serde_json::{Value, json};
+use simulate::{FaultValue, KeyFigure, NoSpread, Spread};
+use worked::Unit;
+
+/// What was played, and each key figure in SI; why nothing was, where it could not be.
+pub(super) fn json(planned: &Planned, builds: &Result<Spread, NoSpread>) -> Value {
+    let (Planned::Turns(trial), Ok(spread)) = (planned, builds) else {
+        return json!({ "why_not": builds.as_ref().err().map(NoSpread::to_string) });
+    };
+    let (played, refused) = spread.builds();
+    let figures = KeyFigure::ALL.into_iter().filter_map(|key| {
+        let span = spread.of(key)?;
+        Some(json!({
+            "key_figure": key.name(),
+            "unit": trial.unit_of(key),
+            "low": span.low,
+            "high": span.high,
+            "without": span.without,
+        }))
+    });
+    json!({
+        "why_not": null,
+        "drawn": spread.samples.builds,
+        "seed": spread.samples.seed,
+        "played": played,
+        "refused": refused,
+        "averaged": spread.averaged,
+        "figures": figures.collect::<Vec<_>>(),
+    })
+}
+
+/// Faults in the order in which they come, in SI.
+pub(super) fn faults(planned: &Planned) -> Vec<Value> {
+    let Planned::Turns(trial) = planned else { return Vec::new() };
+    let told = trial.faults().map(|asked| {
+        let (value, unit) = match &asked.value {
+            FaultValue::None => (Value::Null, None),
+            FaultValue::Channel { is_a } => (if *is_a { "A" } else { "B" }.into(), None),
+            FaultValue::Quantity(quantity) => {
+                (quantity.nominal.into(), Some(Unit::si(quantity.dimension()).symbol().to_owned()))
+            }
+        };
+        json!({ "kind": asked.kind.name(), "at": asked.time, "value": value, "unit": unit })
+    });
+    told.collect()
+}

@@ -1,0 +1,339 @@
+//! `move` as a sheet: verdict, legs, loops, checks, key figures beside their closed forms.
+
+use super::follow::{Outcome, Runaway};
+use super::plan::{Move, as_way, current};
+use crate::keys::Key;
+use crate::page::{self, Played};
+use crate::record::Kept;
+use crate::simulation::total;
+use controller::Bus;
+use drive::assembly::Sense;
+use drive::bus::voltage_after_stop;
+use drive::constants::zero;
+use drive::control::following_error;
+use drive::load::Load;
+use drive::motion::rms;
+use finding::Sheet;
+use finding::sheet::{Block, Table};
+use worked::format::choose_unit;
+use worked::{Dimension, Input, Number, Origin, Worked};
+
+/// What a loop does whose encoder counts the wrong way, and what to do before.
+const SIGN: &str = "Prove the sign of the encoder before this trial, with a small duty and no loop (`spin-up`): a loop whose encoder \
+counts the wrong way runs away at once. Its clamp of the current does not stop that.";
+/// What the simulation leaves out.
+const CEILING: &str = "Clamps of the bus, fault lines and a supply that switches off are not simulated; the loop has no guard \
+that opens the switches where it follows no more.";
+
+impl Move {
+    /// The verdict in a sentence: whether it may be done.
+    pub fn verdict(&self) -> String {
+        page::verdict(&self.name, &format!("axis {}", self.axis), &self.checks)
+    }
+
+    /// What is asked, what was judged, and what comes of it: nothing where the trial is refused.
+    pub fn sheet(&self, outcome: Option<&Outcome>) -> Sheet {
+        let blocks = page::with_workings(self.told(outcome), outcome.is_some());
+        Sheet { id: "predict".to_owned(), title: self.title(), summary: self.summary(outcome), blocks }
+    }
+
+    /// Its name and what happens in it.
+    pub(crate) fn title(&self) -> String {
+        format!("{}: {}", self.name, self.caption)
+    }
+
+    /// The verdict, and whether the axis does what is wanted of it.
+    pub(crate) fn summary(&self, outcome: Option<&Outcome>) -> Vec<String> {
+        let mut summary = vec![self.verdict()];
+        summary.extend(outcome.map(|outcome| self.whether_it_follows(outcome)));
+        summary
+    }
+
+    /// Tables and remarks, and the figures behind them.
+    pub(crate) fn told(&self, outcome: Option<&Outcome>) -> page::Told {
+        let played = outcome.map(|outcome| Played {
+            cautions: vec![SIGN],
+            keys: self.keys(outcome),
+            tables: vec![self.loops_table()],
+            remarks: self.remarks(outcome),
+        });
+        page::told(self.legs_table(), &self.checks, played)
+    }
+
+    fn legs_table(&self) -> Block {
+        let mut start = 0.0;
+        let row = |(words, time): (&'static str, f64)| {
+            let text = |si: f64| self.figure("time", "time", "t", Dimension::TIME, si).text();
+            let way = match words {
+                "there" => self.way("end", self.path.end() / self.set_up.ratio).text(),
+                "back" => self.way("end", 0.0).text(),
+                _ => String::new(),
+            };
+            let cells = vec![words.to_owned(), way, text(start), text(time)];
+            start += time;
+            cells
+        };
+        let rows = self.legs().into_iter().map(row).collect();
+        let headings = ["stage", "#to", "#from", "#for"];
+        Block::Table(Table::of("stages", "Where the axis is to be", &headings, rows))
+    }
+
+    fn loops_table(&self) -> Block {
+        let (loops, f) = (&self.loops, &self.loops.speed);
+        let text =
+            |key: &str, dimension: Dimension, si: f64| self.figure(key, key, "x", dimension, si).text();
+        let seconds = |key: &str, si: f64| text(key, Dimension::TIME, si);
+        let per_second = |si: f64| format!("{} 1/s", rounded(si));
+        let bus = match f.bus {
+            Bus::Taken(volts) => format!("taken as {}", text("bus", Dimension::VOLTAGE, volts)),
+            Bus::Measured { lowest, .. } => {
+                format!("measured; switches open below {}", text("bus", Dimension::VOLTAGE, lowest))
+            }
+        };
+        let row = |what: &str, value: String| vec![what.to_owned(), value];
+        let mut rows = vec![
+            row("sample time", seconds("sample_time", f.sample_time)),
+            row("window of the speed", format!("{} samples", f.window)),
+            row("crossover of the speed loop", format!("{} rad/s", rounded(loops.crossover()))),
+            row("gain of the speed loop", format!("{} V·s/rad", rounded(f.pi.gain))),
+            row("integral time", seconds("integral_time", f.pi.integral_time)),
+            row("gain of the position loop", per_second(loops.gain)),
+            row("current that the clamp keeps", self.limit.text()),
+            row("highest duty", format!("{}", f.highest_duty)),
+            row("voltage of the bus", bus),
+        ];
+        if let Some(counts) = loops.clock.duty_counts {
+            rows.push(row("counts of the PWM timer in a period", format!("{counts:.0}")));
+        }
+        Block::Table(Table::of("loops", "The loops, at the motor shaft", &["figure", "#value"], rows))
+    }
+
+    fn whether_it_follows(&self, outcome: &Outcome) -> String {
+        let followed = &outcome.followed;
+        let mut said = Vec::new();
+        if let Some(allowed) = &self.following_error {
+            let error = self.way("following_error", followed.peak.abs()).text();
+            let limit = self.as_way(allowed.clone()).text();
+            said.push(match followed.peak.abs() <= allowed.value() {
+                true => format!("It stays within {error} of its motion, where {limit} are allowed."),
+                false => format!("It is up to {error} away from its motion, where {limit} are allowed."),
+            });
+        }
+        let tolerance = self.as_way(self.tolerance.clone()).text();
+        said.push(match followed.settled {
+            Some(time) => {
+                let time = self.figure("settled", "time", "t", Dimension::TIME, time).text();
+                format!("It stays within {tolerance} from {time} after the end of a move on.")
+            }
+            None => format!("It does not come to stay within {tolerance} of where a move ends."),
+        });
+        said.join(" ")
+    }
+
+    fn keys(&self, outcome: &Outcome) -> Vec<Key> {
+        let (followed, legs) = (&outcome.followed, &outcome.legs);
+        let mut keys = Vec::new();
+        let mut key = |what: &str, simulated: Worked, closed: Option<Worked>| {
+            keys.push(Key { what: what.to_owned(), simulated, closed });
+        };
+        let words = "largest following error (closed form: without feed-forward)";
+        key(words, self.way("following_error", followed.peak.abs()), Some(self.lag_without_feed_forward()));
+        key("following error while it moves, rms", self.way("following_rms", followed.rms), None);
+        key("overshoot past the end of a move", self.way("overshoot", followed.overshoot), None);
+        if let Some(time) = followed.settled {
+            let words = "within the tolerance of the end after";
+            key(words, self.time("settled", words, time), None);
+        }
+        key("error at the end", self.way("end_error", followed.end_error.abs()), None);
+        let counts = (followed.end_error_of_motor * self.loops.speed.counts).abs();
+        let words = "the same at the motor, in counts of the encoder";
+        key(words, self.figure("end_counts", words, "n", Dimension::NONE, rounded(counts)), None);
+        let peak = legs.iter().map(|kept| kept.peak_current.abs()).fold(0.0, f64::max);
+        let words = "largest motor current";
+        key(words, self.current("peak_current", words, "I_pk", peak), Some(self.demand.current.clone()));
+        let words = "motor current while it moves, rms";
+        key(words, self.current("rms_current", words, "I_rms", rms_of(legs)), self.rms_of_motion());
+        let speed = legs.iter().map(|kept| kept.peak_speed.abs()).fold(0.0, f64::max);
+        let words = "highest speed of the motor";
+        let simulated = self.figure("speed", words, "ω", Dimension::ANGULAR_SPEED, speed).shown_in("rpm");
+        key(words, simulated, Some(self.demand.speed.clone()));
+        if self.set_up.twist.is_some() {
+            let torque = legs.iter().map(|kept| kept.peak_shaft_torque.abs()).fold(0.0, f64::max);
+            let words = "largest torque at the shaft that drives the load";
+            key(words, self.figure("shaft_torque", words, "M", Dimension::TORQUE, torque), None);
+        }
+        let sum = total(legs);
+        let returned: f64 = legs.iter().map(|kept| kept.returned).sum();
+        let taken = if self.set_up.bus.is_some() { sum.supply } else { sum.supply + returned };
+        let words = "energy out of the supply";
+        key(words, self.figure("taken", words, "W_s", Dimension::ENERGY, taken), None);
+        let words = "energy back into the bus";
+        let closed = self.returned();
+        key(words, self.figure("returned", words, "W_r", Dimension::ENERGY, returned), closed.clone());
+        if let (Some(bus), Some(simulated)) = (&self.bus, self.set_up.bus) {
+            let highest = legs.iter().map(|kept| kept.bus.1).fold(0.0, f64::max);
+            let words = "highest voltage of the bus";
+            let closed = closed.filter(|_| !simulated.sinks && !self.path.returns).map(|energy| {
+                voltage_after_stop(bus.open_voltage.clone(), energy, zero("J"), bus.capacitance.clone())
+            });
+            key(words, self.figure("bus", words, "U_1", Dimension::VOLTAGE, highest), closed);
+        }
+        let Runaway { way, speed } = outcome.runaway;
+        let words = "speed of the motor with the channels of the encoder swapped";
+        let simulated =
+            self.figure("runaway", words, "ω_run", Dimension::ANGULAR_SPEED, speed).shown_in("rpm");
+        key(words, simulated, Some(self.runaway_speed()));
+        let words = "way with them swapped, until the trial is over";
+        key(words, self.way("runaway_way", way / self.set_up.ratio), None);
+        keys
+    }
+
+    /// `ω_p/K_φ`: how far a position loop stays behind without feed-forward.
+    fn lag_without_feed_forward(&self) -> Worked {
+        let gain = Worked::known(
+            self.loops.gain,
+            "1/s",
+            "K_φ",
+            "gain of the position loop",
+            Origin::computed("worked out from the nominal figures"),
+        );
+        let at_motor = following_error(self.demand.speed.clone(), gain);
+        self.as_way((at_motor / self.figures.gear.ratio.clone()).called("lag without feed-forward", "e_f"))
+    }
+
+    /// Effective current of the moves by their stretches of one acceleration; none where the motion has no such.
+    fn rms_of_motion(&self) -> Option<Worked> {
+        let figures = &self.figures;
+        let pieces: Vec<(Worked, Worked)> = figures
+            .dc
+            .cycle
+            .iter()
+            .filter(|stretch| stretch.sense == Sense::Forward)
+            .map(|stretch| {
+                let speed = figures.dc.gear.input_speed(stretch.phase.mean_speed());
+                let now =
+                    |load: Option<Load<Worked>>| current(figures, load, &speed, &stretch.phase.acceleration);
+                (now(figures.load.clone()), stretch.phase.time.clone())
+            })
+            .collect();
+        let one_way = figures
+            .load
+            .as_ref()
+            .is_some_and(|load| load.standing_torque(drive::load::At::Worst).value() != 0.0);
+        let known = pieces.iter().all(|(current, _)| current.value().is_finite());
+        (known && !one_way)
+            .then(|| rms(pieces))
+            .flatten()
+            .map(|rms| rms.called("motor current over the move, rms", "I_mov"))
+    }
+
+    /// What all stops return by the closed form of one; none where gravity drives as well.
+    fn returned(&self) -> Option<Worked> {
+        let bus = self.bus.as_ref().filter(|_| self.figures.load.is_some())?;
+        let (_, returned) = bus.returned.iter().find(|(name, _)| **name == *self.axis)?;
+        if returned.way_down.is_some() {
+            return None;
+        }
+        let stops = if self.path.returns { 2.0 } else { 1.0 };
+        Some((returned.energy.clone() * stops).called("energy returned by the stops", "W_r"))
+    }
+
+    /// Speed at which a loop whose encoder counts the wrong way comes to rest: there the clamp, which takes the back-EMF
+    /// for its opposite, leaves what friction takes, `R·(I_lim − M/K)/(2·K)`; no more than the bus can drive.
+    fn runaway_speed(&self) -> Worked {
+        let (dc, figures) = (&self.figures.dc, &self.figures);
+        let motor = dc.armature();
+        let friction = (figures.slow_torque() + motor.coulomb_friction.clone()) / motor.constant.clone();
+        let left = (self.limit.clone() - friction.clone()).or_zero();
+        let by_clamp = motor.resistance.clone() * left / (motor.constant.clone() * 2.0);
+        let driven = dc.duty_limit.clone() * dc.power.open_voltage.clone() - motor.brush_drop.clone();
+        let by_bus = (driven - motor.resistance * friction).or_zero() / motor.constant;
+        by_clamp.at_most(by_bus).called("speed of a runaway", "ω_run").shown_in("rpm")
+    }
+
+    fn remarks(&self, outcome: &Outcome) -> Vec<String> {
+        let mut remarks = Vec::new();
+        let way = outcome.runaway.way / self.set_up.ratio;
+        if let Some(travel) = self.travel.as_ref().filter(|_| self.figures.load.is_some()) {
+            let (way, half) = (self.way("runaway_way", way).text(), self.as_way(travel.clone() / 2.0).text());
+            remarks.push(match outcome.runaway.way / self.set_up.ratio > 0.5 * travel.value() {
+                true => format!(
+                    "With the wrong sign it would go {way} before the trial is over: from the middle of its travel it runs into an \
+                     end stop after {half}."
+                ),
+                false => format!(
+                    "With the wrong sign it would go {way} before the trial is over: from the middle of its travel that stays \
+                     clear of the end stops, {half} away."
+                ),
+            });
+        }
+        if self.demand.current.value() > self.loops.current_limit {
+            remarks.push(format!(
+                "The motion takes {} at its hardest moment, and the clamp keeps {}: the axis falls behind.",
+                self.demand.current.text(),
+                self.limit.text()
+            ));
+        }
+        let chops: u64 = outcome.legs.iter().map(|kept| kept.chops).sum();
+        if chops > 0 {
+            remarks.push(format!("A chopper holds the current {chops} times."));
+        }
+        if let Some((time, _)) = outcome.legs.iter().find_map(|kept| kept.tripped) {
+            let time = self.time("trip_time", "time", time).text();
+            remarks.push(format!("A limit trips after {time}: all switches open."));
+        }
+        if outcome.legs.iter().any(|kept| kept.lockouts > 0) {
+            remarks
+                .push("The bus leaves the voltages at which the board works: its lockout acts.".to_owned());
+        }
+        remarks.push(CEILING.to_owned());
+        remarks
+    }
+
+    /// An angle of the shaft that drives the load as a way of the load, where it goes along one.
+    fn way(&self, key: &str, angle: f64) -> Worked {
+        self.as_way(self.figure(key, "angle of the shaft that drives the load", "φ", Dimension::ANGLE, angle))
+    }
+
+    fn as_way(&self, angle: Worked) -> Worked {
+        as_way(angle, &self.figures.dc)
+    }
+
+    fn current(&self, key: &str, words: &str, symbol: &str, si: f64) -> Worked {
+        self.figure(key, words, symbol, Dimension::CURRENT, si)
+    }
+
+    fn time(&self, key: &str, words: &str, si: f64) -> Worked {
+        self.figure(key, words, "t", Dimension::TIME, si)
+    }
+
+    fn figure(&self, key: &str, words: &str, symbol: &str, dimension: Dimension, si: f64) -> Worked {
+        Input::new(&format!("trials.{}.{key}", self.name), words, symbol, dimension)
+            .value(si)
+            .unit(choose_unit(si, dimension, None))
+            .origin(Origin::computed("simulated at nominal values"))
+            .worked()
+    }
+}
+
+/// Effective current of the legs in which it moves: every other one, the first among them.
+fn rms_of(legs: &[Kept]) -> f64 {
+    let (mut squares, mut time, mut before) = (0.0, 0.0, 0.0);
+    for (at, kept) in legs.iter().enumerate() {
+        if at.is_multiple_of(2) {
+            squares += kept.energy.current_squared;
+            time += kept.end - before;
+        }
+        before = kept.end;
+    }
+    if time > 0.0 { (squares / time).sqrt() } else { 0.0 }
+}
+
+/// Three digits.
+fn rounded(value: f64) -> f64 {
+    if value == 0.0 || !value.is_finite() {
+        return value;
+    }
+    let scale = libm::pow(10.0, 2.0 - libm::floor(libm::log10(value.abs())));
+    (value * scale).round() / scale
+}
