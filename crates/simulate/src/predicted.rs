@@ -7,6 +7,7 @@ use crate::trial::{CannotPlan, Trial, Wish};
 use bench::Bench;
 use finding::sheet::{Block, Chapter};
 use finding::{Sheet, Watch};
+use rayon::prelude::*;
 use std::sync::Arc;
 use worked::{Draws, Worked};
 
@@ -31,15 +32,16 @@ pub fn predicted(bench: &Bench) -> Option<Sheet> {
     let offered = trials.iter().filter(|(_, trial)| trial.as_ref().is_ok_and(Trial::is_offered)).count();
     let whose = if bench.trials().is_empty() { "that any bench has" } else { "of the bench file" };
     let mut blocks = vec![Block::Caution(CAUTION.to_owned())];
-    for (name, trial) in &trials {
-        match trial {
-            Ok(trial) => blocks.extend(section(trial)),
+    let sections: Vec<Vec<Block>> = trials
+        .par_iter()
+        .map(|(name, trial)| match trial {
+            Ok(trial) => section(trial),
             Err(why) => {
-                blocks.push(Block::Heading(name.to_string()));
-                blocks.push(Block::Text(format!("Not simulated: {why}.")));
+                vec![Block::Heading(name.to_string()), Block::Text(format!("Not simulated: {why}."))]
             }
-        }
-    }
+        })
+        .collect();
+    blocks.extend(sections.into_iter().flatten());
     Some(Sheet {
         id: "predicted".to_owned(),
         title: "Predicted".to_owned(),

@@ -154,7 +154,7 @@ fn planned(bench: &Bench) -> Result<(), String> {
         };
         let short = trial.is_offered() && trial.steps() < PLAYED_STEPS;
         let outcome = if short { trial.outcome().ok() } else { None };
-        let sheet = trial.sheet(outcome.as_ref());
+        let sheet = trial.sheet(outcome.as_ref(), None, None);
         let told = format!("{:?}", sheet.blocks);
         if sheet.summary.is_empty() || told.contains("NaN") {
             return Err(format!("{name}: {told}"));

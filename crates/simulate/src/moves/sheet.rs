@@ -134,7 +134,7 @@ impl Move {
         let (followed, legs) = (&outcome.followed, &outcome.legs);
         let mut keys = Vec::new();
         let mut key = |what: &str, simulated: Worked, closed: Option<Worked>| {
-            keys.push(Key { what: what.to_owned(), simulated, closed });
+            keys.push(Key { what: what.to_owned(), simulated, closed, range: None, faulty: None });
         };
         let words = "largest following error (closed form: without feed-forward)";
         key(words, self.way("following_error", followed.peak.abs()), Some(self.lag_without_feed_forward()));
