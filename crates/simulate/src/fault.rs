@@ -46,27 +46,18 @@ pub enum Fault {
 const ARC: f64 = 1e6;
 
 impl<const N: usize> Engine<N> {
-    fn encoder(&mut self) -> Option<&mut EncoderLine> {
-        self.senses.as_mut()?.sensing.encoder.as_mut()
-    }
-
     /// From now on the drive has this fault. Energy of what stops or comes loose is lost in friction.
     pub(crate) fn suffer(&mut self, fault: Fault) -> Result<(), Unusable> {
         let mut drive = self.drive;
         match fault {
             Fault::Stall => drive.locked = true,
             Fault::SupplyVoltage(voltage) => drive.supply_voltage = voltage,
-            Fault::ChannelLost { is_a } => {
+            Fault::ChannelLost { .. } | Fault::ChannelsSwapped => {
                 let angle = self.now.shown_angle();
-                if let Some(encoder) = self.encoder() {
-                    let swapped = std::mem::take(&mut encoder.swapped);
-                    let since = encoder.whole_count(angle);
-                    (encoder.swapped, encoder.stuck) = (swapped, Some(Stuck { is_a, since }));
-                }
-            }
-            Fault::ChannelsSwapped => {
-                if let Some(encoder) = self.encoder() {
-                    encoder.swapped = !encoder.swapped;
+                if let Some(senses) = &mut self.senses
+                    && let Some(encoder) = &mut senses.sensing.encoder
+                {
+                    senses.shift += encoder.suffer(fault, angle);
                 }
             }
             Fault::LeadsSwapped => drive.load_torque = -drive.load_torque,
@@ -103,6 +94,24 @@ impl<const N: usize> Engine<N> {
         }
         self.now.lost += before - stored(&self.drive, &self.now.z, self.now.way.contact);
         Ok(())
+    }
+}
+
+impl EncoderLine {
+    /// From now on it has a fault of its own, its shaft standing at an angle, rad. Gives by how much it then counts too
+    /// little.
+    pub(crate) fn suffer(&mut self, fault: Fault, angle: f64) -> i64 {
+        let before = self.whole_count(angle);
+        match fault {
+            Fault::ChannelLost { is_a } => {
+                let swapped = std::mem::take(&mut self.swapped);
+                let since = self.whole_count(angle);
+                (self.swapped, self.stuck) = (swapped, Some(Stuck { is_a, since }));
+            }
+            Fault::ChannelsSwapped => self.swapped = !self.swapped,
+            _ => {}
+        }
+        before - self.whole_count(angle)
     }
 }
 

@@ -152,7 +152,7 @@ impl FaultKind {
     }
 
     /// Whether it lies on the way from the encoder to the controller.
-    pub fn is_of_encoder(self) -> bool {
+    fn is_of_encoder(self) -> bool {
         matches!(self, Self::ChannelLost | Self::ChannelsSwapped)
     }
 }
@@ -270,6 +270,12 @@ impl Trial {
     /// Its faults, in the order in which they come.
     pub fn faults(&self) -> impl Iterator<Item = &AskedFault> {
         self.faults.iter().map(|put| &put.asked)
+    }
+
+    /// What they do to the drive, with their times, s.
+    pub fn drive_faults(&self) -> Vec<(f64, Fault)> {
+        let time = |put: &Put| put.period as f64 / self.set_up.frequency;
+        self.faults.iter().map(|put| (time(put), put.fault)).collect()
     }
 
     /// A fault in the figures of the drive.

@@ -169,7 +169,11 @@ impl Sensing {
 impl EncoderLine {
     /// What the counter shows at an angle of the motor shaft, rad.
     pub fn count(&self, angle: f64) -> i64 {
-        let count = self.whole_count(angle);
+        self.wrapped(self.whole_count(angle))
+    }
+
+    /// A count as it stands in the counter.
+    fn wrapped(&self, count: i64) -> i64 {
         let half = 1i64 << (self.bits - 1);
         (count + half).rem_euclid(2 * half) - half
     }
@@ -180,15 +184,42 @@ impl EncoderLine {
         let count = match self.stuck {
             None => count,
             // The other channel alone makes one edge there and one back.
-            Some(Stuck { is_a, since }) => {
-                let level = |count: i64| match is_a {
-                    true => matches!(count.rem_euclid(4), 1 | 2),
-                    false => matches!(count.rem_euclid(4), 0 | 1),
-                };
-                since + i64::from(level(count)) - i64::from(level(since))
+            Some(stuck) => {
+                let step = phase(stuck.levels(count)) - phase(levels(stuck.since));
+                stuck.since + (step + 1).rem_euclid(4) - 1
             }
         };
         if self.swapped { -count } else { count }
+    }
+
+    /// Levels of A and B at the decoder.
+    pub(crate) fn levels(&self, angle: f64) -> [bool; 2] {
+        let count = self.marks.count(angle * self.lines / std::f64::consts::TAU);
+        let [a, b] = self.stuck.map_or_else(|| levels(count), |stuck| stuck.levels(count));
+        if self.swapped { [b, a] } else { [a, b] }
+    }
+}
+
+impl Stuck {
+    /// Levels of A and B at a true count.
+    fn levels(self, count: i64) -> [bool; 2] {
+        let ([a, b], [stuck_a, stuck_b]) = (levels(count), levels(self.since));
+        if self.is_a { [stuck_a, b] } else { [a, stuck_b] }
+    }
+}
+
+/// Levels of A and B at a count.
+fn levels(count: i64) -> [bool; 2] {
+    [matches!(count.rem_euclid(4), 0 | 1), matches!(count.rem_euclid(4), 1 | 2)]
+}
+
+/// Count within a line at which these levels are.
+fn phase(levels: [bool; 2]) -> i64 {
+    match levels {
+        [true, false] => 0,
+        [true, true] => 1,
+        [false, true] => 2,
+        [false, false] => 3,
     }
 }
 
@@ -199,6 +230,8 @@ pub(crate) struct Senses {
     /// Filtered values of both lines, before zero and scale.
     filtered: [f64; 2],
     pub(crate) readings: Readings,
+    /// What the counter shows more than its encoder says: a count goes on from where it was when channels are swapped.
+    pub(crate) shift: i64,
     /// Samples taken.
     taken: u64,
     noise: [Stream; 2],
@@ -211,6 +244,7 @@ impl Senses {
             sensing,
             filtered: [0.0; 2],
             readings: Readings::default(),
+            shift: 0,
             taken: 0,
             noise: [stream("noise of the current line"), stream("noise of the voltage line")],
         }
@@ -283,7 +317,7 @@ impl Senses {
     /// Reads the counter.
     pub(crate) fn read_counter(&mut self, angle: f64) {
         if let Some(encoder) = &self.sensing.encoder {
-            self.readings.count = Some(encoder.count(angle));
+            self.readings.count = Some(encoder.wrapped(encoder.whole_count(angle) + self.shift));
         }
     }
 }
@@ -380,6 +414,8 @@ mod tests {
             let counts: Vec<i64> = (0..200).map(|k| stuck.count(f64::from(k) * 0.01 * turn)).collect();
             let (low, high) = (counts.iter().min().expect("counts"), counts.iter().max().expect("counts"));
             assert_eq!(high - low, 1, "{counts:?}");
+            // At count 7 both are low. With A low a rising B is a step back; with B low a rising A is one forward.
+            assert_eq!((*low, *high), if is_a { (6, 7) } else { (7, 8) });
         }
     }
 

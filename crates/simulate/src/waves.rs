@@ -1,6 +1,8 @@
 //! The course of a simulation as changes of signals, each at its own time.
 
+use crate::fault::Fault;
 use crate::record::{Row, Sink};
+use crate::sensing::EncoderLine;
 use crate::set_up::SetUp;
 use drive::bridge::OffState;
 use finding::Watch;
@@ -42,6 +44,45 @@ struct Encoder {
     lines: f64,
     /// Those of the present period.
     edges: Vec<Edge>,
+    /// What its counter makes of them, faults included.
+    counted: EncoderLine,
+    /// What it shows more than that.
+    shift: i64,
+    /// Faults that are still to come, the next one last, with their times.
+    faults: Vec<(f64, Fault)>,
+}
+
+impl Encoder {
+    fn new(lines: f64) -> Self {
+        let counted = EncoderLine {
+            lines: lines * std::f64::consts::TAU,
+            marks: Marks::TRUE,
+            bits: 32,
+            swapped: false,
+            stuck: None,
+        };
+        Self { lines, edges: Vec::new(), counted, shift: 0, faults: Vec::new() }
+    }
+
+    /// Whether a fault comes up to a time, with the shaft at an angle.
+    fn suffers(&mut self, time: f64, angle: f64) -> bool {
+        let due = self.faults.pop_if(|(at, _)| *at <= time);
+        due.is_some_and(|(_, fault)| {
+            self.shift += self.counted.suffer(fault, angle);
+            true
+        })
+    }
+
+    /// Where an edge of a line shows: nowhere if that line is lost.
+    fn shown(&self, line: Line) -> Option<usize> {
+        let lost = self.counted.stuck.map(|stuck| stuck.is_a);
+        match (line, self.counted.swapped) {
+            (Line::A, _) if lost == Some(true) => None,
+            (Line::B, _) if lost == Some(false) => None,
+            (Line::A, false) | (Line::B, true) => Some(A),
+            (Line::B, false) | (Line::A, true) => Some(B),
+        }
+    }
 }
 
 /// Tolerance of an edge of the encoder, in PWM periods: far below what a counter can tell.
@@ -94,9 +135,19 @@ impl<'w, W: Write> Waves<'w, W> {
             length,
             period,
             reverses,
-            encoder: counts.map(|counts| Encoder { lines: counts / 4.0, edges: Vec::new() }),
+            encoder: counts.map(|counts| Encoder::new(counts / 4.0)),
             before: None,
         })
+    }
+
+    /// With faults, at their times, s, in the order in which they come: those of the encoder show on its lines.
+    pub fn with_faults(mut self, faults: Vec<(f64, Fault)>) -> Self {
+        if let Some(encoder) = &mut self.encoder {
+            // They come with the begin of a PWM period, whatever rounding says.
+            let early = 0.5 * self.period;
+            encoder.faults = faults.into_iter().rev().map(|(time, fault)| (time - early, fault)).collect();
+        }
+        self
     }
 
     /// Changes so far.
@@ -139,20 +190,26 @@ impl<W: Write> Sink for Waves<'_, W> {
         let Some(before) = self.before.replace(*row) else { return Ok(()) };
         self.watch.go_on(row.time / self.length)?;
         let mut pwm = self.bridge(before.time, row)?.into_iter().flatten().peekable();
-        if let Some(Encoder { lines, edges }) = &mut self.encoder {
-            edges.clear();
+        if let Some(encoder) = &mut self.encoder {
+            while encoder.suffers(before.time, before.angle) {
+                for (line, high) in [A, B].into_iter().zip(encoder.counted.levels(before.angle)) {
+                    self.log.change(before.time, line, level(high))?;
+                }
+            }
+            let lines = encoder.lines;
             let sample =
-                |row: &Row| Sample { time: row.time, angle: *lines * row.angle, speed: *lines * row.speed };
+                |row: &Row| Sample { time: row.time, angle: lines * row.angle, speed: lines * row.speed };
             let (from, to) = (sample(&before), sample(row));
-            Marks::TRUE.edges(&from, &to, EDGE * self.period, |edge| edges.push(edge));
-            let count = Marks::TRUE.count(to.angle);
-            for edge in &*edges {
+            encoder.edges.clear();
+            Marks::TRUE.edges(&from, &to, EDGE * self.period, |edge| encoder.edges.push(edge));
+            let count = encoder.counted.whole_count(row.angle) + encoder.shift;
+            for edge in &encoder.edges {
                 while let Some((time, value)) = pwm.next_if(|(time, _)| *time <= edge.time) {
                     self.log.change(time, PWM, value)?;
                 }
-                match edge.line {
-                    Line::A => self.log.change(edge.time, A, level(edge.levels.a))?,
-                    Line::B => self.log.change(edge.time, B, level(edge.levels.b))?,
+                let high = if edge.line == Line::A { edge.levels.a } else { edge.levels.b };
+                if let Some(line) = encoder.shown(edge.line) {
+                    self.log.change(edge.time, line, level(high))?;
                 }
             }
             for (time, value) in pwm.by_ref() {

@@ -2,16 +2,25 @@
 
 use bench::Bench;
 use bench::builtin;
-use simulate::{AskedFault, FaultKind, FaultValue, Plan, Row, Sink, Trial, Wish};
+use finding::Watch;
+use logs::quadrature::{Decoder, Decoding, Levels};
+use simulate::{
+    About, AskedFault, FaultKind, FaultValue, Plan, Row, Sink, Stage, Trial, Waves, Wish, length,
+};
+use std::collections::BTreeMap;
 use std::convert::Infallible;
 
 fn read(name: &str) -> Bench {
     bench::load_from(&builtin::starter(name).expect("a starter")).value.expect("usable")
 }
 
-fn trial(plan: Plan) -> Trial {
+fn wished(plan: Plan, wish: Wish) -> Trial {
     let bench = read("seed-tray-shuttle");
-    Trial::plan(&bench, bench.axis("left").expect("an axis"), plan, Wish::default()).expect("a trial")
+    Trial::plan(&bench, bench.axis("left").expect("an axis"), plan, wish).expect("a trial")
+}
+
+fn trial(plan: Plan) -> Trial {
+    wished(plan, Wish::default())
 }
 
 fn asked(text: &str) -> AskedFault {
@@ -112,9 +121,10 @@ fn what_a_trial_cannot_have_is_told() {
 /// looked at there too, and are good to a part in 5000 of the resistance.
 #[test]
 fn a_fault_without_effect_changes_nothing() {
-    let plain = rows(&trial(Plan::CoastDown));
-    let parted = trial(Plan::CoastDown).with_faults(&[asked("current-offset=0V@0.1234s")]).expect("a line");
-    let parted = rows(&parted);
+    // A load that swings on its twist would tell of every rounding.
+    let free = || wished(Plan::CoastDown, Wish { free: true, duty: None });
+    let plain = rows(&free());
+    let parted = rows(&free().with_faults(&[asked("current-offset=0V@0.1234s")]).expect("a line"));
     assert_eq!(parted.len(), plain.len() + 1, "one more row, at the fault");
     let at_fault = parted.iter().position(|row| !plain.iter().any(|plain| plain.time == row.time));
     let at_fault = at_fault.expect("a row at the fault");
@@ -140,6 +150,66 @@ fn a_warm_winding_stalls_at_less_current() {
     let (winding, loop_) = (3.9 * (1.0 + 0.00393 * 1.5), 0.352);
     let ratio = (winding + loop_) / (3.9 * (1.0 + 0.00393 * 60.0) + loop_);
     assert!((warm / cold - ratio).abs() < 0.01, "{cold} A cold, {warm} A warm, ratio {ratio}");
+}
+
+/// A decoder on the lines of a dump counts what the dump says, and what the log says.
+#[test]
+fn lines_in_a_dump_show_faults_of_the_encoder() {
+    for text in ["channel-lost=A@0.1s", "channel-lost=B@0.1s", "channels-swapped@0.1s", "leads-swapped@0.2s"]
+    {
+        let trial = trial(Plan::SpinUp).with_faults(&[asked(text)]).expect("a trial");
+        let stages: Vec<Stage> = trial.stages.iter().map(|(_, stage)| *stage).collect();
+        let lines = trial.sensing.encoder.expect("an encoder").lines;
+        let about = About {
+            channel: "board.A".to_owned(),
+            axis: "left".to_owned(),
+            counts: Some(4.0 * lines / std::f64::consts::TAU),
+            comment: String::new(),
+            date: None,
+        };
+        let length = length(&trial.set_up, &stages);
+        let waves = Waves::new(Vec::new(), &trial.set_up, length, &about, Watch::none()).expect("begun");
+        let mut waves = waves.with_faults(trial.drive_faults());
+        trial.play(1, &mut waves).expect("it plays");
+        let dump = String::from_utf8(waves.end().expect("an end")).expect("text");
+        let (mut codes, mut levels, mut told) = (BTreeMap::new(), Levels { a: true, b: false }, 0);
+        let mut decoder: Option<Decoder> = None;
+        for line in dump.lines() {
+            if line.starts_with('#') {
+                // Lines that change at one instant change at once.
+                decoder.get_or_insert_with(|| Decoder::new(Decoding::X4, levels)).take(levels);
+                continue;
+            }
+            let words: Vec<&str> = line.split(' ').collect();
+            let (value, code) = match words[..] {
+                ["$var", _, _, code, name, "$end"] => {
+                    codes.insert(code, name);
+                    continue;
+                }
+                [value, code] => (value, code),
+                [word] if word.starts_with(['0', '1']) => word.split_at(1),
+                _ => continue,
+            };
+            match codes.get(code) {
+                Some(&"A") => levels.a = value == "1",
+                Some(&"B") => levels.b = value == "1",
+                Some(&"count") => told = u32::from_str_radix(&value[1..], 2).expect("bits") as i32,
+                _ => {}
+            }
+        }
+        let rows = rows(&trial);
+        let logged = rows[rows.len() - 1].readings.count.expect("a count");
+        let mut decoder = decoder.expect("times");
+        decoder.take(levels);
+        assert_eq!(i64::from(told), logged, "{text}");
+        // A step of two at once, where both lines change, has no sense.
+        assert!(
+            (decoder.count() - logged).abs() <= 2 * decoder.illegal() as i64,
+            "{text}: {}",
+            decoder.count()
+        );
+        assert!(decoder.illegal() <= 1, "{text}");
+    }
 }
 
 /// Everything that is said of the trial without the fault stays; the fault stands first.

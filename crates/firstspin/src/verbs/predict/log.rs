@@ -10,7 +10,7 @@ use finding::Watch;
 use logs::{Column, Csv, NewFile, Refused, Sink, is_csv, is_vcd};
 use simulate::moves::Move;
 use simulate::{
-    About, Ended, Kept, Rows, SetUp, Stage, Trial, Unusable, Waves, columns, length, servo, stepper,
+    About, Ended, Fault, Kept, Rows, SetUp, Stage, Trial, Unusable, Waves, columns, length, servo, stepper,
 };
 use std::path::Path;
 
@@ -102,13 +102,13 @@ trait Logged {
     fn length(&self) -> f64;
     /// PWM periods between the rows of its table.
     fn every(&self) -> u64;
-    /// It has faults that no dump of signals shows.
-    fn hides_faults(&self) -> bool;
+    /// Its faults, in the order in which they come.
+    fn drive_faults(&self) -> Vec<(f64, Fault)>;
     fn play<S: simulate::Sink>(&self, every: u64, sink: &mut S) -> Result<Vec<Kept>, Ended<S::Failure>>;
 }
 
 macro_rules! logged {
-    ($trial:ty, $length:expr, $hides:expr) => {
+    ($trial:ty, $length:expr, $faults:expr) => {
         impl Logged for $trial {
             fn set_up(&self) -> &SetUp {
                 &self.set_up
@@ -125,8 +125,8 @@ macro_rules! logged {
             fn every(&self) -> u64 {
                 self.every()
             }
-            fn hides_faults(&self) -> bool {
-                $hides(self)
+            fn drive_faults(&self) -> Vec<(f64, Fault)> {
+                $faults(self)
             }
             fn play<S: simulate::Sink>(
                 &self,
@@ -144,8 +144,8 @@ fn length_of(trial: &Trial) -> f64 {
     length(&trial.set_up, &stages)
 }
 
-logged!(Trial, length_of, |trial: &Trial| trial.faults().any(|asked| asked.kind.is_of_encoder()));
-logged!(Move, Move::length, |_: &Move| false);
+logged!(Trial, length_of, Trial::drive_faults);
+logged!(Move, Move::length, |_: &Move| Vec::new());
 
 fn into_place(bench: &Bench, trial: &impl Logged, path: &Path, watch: Watch<'_>) -> Result<Written, String> {
     let file = NewFile::beside(path).map_err(|error| error.to_string())?;
@@ -155,11 +155,9 @@ fn into_place(bench: &Bench, trial: &impl Logged, path: &Path, watch: Watch<'_>)
     };
     let refused = |refused: logs::Refused| refused.to_string();
     let (file, written) = if is_dump(path) {
-        if trial.hides_faults() {
-            return Err("a dump of signals shows no faults of the encoder; name the log .csv".to_owned());
-        }
         let about = about(bench, trial);
-        let mut waves = Waves::new(file, trial.set_up(), trial.length(), &about, watch).map_err(refused)?;
+        let waves = Waves::new(file, trial.set_up(), trial.length(), &about, watch).map_err(refused)?;
+        let mut waves = waves.with_faults(trial.drive_faults());
         trial.play(1, &mut waves).map_err(ended)?;
         let written = Written::Changes(waves.changes());
         (waves.end().map_err(refused)?, written)
