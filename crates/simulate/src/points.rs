@@ -216,11 +216,12 @@ impl Trial {
         } else {
             ""
         };
+        let with = if self.faults.is_empty() { "" } else { ", with the faults that were put in" };
         Ok(picture.chart(
             &format!("trial-{name}-{}", self.axis),
             &format!("{name}, axis {}: what each test point shows", self.axis),
             &format!(
-                "Predicted at nominal values, without the noise of sensors. The voltage of the motor is the mean over a PWM \
+                "Predicted at nominal values{with}, without the noise of sensors. The voltage of the motor is the mean over a PWM \
                  period; the current is that of the middle of an off-time; pins are shown as the converter samples them. \
                  Heavy dashed lines are limits.{shaded}"
             ),

@@ -91,7 +91,8 @@ fn section(trial: &Trial) -> Vec<Block> {
     }
     blocks.extend(failed.map(|why| Block::Text(format!("It cannot be simulated: {why}."))));
     let builds = outcome.as_ref().map(|_| trial.spread(&SAMPLES));
-    let (told, figures) = trial.told(outcome.as_ref(), builds.as_ref(), None);
+    let faulted = outcome.as_ref().and_then(|_| trial.faulted().ok()).flatten();
+    let (told, figures) = trial.told(outcome.as_ref(), builds.as_ref(), faulted.as_ref());
     blocks.extend(told.into_iter().filter_map(|block| match block {
         // The page says it once.
         Block::Caution(text) if text == CAUTION => None,

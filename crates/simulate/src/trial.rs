@@ -5,7 +5,7 @@ use crate::axis::Figures;
 use crate::course::{Leg, Told, joined};
 use crate::judge::{Check, Stand};
 use crate::lines::{self, When};
-use crate::on_demand::{Put, play_through};
+use crate::on_demand::{AskedFault, NoFault, Put, play_through};
 use crate::plan::{Ground, Plan};
 use crate::planner::{Draft, Found, Planner};
 use crate::prepared;
@@ -199,7 +199,7 @@ impl Trial {
         Self::judged(bench, axis, request, wish)
     }
 
-    /// Plans a trial of the bench file as it stands there, on its axis or on another one.
+    /// Plans a trial of the bench file as it stands there, with its faults, on its axis or on another one.
     ///
     /// # Errors
     /// Where the axis cannot be simulated, or what the file asks for cannot be done.
@@ -213,7 +213,11 @@ impl Trial {
         let figures = Figures::of(bench, axis, true)?;
         let frequency = figures.set_up(false)?.frequency;
         let request = asked::request(name, trial, frequency, &figures.dc.power.open_voltage)?;
-        Self::judged(bench, axis, request, wish)
+        let fault = |no: NoFault| CannotPlan::Input { trial: name.to_owned(), why: no.to_string() };
+        let faults: Result<Vec<AskedFault>, NoFault> =
+            trial.faults().into_iter().map(AskedFault::read).collect();
+        let faults = faults.map_err(fault)?;
+        Self::judged(bench, axis, request, wish)?.with_faults(&faults).map_err(fault)
     }
 
     fn judged(bench: &Bench, axis: &Axis, request: Request, wish: Wish) -> Result<Self, CannotPlan> {

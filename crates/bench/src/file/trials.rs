@@ -83,6 +83,7 @@ tables! {
         quantity temperature (q(D::TEMPERATURE, "ϑ_0").span(223.15, 473.15)) "temperature of the winding at the start";
         quantity supply_voltage (q(D::VOLTAGE, "U_s").span(0.0, 400.0)) "supply voltage, where it differs";
         whole repeats ("n", 1, 10000) "how often it is done, without a rest between";
+        texts faults "faults that are put into its simulation on purpose: `stall@0.3 s`, `supply-voltage=18 V@0.2 s`";
         text purpose "what it is for";
     }
 
