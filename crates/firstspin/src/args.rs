@@ -72,7 +72,8 @@ reversal, stop.\n\n\
 Examples:\n  firstspin predict spin-up                           of the first axis with a DC motor\n  \
 firstspin predict left-coast my-bench               a trial of the bench file\n  \
 firstspin predict reversal my-bench --axis right\n  \
-firstspin predict coast-down --free --out coast.csv  the load taken off, the log as CSV\n\n\
+firstspin predict coast-down --free --out coast.csv  the load taken off, the log as CSV\n  \
+firstspin predict spin-up --fault leads-swapped@0s   what a bench that is wired wrong would show\n\n\
 A trial that could harm the parts at some corner of the tolerances is refused, with the number that refuses it.\n\n\
 Exit status: 0 the trial may be done; 1 it is refused; 2 it cannot be predicted, or the files cannot be used."
     )]

@@ -451,3 +451,141 @@ fn the_fields_of_the_json_stay() {
         .collect();
     assert_eq!(tables, ["stages", "checks", "key-figures"]);
 }
+
+/// Lowest and highest stand in the table as in the JSON, and hold the nominal value.
+#[test]
+fn builds_stand_beside_the_nominal_one() {
+    let said = run(["predict", "left-spin-up"]);
+    said.done();
+    for piece in
+        ["from .. to", "lowest and highest that were met, sampled and no bound.", "64 drawn with seed 1"]
+    {
+        assert!(flowed(&said.out).contains(piece), "{piece}: {}", said.out);
+    }
+    let json = |more: &[&str]| {
+        let mut asked = vec!["predict", "left-spin-up", "--format", "json"];
+        asked.extend(more);
+        run(asked).json()
+    };
+    let told = json(&[]);
+    let builds = &told["builds"];
+    assert_eq!(
+        (&builds["drawn"], &builds["seed"], &builds["why_not"]),
+        (&json!(64), &json!(1), &json!(null))
+    );
+    assert!(builds["played"].as_u64().is_some_and(|played| played > 64), "{builds}");
+    let figures = builds["figures"].as_array().expect("figures");
+    let of = |name: &str| figures.iter().find(|figure| figure["key_figure"] == name).expect("it is there");
+    for (name, unit) in
+        [("peak_current", "A"), ("speed", "rad/s"), ("rise_time", "s"), ("way", "rad"), ("taken", "J")]
+    {
+        let (figure, number) = (of(name), |key: &str| of(name)[key].as_f64().expect("a number"));
+        assert_eq!(figure["unit"], json!(unit));
+        assert!(number("low") < number("high"), "{figure}");
+    }
+    assert_eq!(json(&[])["builds"], told["builds"], "the same seed gives the same builds");
+    assert_ne!(json(&["--seed", "2"])["builds"]["figures"], told["builds"]["figures"]);
+    assert_eq!(json(&["--builds", "5"])["builds"]["drawn"], json!(5));
+    let none = run(["predict", "left-spin-up", "--builds", "0"]);
+    none.done();
+    assert!(!none.out.contains("from .. to"), "{}", none.out);
+    assert_eq!(json(&["--builds", "0"])["builds"], json!(null));
+}
+
+#[test]
+fn why_there_are_no_builds_is_told() {
+    let own = Own::of("lift-arm");
+    let said = own.run(["predict", "spin-up"]);
+    said.done();
+    assert!(said.out.contains("No ranges over builds: the load is an arm"), "{}", said.out);
+    let told = own.run(["predict", "spin-up", "--format", "json"]).json();
+    assert!(told["builds"]["why_not"].as_str().is_some_and(|why| why.contains("arm")), "{}", told["builds"]);
+    run(["predict", "sweep", "--builds", "5"]).refused(&["`sweep` does not take --builds or --seed"]);
+    run(["predict", "spin-up", "--builds", "-1"]).refused(&["--builds"]);
+}
+
+/// The log shows what the fault does, the verdict is that without it, and the sheet says so first.
+#[test]
+fn a_fault_shows_in_the_log_and_the_verdict_stays() {
+    let folder = empty();
+    let asked = ["predict", "left-spin-up", "--fault", "stall@0.3s", "--out", "stalled.csv"];
+    let said = run_in(folder.path(), asked);
+    said.done();
+    let flowed = flowed(&said.out);
+    for piece in [
+        "Put in on purpose: the shaft of the motor is held after 300 ms.",
+        "Never make such a fault on a real axis.",
+        "6 checks hold at the worst corner.",
+        "with the fault",
+        "What test points show, with the fault",
+    ] {
+        assert!(flowed.contains(piece), "{piece}: {}", said.out);
+    }
+    let put = flowed.find("Put in on purpose").expect("there");
+    assert!(put < flowed.find("6 checks hold").expect("there"), "it stands first");
+    let text = fs::read_to_string(folder.path().join("stalled.csv")).expect("the log");
+    let rows: Vec<Vec<f64>> =
+        text.split("\r\n").skip(1).filter(|line| !line.is_empty()).map(numbers).collect();
+    assert!(rows.iter().all(|row| row[0] <= 0.3 + 1e-9 || row[5] == 0.0), "held from then on");
+    assert!(rows.iter().any(|row| row[0] < 0.3 && row[5] > 80.0), "turning before");
+    let beside = fs::read_to_string(folder.path().join("stalled.trial.json")).expect("beside the log");
+    let beside: serde_json::Value = serde_json::from_str(&beside).expect("JSON");
+    let fault = json!({ "kind": "stall", "at": 0.3, "value": null, "unit": null });
+    assert_eq!(beside["faults"], json!([fault]));
+    assert_eq!(beside["offered"], json!(true));
+}
+
+#[test]
+fn several_faults_are_told_in_their_order() {
+    let asked = [
+        "predict",
+        "left-spin-up",
+        "--fault",
+        "channel-lost=B@0.4s",
+        "--fault",
+        "supply-voltage=18V@200ms",
+        "--format",
+        "json",
+    ];
+    let told = run(asked).json();
+    assert_eq!(
+        told["faults"],
+        json!([
+            { "kind": "supply-voltage", "at": 0.2, "value": 18.0, "unit": "V" },
+            { "kind": "channel-lost", "at": 0.4, "value": "B", "unit": null },
+        ])
+    );
+    assert_eq!(run(["predict", "left-spin-up", "--format", "json"]).json()["faults"], json!([]));
+}
+
+#[test]
+fn what_is_no_fault_ends_with_what_to_write() {
+    for (fault, piece) in [
+        ("stal@1s", "did you mean `stall`?"),
+        ("stall", "say when it comes"),
+        ("stall@9s", "before the trial ends, from 0 s up to 800 ms"),
+        ("supply-voltage=18A@0.1s", "measures current"),
+        ("supply-voltage@0.1s", "it takes a value"),
+    ] {
+        run(["predict", "left-spin-up", "--fault", fault]).refused(&[&format!("fault `{fault}`"), piece]);
+    }
+    run(["predict", "sweep", "--fault", "stall@1s"]).refused(&["`sweep` does not take --fault"]);
+}
+
+#[test]
+fn faults_of_the_file_are_put_in_as_well() {
+    let step =
+        "axis = \"left\"\nshaft = \"free\"\nduration = \"0.5 s\"\ninput = { kind = \"step\", duty = 0.1 }\n";
+    let own = with_trial("seed-tray-shuttle", &format!("{step}faults = [\"stall@0.2 s\"]"));
+    let told = own.run(["predict", "mine", "--fault", "warm=60 °C@0.1 s", "--format", "json"]).json();
+    let kinds: Vec<&serde_json::Value> =
+        told["faults"].as_array().expect("faults").iter().map(|fault| &fault["kind"]).collect();
+    assert_eq!(kinds, ["warm", "stall"]);
+    let own = with_trial("seed-tray-shuttle", &format!("{step}faults = [\"stall@5 s\"]"));
+    own.run(["predict", "mine"]).refused(&["trial `mine`", "fault `stall@5 s`", "before the trial ends"]);
+}
+
+/// Text as it flows, without the breaks of its lines.
+fn flowed(text: &str) -> String {
+    text.split_whitespace().collect::<Vec<_>>().join(" ")
+}
