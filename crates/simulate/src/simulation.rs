@@ -52,11 +52,11 @@ pub struct Simulation {
 #[derive(Clone, Debug)]
 enum Sized {
     /// Current and speed.
-    Two(Engine<2>),
+    Two(Box<Engine<2>>),
     /// The bus besides.
-    Three(Engine<3>),
+    Three(Box<Engine<3>>),
     /// Speed of the load and twist besides.
-    Five(Engine<5>),
+    Five(Box<Engine<5>>),
 }
 
 macro_rules! engine {
@@ -77,9 +77,9 @@ impl Simulation {
     pub fn new(drive: SetUp) -> Result<Self, Unusable> {
         drive.check()?;
         let engine = match (drive.bus, drive.twist) {
-            (_, Some(_)) => Sized::Five(Engine::new(drive)?),
-            (Some(_), None) => Sized::Three(Engine::new(drive)?),
-            (None, None) => Sized::Two(Engine::new(drive)?),
+            (_, Some(_)) => Sized::Five(Box::new(Engine::new(drive)?)),
+            (Some(_), None) => Sized::Three(Box::new(Engine::new(drive)?)),
+            (None, None) => Sized::Two(Box::new(Engine::new(drive)?)),
         };
         Ok(Self { engine, frequency: drive.frequency, period: 0, turn: None })
     }

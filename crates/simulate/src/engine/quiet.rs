@@ -266,8 +266,8 @@ impl<const N: usize> Quiet<N> {
     #[inline]
     fn holds(&self, z: &[f64; N]) -> bool {
         let mut hold = self.fits;
-        for j in 0..N {
-            hold &= (z[j] > self.low[j]) & (z[j] < self.high[j]);
+        for (z, (low, high)) in z.iter().zip(self.low.iter().zip(&self.high)) {
+            hold &= (z > low) & (z < high);
         }
         for asked in &self.asked[..self.several] {
             hold &= asked.form.at(z) > asked.margin;
