@@ -2,7 +2,6 @@
 
 use crate::course::joined;
 use crate::fault::Fault;
-use crate::points::Points;
 use crate::record::{Kept, Row, Sink};
 use crate::set_up::Unusable;
 use crate::simulation::{Ended, Simulation, Stage};
@@ -342,9 +341,9 @@ impl Trial {
         let stages = self.play(self.every(), &mut with).map_err(unusable)?;
         let mut without = Ends::new(time);
         self.play_with(&[], self.every(), &mut without).map_err(unusable)?;
-        let faulty = Points::of(self, &self.faults);
+        let faulty = self.points(&self.faults);
         let (before, last) = (faulty.shown(&with.before), faulty.shown(&with.last));
-        let without = Points::of(self, &[]).shown(&without.last);
+        let without = self.points(&[]).shown(&without.last);
         let shown = before.into_iter().zip(last).zip(without);
         let shown =
             shown.map(|(((column, before), (_, last)), (_, without))| (column, [before, last, without]));

@@ -4,11 +4,12 @@ use crate::builds::Spread;
 use crate::fault::Fault;
 use crate::log::length;
 use crate::on_demand::Put;
-use crate::record::{Row, Sink};
+use crate::record::{Kept, Row, Sink};
 use crate::sensing::{Readings, Sensed, Sensing, Taken};
 use crate::set_up::SetUp;
 use crate::simulation::{Ended, Stage};
 use crate::trial::Trial;
+use drive::assembly::DcAxis;
 use drive::sense::Converter;
 use finding::chart::{Band, Purpose};
 use finding::{Chart, Watch};
@@ -44,9 +45,8 @@ pub(crate) struct Points {
 }
 
 impl Points {
-    /// Those of the axis of a trial that its bench has, with faults.
-    pub(crate) fn of(trial: &Trial, faults: &[Put]) -> Self {
-        let (drive, dc) = (&trial.set_up, &trial.figures.dc);
+    /// Those of an axis that its bench has, with faults.
+    pub(crate) fn of(drive: &SetUp, dc: &DcAxis, sensing: &Sensing, faults: &[Put]) -> Self {
         let mut points = Self {
             columns: vec![Column::real("time", "s", None, "since the start")],
             values: vec![Value::Of(|row| row.time, 1.0)],
@@ -70,8 +70,8 @@ impl Points {
             let words = format!("limit {} of the board", limit.limit.name());
             points.limits.push(("current", words, limit.threshold.value()));
         }
-        points.sense(trial);
-        if trial.sensing.encoder.is_some() {
+        points.sense(sensing);
+        if sensing.encoder.is_some() {
             let column = Column::code("count", TestPoint::Tp10, 53, true, "of the encoder, at its width");
             points.add(column, Value::Count);
         }
@@ -84,8 +84,8 @@ impl Points {
     }
 
     /// The lines that tell current and voltage of the axis, in volts at the pin as the converter samples them.
-    fn sense(&mut self, trial: &Trial) {
-        let Sensing { current, voltage, .. } = trial.sensing;
+    fn sense(&mut self, sensing: &Sensing) {
+        let Sensing { current, voltage, .. } = *sensing;
         let of_current: fn(&Readings) -> Option<Taken> = |readings| readings.current;
         for (line, at, of) in [
             (current, TestPoint::Tp7, of_current),
@@ -145,6 +145,45 @@ impl Points {
         at_points.map(|(column, value)| (column.clone(), value)).collect()
     }
 
+    /// What they show in a run that takes so long, s, in a column of small plots with limits.
+    pub(crate) fn picture<'p>(
+        &'p self,
+        length: f64,
+        watch: Watch<'p>,
+        shown: Shown<'_>,
+        play: impl FnOnce(&mut AtPoints<'p>) -> Result<Vec<Kept>, Ended<Refused>>,
+    ) -> Result<Chart, Ended<Refused>> {
+        let mut at_points = AtPoints {
+            points: self,
+            log: Outline::new(&self.columns, STRETCHES),
+            values: Vec::with_capacity(self.columns.len()),
+            watch,
+            length,
+        };
+        // Every PWM period counts: no peak is lost.
+        play(&mut at_points)?;
+        let mut picture = Picture::default().log(&at_points.log, Purpose::Nominal);
+        for (column, words, at) in self.limits.iter().filter(|(.., at)| at.is_finite()) {
+            picture = picture.limit(column, words, *at);
+        }
+        for (column, band) in shown.bands {
+            picture = picture.band(&column, &band);
+        }
+        for (time, words) in shown.moments {
+            picture = picture.moment(time, words);
+        }
+        let Shown { name, axis, with, shaded, .. } = shown;
+        Ok(picture.chart(
+            &format!("trial-{name}-{axis}"),
+            &format!("{name}, axis {axis}: what each test point shows"),
+            &format!(
+                "Predicted at nominal values{with}, without the noise of sensors. The voltage of the motor is the mean over a PWM \
+                 period; the current is that of the middle of an off-time; pins are shown as the converter samples them. \
+                 Heavy dashed lines are limits.{shaded}"
+            ),
+        ))
+    }
+
     /// Their values at a row.
     fn fill(&self, row: &Row, values: &mut Vec<f64>) {
         values.clear();
@@ -161,8 +200,20 @@ impl Points {
     }
 }
 
+/// Whose test points are shown, and with what beside them.
+pub(crate) struct Shown<'a> {
+    pub(crate) name: &'a str,
+    pub(crate) axis: &'a str,
+    pub(crate) bands: Vec<(String, Band)>,
+    pub(crate) moments: Vec<(f64, &'static str)>,
+    /// What it was played with, in words that follow the nominal values.
+    pub(crate) with: &'static str,
+    /// What the bands are, in words that follow the others.
+    pub(crate) shaded: &'static str,
+}
+
 /// Keeps rows as values of test points.
-struct AtPoints<'p> {
+pub(crate) struct AtPoints<'p> {
     points: &'p Points,
     log: Outline,
     values: Vec<f64>,
@@ -188,44 +239,24 @@ impl Trial {
     /// # Errors
     /// Where the set-up proves to be unusable, or the work was stopped.
     pub fn picture(&self, spread: Option<&Spread>, watch: Watch<'_>) -> Result<Chart, Ended<Refused>> {
-        let points = Points::of(self, &self.faults);
+        let points = self.points(&self.faults);
         let stages: Vec<Stage> = self.stages.iter().map(|(_, stage)| *stage).collect();
-        let mut at_points = AtPoints {
-            points: &points,
-            log: Outline::new(&points.columns, STRETCHES),
-            values: Vec::with_capacity(points.columns.len()),
-            watch,
-            length: length(&self.set_up, &stages),
-        };
-        // Every PWM period counts: no peak is lost.
-        self.play(1, &mut at_points)?;
-        let mut picture = Picture::default().log(&at_points.log, Purpose::Nominal);
-        for (column, words, at) in points.limits.iter().filter(|(.., at)| at.is_finite()) {
-            picture = picture.limit(column, words, *at);
-        }
-        for (column, band) in spread.map_or_else(Vec::new, |spread| points.bands(spread)) {
-            picture = picture.band(&column, &band);
-        }
-        for (time, words) in self.moments() {
-            picture = picture.moment(time, words);
-        }
-        let name = &self.name;
         let shaded = if spread.is_some() {
             " Shaded is what builds within the tolerances were met between, of the current without its ripple: sampled, no \
              bound."
         } else {
             ""
         };
+        let bands = spread.map_or_else(Vec::new, |spread| points.bands(spread));
         let with = if self.faults.is_empty() { "" } else { ", with the faults that were put in" };
-        Ok(picture.chart(
-            &format!("trial-{name}-{}", self.axis),
-            &format!("{name}, axis {}: what each test point shows", self.axis),
-            &format!(
-                "Predicted at nominal values{with}, without the noise of sensors. The voltage of the motor is the mean over a PWM \
-                 period; the current is that of the middle of an off-time; pins are shown as the converter samples them. \
-                 Heavy dashed lines are limits.{shaded}"
-            ),
-        ))
+        let (name, axis, moments) = (&self.name, &self.axis, self.moments());
+        let shown = Shown { name, axis, bands, moments, with, shaded };
+        points.picture(length(&self.set_up, &stages), watch, shown, |sink| self.play(1, sink))
+    }
+
+    /// Its test points, with faults.
+    pub(crate) fn points(&self, faults: &[Put]) -> Points {
+        Points::of(&self.set_up, &self.figures.dc, &self.sensing, faults)
     }
 
     /// When another part of the trial begins, or a fault comes, with words for it.

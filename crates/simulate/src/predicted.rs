@@ -1,12 +1,15 @@
 //! What every trial of a bench would do, on one sheet.
 
 use crate::builds::Samples;
-use crate::page::{CAUTION, Group};
+use crate::moves::{self, Move};
+use crate::page::{self, CAUTION, Group};
 use crate::plan::Plan;
+use crate::set_up::Unusable;
 use crate::trial::{CannotPlan, Trial, Wish};
 use bench::Bench;
+use bench::file::InputKind;
 use finding::sheet::{Block, Chapter};
-use finding::{Sheet, Watch};
+use finding::{Chart, Sheet, Watch};
 use rayon::prelude::*;
 use std::sync::Arc;
 use worked::{Draws, Worked};
@@ -19,8 +22,29 @@ const SAMPLES: Samples = Samples { builds: 64, random_corners: 16, seed: 1, most
 /// Draws behind an uncertainty that is not linear.
 const DRAWS: usize = 1000;
 
+/// PWM periods of a motion that is still played for a sheet of all trials: some seconds, as a loop gives another duty in
+/// each sample.
+const MOST_PERIODS: f64 = 1.5e5;
+
 /// A trial that is planned, or why it is not.
-type Planned = (Arc<str>, Result<Trial, CannotPlan>);
+type Planned = (Arc<str>, Result<Course, CannotPlan>);
+
+/// By what the bridge is told.
+enum Course {
+    /// Duties one after another.
+    Duties(Box<Trial>),
+    /// What the loops of a motion say.
+    Loop(Box<Move>),
+}
+
+impl Course {
+    fn is_offered(&self) -> bool {
+        match self {
+            Self::Duties(trial) => trial.is_offered(),
+            Self::Loop(trial) => trial.is_offered(),
+        }
+    }
+}
 
 /// The trials of the bench file, each with verdict, stages, key figures and workings; those that any bench has where
 /// the file has none, of the first axis with a DC motor. Nothing where there is neither.
@@ -29,13 +53,14 @@ pub fn predicted(bench: &Bench) -> Option<Sheet> {
     if trials.is_empty() {
         return None;
     }
-    let offered = trials.iter().filter(|(_, trial)| trial.as_ref().is_ok_and(Trial::is_offered)).count();
+    let offered = trials.iter().filter(|(_, trial)| trial.as_ref().is_ok_and(Course::is_offered)).count();
     let whose = if bench.trials().is_empty() { "that any bench has" } else { "of the bench file" };
     let mut blocks = vec![Block::Caution(CAUTION.to_owned())];
     let sections: Vec<Vec<Block>> = trials
         .par_iter()
         .map(|(name, trial)| match trial {
-            Ok(trial) => section(trial),
+            Ok(Course::Duties(trial)) => of_duties(trial),
+            Ok(Course::Loop(trial)) => of_loop(trial),
             Err(why) => {
                 vec![Block::Heading(name.to_string()), Block::Text(format!("Not simulated: {why}."))]
             }
@@ -60,7 +85,14 @@ fn planned(bench: &Bench) -> Vec<Planned> {
         let plan = |(name, trial): (Arc<str>, bench::file::Trial)| {
             let mover = trial.axis().unwrap_or_default();
             let planned = match bench.axis(mover) {
-                Some(axis) => Trial::of_file(bench, axis, &name, &trial, Wish::default()),
+                Some(axis) if trial.input().kind().is(InputKind::Profile) => {
+                    moves::of_file(bench, axis, &name, &trial, false)
+                        .map(|trial| Course::Loop(Box::new(trial)))
+                }
+                Some(axis) => {
+                    let planned = Trial::of_file(bench, axis, &name, &trial, Wish::default());
+                    planned.map(|trial| Course::Duties(Box::new(trial)))
+                }
                 None => Err(CannotPlan::NotThisAxis {
                     axis: mover.to_owned(),
                     why: "is a servo, whose one trial is `firstspin predict sweep`".to_owned(),
@@ -71,54 +103,107 @@ fn planned(bench: &Bench) -> Vec<Planned> {
         return of_file.into_iter().map(plan).collect();
     }
     let Some(axis) = bench.axes().iter().find(|axis| axis.motor().is_some()) else { return Vec::new() };
-    let plan = |plan: Plan| (plan.name().into(), Trial::plan(bench, axis, plan, Wish::default()));
-    Plan::ALL.into_iter().map(plan).collect()
+    let plan = |plan: Plan| {
+        let planned = Trial::plan(bench, axis, plan, Wish::default());
+        (plan.name().into(), planned.map(|trial| Course::Duties(Box::new(trial))))
+    };
+    let mut all: Vec<Planned> = Plan::ALL.into_iter().map(plan).collect();
+    if axis.motion.is_some() {
+        let planned = moves::trial(bench, axis, false).map(|trial| Course::Loop(Box::new(trial)));
+        all.push((moves::NAME.into(), planned));
+    }
+    all
 }
 
-fn section(trial: &Trial) -> Vec<Block> {
-    let long = trial.is_offered() && trial.steps() > MOST_STEPS;
-    let outcome = if trial.is_offered() && !long { Some(trial.outcome()) } else { None };
-    let (outcome, failed) = match outcome {
+fn of_duties(trial: &Trial) -> Vec<Block> {
+    let long = trial.steps() > MOST_STEPS;
+    let (outcome, failed) = played(trial.is_offered() && !long, || trial.outcome());
+    let builds = outcome.as_ref().map(|_| trial.spread(&SAMPLES));
+    let faulted = outcome.as_ref().and_then(|_| trial.faulted().ok()).flatten();
+    let spread = builds.as_ref().and_then(|builds| builds.as_ref().ok());
+    let section = Section {
+        name: &trial.name,
+        title: trial.title(),
+        summary: trial.summary(),
+        is_long: trial.is_offered() && long,
+        failed,
+        told: trial.told(outcome.as_ref(), builds.as_ref(), faulted.as_ref()),
+        chart: outcome.as_ref().and_then(|_| trial.picture(spread, Watch::none()).ok()),
+    };
+    section.blocks()
+}
+
+fn of_loop(trial: &Move) -> Vec<Block> {
+    let long = trial.length() * trial.set_up.frequency > MOST_PERIODS;
+    let (outcome, failed) = played(trial.is_offered() && !long, || trial.outcome());
+    let section = Section {
+        name: &trial.name,
+        title: trial.title(),
+        summary: trial.summary(outcome.as_ref()),
+        is_long: trial.is_offered() && long,
+        failed,
+        told: trial.told(outcome.as_ref()),
+        chart: outcome.as_ref().and_then(|_| trial.picture(Watch::none()).ok()),
+    };
+    section.blocks()
+}
+
+/// What came of a trial where it is played, or why nothing did.
+fn played<T>(
+    is_played: bool,
+    outcome: impl FnOnce() -> Result<T, Unusable>,
+) -> (Option<T>, Option<Unusable>) {
+    match is_played.then(outcome) {
         Some(Ok(outcome)) => (Some(outcome), None),
         Some(Err(why)) => (None, Some(why)),
         None => (None, None),
-    };
-    let mut blocks = vec![Block::Heading(trial.title())];
-    blocks.extend(trial.summary().into_iter().map(Block::Text));
-    if long {
-        let name = &trial.name;
-        blocks.push(Block::Text(format!("It takes long to play: `firstspin predict {name}` does.")));
     }
-    blocks.extend(failed.map(|why| Block::Text(format!("It cannot be simulated: {why}."))));
-    let builds = outcome.as_ref().map(|_| trial.spread(&SAMPLES));
-    let faulted = outcome.as_ref().and_then(|_| trial.faulted().ok()).flatten();
-    let (told, figures) = trial.told(outcome.as_ref(), builds.as_ref(), faulted.as_ref());
-    blocks.extend(told.into_iter().filter_map(|block| match block {
-        // The page says it once.
-        Block::Caution(text) if text == CAUTION => None,
-        Block::Table(mut table) => {
-            table.id = format!("{}-{}", trial.name, table.id);
-            Some(Block::Table(table))
+}
+
+/// What a sheet of all trials says of one.
+struct Section<'a> {
+    name: &'a str,
+    title: String,
+    summary: Vec<String>,
+    /// It takes too long to be played here.
+    is_long: bool,
+    failed: Option<Unusable>,
+    told: page::Told,
+    chart: Option<Chart>,
+}
+
+impl Section<'_> {
+    fn blocks(self) -> Vec<Block> {
+        let name = self.name;
+        let mut blocks = vec![Block::Heading(self.title)];
+        blocks.extend(self.summary.into_iter().map(Block::Text));
+        if self.is_long {
+            blocks.push(Block::Text(format!("It takes long to play: `firstspin predict {name}` does.")));
         }
-        block => Some(block),
-    }));
-    // After the tables, before the workings.
-    if outcome.is_some()
-        && let Ok(chart) =
-            trial.picture(builds.as_ref().and_then(|builds| builds.as_ref().ok()), Watch::none())
-    {
-        blocks.push(Block::Chart(chart));
+        blocks.extend(self.failed.map(|why| Block::Text(format!("It cannot be simulated: {why}."))));
+        let (told, figures) = self.told;
+        blocks.extend(told.into_iter().filter_map(|block| match block {
+            // The page says it once.
+            Block::Caution(text) if text == CAUTION => None,
+            Block::Table(mut table) => {
+                table.id = format!("{name}-{}", table.id);
+                Some(Block::Table(table))
+            }
+            block => Some(block),
+        }));
+        // After the tables, before the workings.
+        blocks.extend(self.chart.map(Block::Chart));
+        blocks.push(Block::Chapter(chapter(name, &figures)));
+        blocks
     }
-    blocks.push(Block::Chapter(chapter(trial, &figures)));
-    blocks
 }
 
 /// The figures that are worked out, checks first, with the steps that they share.
-fn chapter(trial: &Trial, figures: &[(Group, Worked)]) -> Chapter {
+fn chapter(name: &str, figures: &[(Group, Worked)]) -> Chapter {
     let worked = figures.iter().filter(|(_, figure)| figure.as_input().is_none());
     let (checks, keys): (Vec<_>, Vec<_>) = worked.partition(|(group, _)| *group != Group::Key);
     let of = |what: &str, figures: usize| finding::sheet::Group {
-        title: format!("{what} of {}", trial.name),
+        title: format!("{what} of {name}"),
         figures,
         remarks: Vec::new(),
     };

@@ -3,11 +3,14 @@
 use super::path::Phase;
 use super::plan::Move;
 use crate::fault::Fault;
+use crate::points::{Points, Shown};
 use crate::record::{Kept, Row, Sink};
 use crate::sensing::Sensing;
 use crate::set_up::Unusable;
 use crate::simulation::{Ended, Simulation};
 use controller::profile::Course;
+use finding::{Chart, Watch};
+use logs::Refused;
 use std::convert::Infallible;
 
 /// What came of a motion.
@@ -98,6 +101,25 @@ impl Move {
             done += samples;
         }
         Ok(legs)
+    }
+
+    /// What each test point shows while it plays.
+    ///
+    /// # Errors
+    /// Where the set-up proves to be unusable, or the work was stopped.
+    pub fn picture(&self, watch: Watch<'_>) -> Result<Chart, Ended<Refused>> {
+        let points = Points::of(&self.set_up, &self.figures.dc, &self.sensing, &[]);
+        let mut time = 0.0;
+        let begins = |(words, length): (&'static str, f64)| {
+            let begin = time;
+            time += length;
+            (begin, words)
+        };
+        // What begins with the trial needs no mark.
+        let moments = self.legs().into_iter().map(begins).skip(1).collect();
+        let (name, axis) = (&self.name, &self.axis);
+        let shown = Shown { name, axis, bands: Vec::new(), moments, with: "", shaded: "" };
+        points.picture(self.length(), watch, shown, |sink| self.play(1, sink))
     }
 
     /// PWM periods in a sample of the loop.
