@@ -51,6 +51,11 @@ impl<'w> Watch<'w> {
         Self { stop: &NEVER, told: &|_| () }
     }
 
+    /// The same flag, while nobody hears how far it is: for one of several parts that are done side by side.
+    pub fn silent(self) -> Self {
+        Self { told: &|_| (), ..self }
+    }
+
     /// Tells that a share of the work is done, 0 to 1, and asks whether to go on.
     ///
     /// # Errors

@@ -19,6 +19,8 @@ const PACE: Duration = Duration::from_millis(200);
 /// of ending it at once, so that nothing half-written is left. One at a time.
 pub(crate) struct LongWork {
     doing: String,
+    /// What is as it was where the work is ended.
+    unchanged: &'static str,
     signals: &'static Signals,
     begun: Instant,
     shows: bool,
@@ -48,12 +50,28 @@ static SIGNALS: LazyLock<io::Result<Signals>> = LazyLock::new(|| {
 });
 
 impl LongWork {
-    /// Begins; `doing` is said with the progress, such as `writing log.csv`.
+    /// Begins to write; `doing` is said with the progress, such as `writing log.csv`.
     pub(crate) fn begin(doing: String, env: &Env) -> Result<Self, Failure> {
+        Self::leaving("nothing was changed there", doing, env)
+    }
+
+    /// Begins to work something out, such as `playing spin-up`, before anything is written.
+    pub(crate) fn before_writing(doing: String, env: &Env) -> Result<Self, Failure> {
+        Self::leaving("nothing was written", doing, env)
+    }
+
+    fn leaving(unchanged: &'static str, doing: String, env: &Env) -> Result<Self, Failure> {
         let signals =
             SIGNALS.as_ref().map_err(|error| Failure::Said(format!("cannot listen for Ctrl-C: {error}")))?;
         signals.idle.store(false, Ordering::SeqCst);
-        Ok(Self { doing, signals, begun: Instant::now(), shows: env.err_terminal, shown: AtomicU64::new(0) })
+        Ok(Self {
+            doing,
+            unchanged,
+            signals,
+            begun: Instant::now(),
+            shows: env.err_terminal,
+            shown: AtomicU64::new(0),
+        })
     }
 
     /// Does the work; where it was stopped, the failure says so and carries the signal.
@@ -71,7 +89,7 @@ impl LongWork {
         ended.map_err(|error| match self.signals.number.load(Ordering::SeqCst) {
             0 => told(error),
             number => Failure::Interrupted {
-                said: format!("interrupted while {}; nothing was changed there", self.doing),
+                said: format!("interrupted while {}; {}", self.doing, self.unchanged),
                 signal: u8::try_from(number).unwrap_or(SIGINT as u8),
             },
         })

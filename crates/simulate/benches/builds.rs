@@ -1,6 +1,7 @@
 //! Averaged drives, builds of a trial, and ten thousand builds under a speed loop of 1 kHz, 4 exact sub-steps a tick.
 
 use drive::bridge::OffState;
+use finding::Watch;
 use rayon::ThreadPoolBuilder;
 use simulate::{
     Averaged, Board, Command, Curved, NoLog, Plan, Samples, SetUp, SpeedLoop, Stage, Tolerances, Trial, Wish,
@@ -126,7 +127,7 @@ fn spread_of_a_trial(bencher: divan::Bencher<'_, '_>, builds: u64) {
     let axis = bench.axis("left").expect("the axis");
     let trial = Trial::plan(&bench, axis, Plan::SpinUp, Wish::default()).expect("a trial");
     let samples = Samples { builds, ..Samples::default() };
-    bencher.bench_local(|| trial.spread(&samples).expect("it plays"));
+    bencher.bench_local(|| trial.spread(&samples, Watch::none()).expect("it plays"));
 }
 
 /// Drawing them alone.

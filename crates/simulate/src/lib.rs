@@ -65,7 +65,7 @@ pub use builds::{Band, KeyFigure, NoSpread, Samples, Span, Spread, Tolerances};
 pub use controlled::{Clock, Delay};
 pub use curved::{Curved, Shutdown, Stribeck, Swing, Warmth};
 pub use fault::Fault;
-pub use log::{Rows, columns, length};
+pub use log::{Rows, columns};
 pub use on_demand::{AskedFault, FaultKind, FaultValue, Faulted, NoFault};
 pub use plan::Plan;
 pub use predicted::predicted;

@@ -2,8 +2,6 @@
 
 use crate::record::{Row, Sink};
 use crate::sensing::{Readings, Taken};
-use crate::set_up::SetUp;
-use crate::simulation::Stage;
 use finding::Watch;
 use logs::{Column, Refused, TestPoint};
 
@@ -90,9 +88,8 @@ impl<S: logs::Sink> Sink for Rows<'_, S> {
         self.watch.go_on(row.time / self.length)?;
         self.to.take(&values(row))
     }
-}
 
-/// Time that stages take, s.
-pub fn length(drive: &SetUp, stages: &[Stage]) -> f64 {
-    stages.iter().map(|stage| stage.periods as f64).sum::<f64>() / drive.frequency
+    fn go_on(&mut self, time: f64) -> Result<(), Refused> {
+        Ok(self.watch.go_on(time / self.length)?)
+    }
 }

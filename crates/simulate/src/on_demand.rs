@@ -2,10 +2,10 @@
 
 use crate::course::joined;
 use crate::fault::Fault;
-use crate::record::{Kept, Row, Sink};
-use crate::set_up::Unusable;
+use crate::record::{Kept, Part, Row, Sink, Watched};
 use crate::simulation::{Ended, Simulation, Stage};
 use crate::trial::{Shaft, Trial};
+use finding::{Stopped, Watch};
 use logs::Column;
 use std::convert::Infallible;
 use thiserror::Error;
@@ -329,18 +329,15 @@ impl Trial {
     /// What comes of it with its faults; `None` where it has none.
     ///
     /// # Errors
-    /// Where the set-up proves to be unusable.
-    pub fn faulted(&self) -> Result<Option<Faulted>, Unusable> {
+    /// Where the set-up proves to be unusable, or the work was stopped.
+    pub fn faulted(&self, watch: Watch<'_>) -> Result<Option<Faulted>, Ended<Stopped>> {
         let Some(first) = self.faults.first() else { return Ok(None) };
-        let unusable = |ended| match ended {
-            Ended::Unusable(unusable) => unusable,
-            Ended::Sink(never) => match never {},
-        };
         let time = first.period as f64 / self.set_up.frequency;
         let mut with = Ends::new(time);
-        let stages = self.play(self.every(), &mut with).map_err(unusable)?;
+        let part = |from: f64| Part { watch, from, share: 0.5 };
+        let stages = self.play(self.every(), &mut Watched::new(&mut with, part(0.0), self.length()))?;
         let mut without = Ends::new(time);
-        self.play_with(&[], self.every(), &mut without).map_err(unusable)?;
+        self.play_with(&[], self.every(), &mut Watched::new(&mut without, part(0.5), self.length()))?;
         let faulty = self.points(&self.faults);
         let (before, last) = (faulty.shown(&with.before), faulty.shown(&with.last));
         let without = self.points(&[]).shown(&without.last);

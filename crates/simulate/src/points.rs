@@ -2,12 +2,11 @@
 
 use crate::builds::Spread;
 use crate::fault::Fault;
-use crate::log::length;
 use crate::on_demand::Put;
 use crate::record::{Kept, Row, Sink};
 use crate::sensing::{Readings, Sensed, Sensing, Taken};
 use crate::set_up::SetUp;
-use crate::simulation::{Ended, Stage};
+use crate::simulation::Ended;
 use crate::trial::Trial;
 use drive::assembly::DcAxis;
 use drive::sense::Converter;
@@ -230,6 +229,10 @@ impl Sink for AtPoints<'_> {
         self.points.fill(row, &mut self.values);
         logs::Sink::take(&mut self.log, &self.values)
     }
+
+    fn go_on(&mut self, time: f64) -> Result<(), Refused> {
+        Ok(self.watch.go_on(time / self.length)?)
+    }
 }
 
 impl Trial {
@@ -240,7 +243,6 @@ impl Trial {
     /// Where the set-up proves to be unusable, or the work was stopped.
     pub fn picture(&self, spread: Option<&Spread>, watch: Watch<'_>) -> Result<Chart, Ended<Refused>> {
         let points = self.points(&self.faults);
-        let stages: Vec<Stage> = self.stages.iter().map(|(_, stage)| *stage).collect();
         let shaded = if spread.is_some() {
             " Shaded is what builds within the tolerances were met between, of the current without its ripple: sampled, no \
              bound."
@@ -251,7 +253,7 @@ impl Trial {
         let with = if self.faults.is_empty() { "" } else { ", with the faults that were put in" };
         let (name, axis, moments) = (&self.name, &self.axis, self.moments());
         let shown = Shown { name, axis, bands, moments, with, shaded };
-        points.picture(length(&self.set_up, &stages), watch, shown, |sink| self.play(1, sink))
+        points.picture(self.length(), watch, shown, |sink| self.play(1, sink))
     }
 
     /// Its test points, with faults.

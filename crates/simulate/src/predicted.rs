@@ -5,13 +5,15 @@ use crate::moves::{self, Move};
 use crate::page::{self, CAUTION, Group};
 use crate::plan::Plan;
 use crate::set_up::Unusable;
+use crate::simulation::Ended;
 use crate::trial::{CannotPlan, Trial, Wish};
 use bench::Bench;
 use bench::file::InputKind;
 use finding::sheet::{Block, Chapter};
-use finding::{Chart, Sheet, Watch};
+use finding::{Chart, Sheet, Stopped, Watch};
 use rayon::prelude::*;
 use std::sync::Arc;
+use std::sync::atomic::{AtomicUsize, Ordering};
 use worked::{Draws, Worked};
 
 /// Steps of a trial that is still played for a sheet of all of them: a second or so.
@@ -48,26 +50,34 @@ impl Course {
 
 /// The trials of the bench file, each with verdict, stages, key figures and workings; those that any bench has where
 /// the file has none, of the first axis with a DC motor. Nothing where there is neither.
-pub fn predicted(bench: &Bench) -> Option<Sheet> {
+///
+/// # Errors
+/// Where the work was stopped.
+pub fn predicted(bench: &Bench, watch: Watch<'_>) -> Result<Option<Sheet>, Stopped> {
     let trials = planned(bench);
     if trials.is_empty() {
-        return None;
+        return Ok(None);
     }
     let offered = trials.iter().filter(|(_, trial)| trial.as_ref().is_ok_and(Course::is_offered)).count();
     let whose = if bench.trials().is_empty() { "that any bench has" } else { "of the bench file" };
     let mut blocks = vec![Block::Caution(CAUTION.to_owned())];
-    let sections: Vec<Vec<Block>> = trials
+    let done = AtomicUsize::new(0);
+    let sections: Result<Vec<Vec<Block>>, Stopped> = trials
         .par_iter()
-        .map(|(name, trial)| match trial {
-            Ok(Course::Duties(trial)) => of_duties(trial),
-            Ok(Course::Loop(trial)) => of_loop(trial),
-            Err(why) => {
-                vec![Block::Heading(name.to_string()), Block::Text(format!("Not simulated: {why}."))]
-            }
+        .map(|(name, trial)| {
+            let blocks = match trial {
+                Ok(Course::Duties(trial)) => of_duties(trial, watch.silent())?,
+                Ok(Course::Loop(trial)) => of_loop(trial, watch.silent())?,
+                Err(why) => {
+                    vec![Block::Heading(name.to_string()), Block::Text(format!("Not simulated: {why}."))]
+                }
+            };
+            watch.go_on((done.fetch_add(1, Ordering::Relaxed) + 1) as f64 / trials.len() as f64)?;
+            Ok(blocks)
         })
         .collect();
-    blocks.extend(sections.into_iter().flatten());
-    Some(Sheet {
+    blocks.extend(sections?.into_iter().flatten());
+    Ok(Some(Sheet {
         id: "predicted".to_owned(),
         title: "Predicted".to_owned(),
         summary: vec![format!(
@@ -76,7 +86,7 @@ pub fn predicted(bench: &Bench) -> Option<Sheet> {
             trials.len()
         )],
         blocks,
-    })
+    }))
 }
 
 fn planned(bench: &Bench) -> Vec<Planned> {
@@ -115,11 +125,11 @@ fn planned(bench: &Bench) -> Vec<Planned> {
     all
 }
 
-fn of_duties(trial: &Trial) -> Vec<Block> {
+fn of_duties(trial: &Trial, watch: Watch<'_>) -> Result<Vec<Block>, Stopped> {
     let long = trial.steps() > MOST_STEPS;
-    let (outcome, failed) = played(trial.is_offered() && !long, || trial.outcome());
-    let builds = outcome.as_ref().map(|_| trial.spread(&SAMPLES));
-    let faulted = outcome.as_ref().and_then(|_| trial.faulted().ok()).flatten();
+    let (outcome, failed) = played(trial.is_offered() && !long, || trial.outcome(watch))?;
+    let builds = outcome.as_ref().map(|_| trial.spread(&SAMPLES, watch));
+    let faulted = outcome.as_ref().and_then(|_| trial.faulted(watch).ok()).flatten();
     let spread = builds.as_ref().and_then(|builds| builds.as_ref().ok());
     let section = Section {
         name: &trial.name,
@@ -128,14 +138,15 @@ fn of_duties(trial: &Trial) -> Vec<Block> {
         is_long: trial.is_offered() && long,
         failed,
         told: trial.told(outcome.as_ref(), builds.as_ref(), faulted.as_ref()),
-        chart: outcome.as_ref().and_then(|_| trial.picture(spread, Watch::none()).ok()),
+        chart: outcome.as_ref().and_then(|_| trial.picture(spread, watch).ok()),
     };
-    section.blocks()
+    watch.go_on(1.0)?;
+    Ok(section.blocks())
 }
 
-fn of_loop(trial: &Move) -> Vec<Block> {
+fn of_loop(trial: &Move, watch: Watch<'_>) -> Result<Vec<Block>, Stopped> {
     let long = trial.length() * trial.set_up.frequency > MOST_PERIODS;
-    let (outcome, failed) = played(trial.is_offered() && !long, || trial.outcome());
+    let (outcome, failed) = played(trial.is_offered() && !long, || trial.outcome(watch))?;
     let section = Section {
         name: &trial.name,
         title: trial.title(),
@@ -143,20 +154,22 @@ fn of_loop(trial: &Move) -> Vec<Block> {
         is_long: trial.is_offered() && long,
         failed,
         told: trial.told(outcome.as_ref()),
-        chart: outcome.as_ref().and_then(|_| trial.picture(Watch::none()).ok()),
+        chart: outcome.as_ref().and_then(|_| trial.picture(watch).ok()),
     };
-    section.blocks()
+    watch.go_on(1.0)?;
+    Ok(section.blocks())
 }
 
 /// What came of a trial where it is played, or why nothing did.
 fn played<T>(
     is_played: bool,
-    outcome: impl FnOnce() -> Result<T, Unusable>,
-) -> (Option<T>, Option<Unusable>) {
+    outcome: impl FnOnce() -> Result<T, Ended<Stopped>>,
+) -> Result<(Option<T>, Option<Unusable>), Stopped> {
     match is_played.then(outcome) {
-        Some(Ok(outcome)) => (Some(outcome), None),
-        Some(Err(why)) => (None, Some(why)),
-        None => (None, None),
+        Some(Ok(outcome)) => Ok((Some(outcome), None)),
+        Some(Err(Ended::Unusable(why))) => Ok((None, Some(why))),
+        Some(Err(Ended::Sink(stopped))) => Err(stopped),
+        None => Ok((None, None)),
     }
 }
 

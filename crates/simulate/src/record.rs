@@ -1,6 +1,7 @@
 //! What a simulation tells: rows of a log, and what is kept over a stage.
 
 use crate::sensing::Readings;
+use finding::{Stopped, Watch};
 use std::convert::Infallible;
 
 /// One row of a log.
@@ -58,6 +59,68 @@ pub trait Sink {
     /// # Errors
     /// Where it cannot be taken; the simulation then ends.
     fn take(&mut self, row: &Row) -> Result<(), Self::Failure>;
+
+    /// Asked between rows, every few thousand PWM periods, whether to go on; the time is that since the start, s.
+    ///
+    /// # Errors
+    /// Where not; the simulation then ends.
+    fn go_on(&mut self, _time: f64) -> Result<(), Self::Failure> {
+        Ok(())
+    }
+}
+
+/// Hands rows on while a watch lets it.
+pub(crate) struct Watched<'w, S> {
+    sink: S,
+    part: Part<'w>,
+    /// Time of the whole, s.
+    length: f64,
+}
+
+/// A part of watched work, from a share of it on.
+#[derive(Clone, Copy)]
+pub(crate) struct Part<'w> {
+    pub(crate) watch: Watch<'w>,
+    pub(crate) from: f64,
+    pub(crate) share: f64,
+}
+
+impl Part<'_> {
+    /// A share of this part is done.
+    pub(crate) fn go_on(&self, done: f64) -> Result<(), Stopped> {
+        self.watch.go_on(self.from + self.share * done)
+    }
+}
+
+impl<'w, S> Watched<'w, S> {
+    pub(crate) fn new(sink: S, part: Part<'w>, length: f64) -> Self {
+        Self { sink, part, length }
+    }
+}
+
+impl<S: Sink<Failure = Infallible>> Sink for Watched<'_, S> {
+    type Failure = Stopped;
+
+    fn take(&mut self, row: &Row) -> Result<(), Stopped> {
+        let Ok(()) = self.sink.take(row);
+        Ok(())
+    }
+
+    fn go_on(&mut self, time: f64) -> Result<(), Stopped> {
+        self.part.go_on(time / self.length)
+    }
+}
+
+impl<S: Sink> Sink for &mut S {
+    type Failure = S::Failure;
+
+    fn take(&mut self, row: &Row) -> Result<(), S::Failure> {
+        (**self).take(row)
+    }
+
+    fn go_on(&mut self, time: f64) -> Result<(), S::Failure> {
+        (**self).go_on(time)
+    }
 }
 
 /// Takes no rows: only key figures are asked for.

@@ -9,6 +9,7 @@ use crate::sensing::Sensing;
 use crate::set_up::{SetUp, Unusable};
 use controller::Controller;
 use drive::bridge::OffState;
+use thiserror::Error;
 
 /// What the bridge is told.
 #[derive(Clone, Copy, PartialEq, Debug)]
@@ -30,11 +31,13 @@ pub struct Stage {
 }
 
 /// Why a simulation ended early.
-#[derive(Clone, PartialEq, Debug)]
+#[derive(Clone, PartialEq, Debug, Error)]
 pub enum Ended<F> {
     /// The command, or the set-up under it, is no use.
+    #[error("{0}")]
     Unusable(Unusable),
-    /// A row could not be taken.
+    /// A row could not be taken, or the work was stopped.
+    #[error("{0}")]
     Sink(F),
 }
 
@@ -156,6 +159,10 @@ impl Simulation {
     }
 }
 
+/// PWM periods after which a sink is asked whether to go on: some milliseconds of work, and a question that costs
+/// nothing beside it.
+const LOOK: u64 = 4096;
+
 fn play<const N: usize, S: Sink>(
     engine: &mut Engine<N>,
     period: &mut u64,
@@ -188,7 +195,8 @@ pub(crate) fn go_on<const N: usize, S: Sink>(
     }
     while *period < end {
         let row = (*period / every).saturating_add(1).saturating_mul(every);
-        let until = row.min(end).min(period.saturating_add(engine.patience()));
+        let look = (*period / LOOK + 1) * LOOK;
+        let until = row.min(end).min(period.saturating_add(engine.patience())).min(look);
         let quiet = engine.quiet_periods(segments, time(*period), until - *period);
         match quiet.map_err(Ended::Unusable)? {
             0 => {
@@ -198,6 +206,9 @@ pub(crate) fn go_on<const N: usize, S: Sink>(
             quiet => *period += quiet,
         }
         engine.bend(time(*period));
+        if *period == look {
+            sink.go_on(time(*period)).map_err(Ended::Sink)?;
+        }
         if *period == row || (at_end && *period == end) {
             let row = engine.row(time(*period), command);
             sink.take(&row).map_err(Ended::Sink)?;

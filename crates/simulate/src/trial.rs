@@ -9,7 +9,7 @@ use crate::on_demand::{AskedFault, NoFault, Put, play_through};
 use crate::plan::{Ground, Plan};
 use crate::planner::{Draft, Found, Planner};
 use crate::prepared;
-use crate::record::{Kept, NoLog, Sink};
+use crate::record::{Kept, NoLog, Part, Sink, Watched};
 use crate::rise::Rise;
 use crate::sensing::Sensing;
 use crate::set_up::{SetUp, Unusable};
@@ -18,6 +18,7 @@ use crate::surroundings::simulated;
 use bench::Bench;
 use bench::model::{Axis, LimitInForce};
 use drive::assembly::Bus;
+use finding::{Stopped, Watch};
 use thiserror::Error;
 use worked::Worked;
 
@@ -332,15 +333,12 @@ impl Trial {
     /// What comes of it, without faults.
     ///
     /// # Errors
-    /// Where the set-up proves to be unusable.
-    pub fn outcome(&self) -> Result<Outcome, Unusable> {
-        let unusable = |ended| match ended {
-            Ended::Unusable(unusable) => unusable,
-            Ended::Sink(never) => match never {},
-        };
-        let simulation = || Simulation::new(self.set_up);
-        let all = self.legs.len();
-        let stages = self.play_legs(simulation()?, all, &[], u64::MAX, &mut NoLog).map_err(unusable)?;
+    /// Where the set-up proves to be unusable, or the work was stopped.
+    pub fn outcome(&self, watch: Watch<'_>) -> Result<Outcome, Ended<Stopped>> {
+        let simulation = || Simulation::new(self.set_up).map_err(Ended::Unusable);
+        let (all, length) = (self.legs.len(), self.length());
+        let mut no_log = Watched::new(NoLog, Part { watch, from: 0.0, share: 0.5 }, length);
+        let stages = self.play_legs(simulation()?, all, &[], u64::MAX, &mut no_log)?;
         let Some((start, first)) =
             self.first_drive(&stages).filter(|(start, _)| self.rests_until(&stages, *start))
         else {
@@ -353,8 +351,15 @@ impl Trial {
         let legs = stages.iter().take_while(|kept| kept.end <= first.end).count();
         let periods = (first.end - start) * self.set_up.frequency;
         let every = (periods / RISE_ROWS).max(1.0) as u64;
-        self.play_legs(simulation()?, legs, &[], every, &mut rise).map_err(unusable)?;
+        let mut rows = Watched::new(&mut rise, Part { watch, from: 0.5, share: 0.5 }, first.end);
+        self.play_legs(simulation()?, legs, &[], every, &mut rows)?;
         Ok(Outcome { stages, rise_time: rise.time(), settled: rise.settled() })
+    }
+
+    /// How long it takes, s.
+    pub fn length(&self) -> f64 {
+        let periods: u64 = self.stages.iter().map(|(_, stage)| stage.periods).sum();
+        periods as f64 / self.set_up.frequency
     }
 
     /// The first leg at one duty that is not zero: when it begins, and what is kept of it.

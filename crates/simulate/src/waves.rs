@@ -234,6 +234,10 @@ impl<W: Write> Sink for Waves<'_, W> {
         }
         Ok(())
     }
+
+    fn go_on(&mut self, time: f64) -> Result<(), Refused> {
+        Ok(self.watch.go_on(time / self.length)?)
+    }
 }
 
 fn level(high: bool) -> f64 {

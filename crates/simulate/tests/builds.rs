@@ -3,6 +3,7 @@
 use bench::Bench;
 use bench::builtin;
 use drive::assembly::DcAxis;
+use finding::Watch;
 use simulate::{
     Averaged, Command, Curved, KeyFigure, NoSpread, Plan, Row, Samples, SetUp, Sink, SpeedLoop, Spread,
     Trial, Wish, builds,
@@ -35,7 +36,9 @@ fn trial(starter: &str, axis: &str, plan: Plan) -> Trial {
 }
 
 fn spread(trial: &Trial, builds: u64, random_corners: u64, seed: u64) -> Spread {
-    trial.spread(&Samples { builds, random_corners, seed, ..Samples::default() }).expect("it plays")
+    trial
+        .spread(&Samples { builds, random_corners, seed, ..Samples::default() }, Watch::none())
+        .expect("it plays")
 }
 
 /// Rows of the band and spans to the last digit.
@@ -78,7 +81,7 @@ impl Sink for Inside<'_> {
 fn every_span_and_every_band_holds_the_nominal_build() {
     for trial in trials() {
         if trial.set_up.curved.swing.is_some() {
-            assert_eq!(trial.spread(&Samples::default()), Err(NoSpread::Arm));
+            assert_eq!(trial.spread(&Samples::default(), Watch::none()), Err(NoSpread::Arm));
             continue;
         }
         let spread = spread(&trial, 8, 4, 1);

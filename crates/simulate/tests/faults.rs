@@ -4,9 +4,7 @@ use bench::Bench;
 use bench::builtin;
 use finding::Watch;
 use logs::quadrature::{Decoder, Decoding, Levels};
-use simulate::{
-    About, AskedFault, FaultKind, FaultValue, Plan, Row, Sink, Stage, Trial, Waves, Wish, length,
-};
+use simulate::{About, AskedFault, FaultKind, FaultValue, Plan, Row, Sink, Trial, Waves, Wish};
 use std::collections::BTreeMap;
 use std::convert::Infallible;
 
@@ -158,7 +156,6 @@ fn lines_in_a_dump_show_faults_of_the_encoder() {
     for text in ["channel-lost=A@0.1s", "channel-lost=B@0.1s", "channels-swapped@0.1s", "leads-swapped@0.2s"]
     {
         let trial = trial(Plan::SpinUp).with_faults(&[asked(text)]).expect("a trial");
-        let stages: Vec<Stage> = trial.stages.iter().map(|(_, stage)| *stage).collect();
         let lines = trial.sensing.encoder.expect("an encoder").lines;
         let about = About {
             channel: "board.A".to_owned(),
@@ -167,7 +164,7 @@ fn lines_in_a_dump_show_faults_of_the_encoder() {
             comment: String::new(),
             date: None,
         };
-        let length = length(&trial.set_up, &stages);
+        let length = trial.length();
         let waves = Waves::new(Vec::new(), &trial.set_up, length, &about, Watch::none()).expect("begun");
         let mut waves = waves.with_faults(trial.drive_faults());
         trial.play(1, &mut waves).expect("it plays");
@@ -218,10 +215,10 @@ fn the_sheet_says_first_that_a_fault_is_in_it() {
     let with = trial(Plan::SpinUp).with_faults(&[asked("supply-voltage=18V@0.2s"), asked("stall@0.3s")]);
     let with = with.expect("a trial");
     let plain = trial(Plan::SpinUp);
-    let outcome = with.outcome().expect("it plays");
-    assert_eq!(outcome, plain.outcome().expect("it plays"), "the outcome is that without them");
-    let faulted = with.faulted().expect("it plays");
-    assert!(faulted.is_some() && plain.faulted().expect("it plays").is_none());
+    let outcome = with.outcome(Watch::none()).expect("it plays");
+    assert_eq!(outcome, plain.outcome(Watch::none()).expect("it plays"), "the outcome is that without them");
+    let faulted = with.faulted(Watch::none()).expect("it plays");
+    assert!(faulted.is_some() && plain.faulted(Watch::none()).expect("it plays").is_none());
     let sheet = with.sheet(Some(&outcome), None, faulted.as_ref());
     let first = &sheet.summary[0];
     assert!(

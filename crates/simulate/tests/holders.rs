@@ -2,6 +2,7 @@
 
 use bench::builtin::{self, Starter};
 use bench::{Bench, Files, ReadError};
+use finding::Watch;
 use simulate::stepper::{Feed, Stepping, Wish};
 use simulate::{CannotPlan, servo, stepper};
 
@@ -65,7 +66,7 @@ fn the_turntable_steps_at_the_rate_of_its_motion() {
     assert!(close(s.friction, 0.04 / 9.0 / 0.92 + 0.002, 1e-9), "{}", s.friction);
     // 5 % of critical damping of the motor alone, 50·0.45 N·m/rad and 68 g·cm².
     assert!(close(s.viscous_friction, 0.1 * (50.0 * 0.45 * 68e-7f64).sqrt(), 1e-9));
-    let outcome = trial.outcome().expect("it plays");
+    let outcome = trial.outcome(Watch::none()).expect("it plays");
     assert!(outcome.run.is_held());
     assert!(close(outcome.run.turned, outcome.run.commanded * std::f64::consts::TAU / 200.0, 2e-3));
     // Detent torque takes from the stiffness: √(p·(√2·K·I − 4·M_d)/J)/2π.
@@ -135,7 +136,7 @@ fn the_latch_sweeps_its_angles_against_its_spring() {
     assert!(close(sweep.legs[0].pulse, 1.5e-3 + 35.0 / 90.0 * 1e-3, 1e-12));
     assert!(close(sweep.set_up.dead_band.to_degrees(), 0.36, 1e-12));
     assert!(close(sweep.set_up.load_torque, 0.06, 1e-12));
-    let done = sweep.outcome().expect("it plays");
+    let done = sweep.outcome(Watch::none()).expect("it plays");
     for (leg, way) in done.iter().zip([35.0, 70.0, 35.0]) {
         // Never faster than 400°/s scaled to its rail, and with time to start and settle.
         let least = way / (400.0 * 6.0 / 5.3);

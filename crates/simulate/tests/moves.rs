@@ -3,6 +3,7 @@
 use bench::builtin::{self, Starter};
 use bench::model::Axis;
 use bench::{Bench, Files, ReadError};
+use finding::Watch;
 use finding::sheet::Block;
 use simulate::moves::{self, Move};
 use simulate::{CannotPlan, NoLog};
@@ -55,7 +56,7 @@ fn starters_follow_their_motions_within_their_requirements_and_their_bounds() {
         let bench = changed(name, &[]);
         let trial = planned(&bench);
         assert!(trial.is_offered(), "{name}: {}", trial.verdict());
-        let outcome = trial.outcome().expect("it plays");
+        let outcome = trial.outcome(Watch::none()).expect("it plays");
         let sheet = trial.sheet(Some(&outcome));
         assert!(sheet.summary[1].starts_with("It stays within"), "{name}: {:?}", sheet.summary);
         assert!(outcome.followed.settled.is_some(), "{name}");
@@ -75,7 +76,7 @@ fn starters_follow_their_motions_within_their_requirements_and_their_bounds() {
 
 #[test]
 fn the_same_bench_gives_the_same_to_the_last_bit() {
-    let outcome = || planned(&changed("lead-screw-stage", &[])).outcome().expect("it plays");
+    let outcome = || planned(&changed("lead-screw-stage", &[])).outcome(Watch::none()).expect("it plays");
     assert_eq!(outcome(), outcome());
 }
 
@@ -90,7 +91,7 @@ fn other_motions_are_followed_by_their_own_course() {
         let bench = stage(motion);
         let trial = planned(&bench);
         assert!(trial.is_offered(), "{motion}: {}", trial.verdict());
-        let outcome = trial.outcome().expect("it plays");
+        let outcome = trial.outcome(Watch::none()).expect("it plays");
         // A tenth of a turn of its screw: far less than without feed-forward.
         assert!(outcome.followed.peak.abs() < 0.63, "{motion}: {:?}", outcome.followed);
         assert!(outcome.followed.settled.is_some(), "{motion}");
@@ -153,7 +154,7 @@ fn a_trial_of_the_bench_file_takes_its_motion_and_its_times() {
 fn what_it_is_told_with_a_wrong_sign_is_what_the_fault_does() {
     let bench = changed("lead-screw-stage", &[]);
     let trial = planned(&bench);
-    let outcome = trial.outcome().expect("it plays");
+    let outcome = trial.outcome(Watch::none()).expect("it plays");
     let fault = Some(simulate::Fault::ChannelsSwapped);
     let legs = trial.play_with(fault, u64::MAX, &mut NoLog).expect("it plays");
     let end = legs.last().expect("legs").angle;
@@ -170,7 +171,7 @@ fn a_clamp_that_is_too_small_is_told() {
     );
     let trial = planned(&bench);
     assert_eq!(trial.loops.current_limit, 0.3);
-    let outcome = trial.outcome().expect("it plays");
+    let outcome = trial.outcome(Watch::none()).expect("it plays");
     let sheet = trial.sheet(Some(&outcome));
     let told =
         sheet.blocks.iter().any(|block| matches!(block, Block::Text(text) if text.contains("falls behind")));

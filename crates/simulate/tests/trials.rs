@@ -71,7 +71,7 @@ fn every_trial_of_the_shuttle_stays_inside_its_limits() {
         for free in [false, true] {
             let trial = planned(&bench, "left", plan, Wish { free, duty: None }).expect("a trial");
             assert!(trial.is_offered(), "{}", trial.verdict());
-            let outcome = trial.outcome().expect("it plays");
+            let outcome = trial.outcome(Watch::none()).expect("it plays");
             for kept in &outcome.stages {
                 assert!(kept.peak_current.abs() < 1.36, "{plan:?}: {kept:?}");
                 assert!(kept.peak_speed.abs() < 8000.0 * std::f64::consts::TAU / 60.0);
@@ -95,7 +95,7 @@ fn no_off_state_leads_a_trial_past_its_limit() {
         for plan in Plan::ALL.into_iter().filter(|plan| *plan != Plan::StallUntilTrip) {
             for duty in [None, Some(0.1), Some(-0.3), Some(0.6)] {
                 let trial = planned(&bench, "left", plan, Wish { duty, free: false }).expect("a trial");
-                let outcome = trial.outcome().expect("it plays");
+                let outcome = trial.outcome(Watch::none()).expect("it plays");
                 let peak = outcome.stages.iter().map(|kept| kept.peak_current.abs()).fold(0.0, f64::max);
                 let highest = if duty.is_some() { 4.5 } else { 1.35 };
                 assert!(!trial.is_offered() || peak < highest, "{state} {plan:?} {duty:?}: {peak}");
@@ -112,7 +112,7 @@ fn the_key_figures_of_a_held_shaft_are_those_of_its_winding() {
     let bench = read("seed-tray-shuttle");
     let trial = planned(&bench, "left", Plan::LockedRotor, Wish::default()).expect("a trial");
     let Command::Duty(duty) = trial.stages[0].1.command else { panic!("{:?}", trial.stages) };
-    let outcome = trial.outcome().expect("it plays");
+    let outcome = trial.outcome(Watch::none()).expect("it plays");
     let r = trial.set_up.resistance;
     assert!((3.9..4.5).contains(&r), "{r}");
     // 0.6 µs of dead time in each of 18 kHz.
@@ -221,7 +221,7 @@ fn a_stall_is_planned_only_where_a_limit_trips() {
     let trial = planned(&bench, "left", Plan::StallUntilTrip, Wish::default()).expect("a trial");
     assert!(trial.is_offered(), "{}", trial.verdict());
     let Command::Duty(duty) = trial.stages[0].1.command else { panic!("{:?}", trial.stages) };
-    let outcome = trial.outcome().expect("it plays");
+    let outcome = trial.outcome(Watch::none()).expect("it plays");
     let (time, _) = outcome.stages[0].tripped.expect("it trips");
     // In the supply flows the duty's part of the current of the motor: 1.6 A there are 1.6 A/D here.
     let r = trial.set_up.resistance + duty * duty * trial.set_up.supply_resistance;
@@ -242,7 +242,7 @@ fn a_known_disc_adds_its_inertia() {
     let trial = Trial::of_file(&bench, axis, &name, &disc, Wish::default()).expect("a trial");
     assert!(trial.is_offered(), "{}", trial.verdict());
     assert!((trial.set_up.load_inertia - 120e-7).abs() < 1e-12);
-    let outcome = trial.outcome().expect("it plays");
+    let outcome = trial.outcome(Watch::none()).expect("it plays");
     let drive = &trial.set_up;
     let inertia = drive.inertia + 120e-7;
     let expected = inertia * drive.resistance / (drive.constant * drive.constant);
@@ -320,7 +320,8 @@ fn a_limit_that_is_not_simulated_is_not_reached() {
     let bench = read("seed-tray-shuttle");
     let chopped = planned(&bench, "left", Plan::SpinUp, asked).expect("a trial");
     assert!(chopped.is_offered(), "{}", chopped.verdict());
-    let chops: u64 = chopped.outcome().expect("it plays").stages.iter().map(|kept| kept.chops).sum();
+    let chops: u64 =
+        chopped.outcome(Watch::none()).expect("it plays").stages.iter().map(|kept| kept.chops).sum();
     assert!(chops > 100, "{chops}");
     let chopper = "name = \"A.chop\"\nacts = \"chop\"";
     let bench = changed("seed-tray-shuttle", chopper, "name = \"A.chop\"\nacts = \"foldback\"");
@@ -337,7 +338,7 @@ fn levels_of_a_staircase_are_evenly_apart() {
     let bench = read("seed-tray-shuttle");
     let trial =
         planned(&bench, "left", Plan::Staircase, Wish { free: true, duty: Some(0.24) }).expect("a trial");
-    let outcome = trial.outcome().expect("it plays");
+    let outcome = trial.outcome(Watch::none()).expect("it plays");
     let speeds: Vec<f64> = outcome.stages.iter().map(|kept| kept.speed).collect();
     let apart = 0.06 * 24.0 / trial.set_up.constant;
     for pair in speeds[..4].windows(2) {
@@ -376,7 +377,7 @@ fn a_picture_shows_each_test_point_that_is_simulated() {
     assert_eq!(heads, wanted);
     let points = |panel: usize| &traces.panels[panel].series[0].points;
     let peak = |panel: usize| points(panel).iter().map(|p| p[1]).fold(f64::MIN, f64::max);
-    let outcome = trial.outcome().expect("played");
+    let outcome = trial.outcome(Watch::none()).expect("played");
     // The peak is that of the key figures, which see every step of the period: no further off than a ripple.
     let key = outcome.stages[0].peak_current;
     assert!(peak(4) <= key && peak(4) > key - outcome.stages[0].ripple, "{} against {key}", peak(4));

@@ -4,11 +4,14 @@ use drive::bridge::OffState;
 use finding::{Stopped, Watch};
 use logs::quadrature::{Decoder, Decoding, Levels};
 use logs::{Csv, Refused};
-use simulate::{
-    About, Board, Command, Curved, Ended, Rows, SetUp, Simulation, Stage, Waves, columns, length,
-};
+use simulate::{About, Board, Command, Curved, Ended, Rows, SetUp, Simulation, Stage, Waves, columns};
 use std::collections::BTreeMap;
 use std::sync::atomic::{AtomicBool, Ordering};
+
+/// Time that stages take, s.
+fn length(drive: &SetUp, stages: &[Stage]) -> f64 {
+    stages.iter().map(|stage| stage.periods as f64).sum::<f64>() / drive.frequency
+}
 
 /// A small motor with a light load.
 fn drive(off_state: OffState) -> SetUp {

@@ -8,17 +8,18 @@ use crate::args::{Format, Predict};
 use crate::bench_choice::{self, Chosen};
 use crate::env::Env;
 use crate::failure::{Failure, Outcome};
+use crate::long_work::LongWork;
 use crate::{sheets, text};
 use bench::Bench;
 use bench::file::{InputKind, ShaftState};
 use bench::model::{Axis, ServoUnit};
-use finding::{Severity, Sheet};
+use finding::{Severity, Sheet, Stopped, Watch};
 use log::Written;
 use serde_json::{Value, json};
 use simulate::moves::{self, Move};
 use simulate::servo::{self, Sweep};
 use simulate::stepper::{self, StepRate};
-use simulate::{AskedFault, CannotPlan, NoFault, NoSpread, Plan, Samples, Spread, Trial, Unusable, Wish};
+use simulate::{AskedFault, CannotPlan, Ended, NoFault, NoSpread, Plan, Samples, Spread, Trial, Wish};
 
 pub(super) fn run(asked: &Predict, env: &mut Env) -> Result<Outcome, Failure> {
     let chosen = bench_choice::read(asked.bench.as_deref(), env)?;
@@ -27,10 +28,16 @@ pub(super) fn run(asked: &Predict, env: &mut Env) -> Result<Outcome, Failure> {
         return Ok(Outcome::Unusable);
     };
     let planned = planned(bench, asked)?;
-    let builds = planned.builds(asked);
-    let sheet = planned
-        .sheet(builds.as_ref())
-        .map_err(|why| Failure::Said(format!("this cannot be simulated: {why}")))?;
+    let (builds, sheet) = LongWork::before_writing(format!("playing {}", asked.trial), env)?.watched(
+        |watch| {
+            // Which of them takes longer is not known: the bar fills for builds, and once more for the rest.
+            let builds = planned.builds(asked, watch);
+            watch.go_on(0.0).map_err(Ended::Sink)?;
+            let sheet = planned.sheet(builds.as_ref(), watch)?;
+            Ok((builds, sheet))
+        },
+        |ended: Ended<Stopped>| Failure::Said(format!("this cannot be simulated: {ended}")),
+    )?;
     let offered = planned.is_offered();
     // The log is there before anything is said of it.
     let told = |written| Told {
@@ -90,28 +97,32 @@ impl Planned {
     }
 
     /// Builds of an axis with a DC motor, where its trial is offered and they are wanted.
-    fn builds(&self, asked: &Predict) -> Option<Result<Spread, NoSpread>> {
+    fn builds(&self, asked: &Predict, watch: Watch<'_>) -> Option<Result<Spread, NoSpread>> {
         let usual = Samples::default();
         let builds = asked.builds.unwrap_or(usual.builds);
         match self {
-            Self::Turns(trial) if builds > 0 && trial.is_offered() => {
-                Some(trial.spread(&Samples { builds, seed: asked.seed.unwrap_or(usual.seed), ..usual }))
-            }
+            Self::Turns(trial) if builds > 0 && trial.is_offered() => Some(
+                trial.spread(&Samples { builds, seed: asked.seed.unwrap_or(usual.seed), ..usual }, watch),
+            ),
             _ => None,
         }
     }
 
     /// Its sheet, played where it is offered.
-    fn sheet(&self, builds: Option<&Result<Spread, NoSpread>>) -> Result<Sheet, Unusable> {
+    fn sheet(
+        &self,
+        builds: Option<&Result<Spread, NoSpread>>,
+        watch: Watch<'_>,
+    ) -> Result<Sheet, Ended<Stopped>> {
         let offered = self.is_offered();
         Ok(match self {
             Self::Turns(trial) if offered => {
-                trial.sheet(Some(&trial.outcome()?), builds, trial.faulted()?.as_ref())
+                trial.sheet(Some(&trial.outcome(watch)?), builds, trial.faulted(watch)?.as_ref())
             }
             Self::Turns(trial) => trial.sheet(None, None, None),
-            Self::Moves(trial) => trial.sheet(offered.then(|| trial.outcome()).transpose()?.as_ref()),
-            Self::Steps(trial) => trial.sheet(offered.then(|| trial.outcome()).transpose()?.as_ref()),
-            Self::Sweep(trial) => trial.sheet(offered.then(|| trial.outcome()).transpose()?.as_deref()),
+            Self::Moves(trial) => trial.sheet(offered.then(|| trial.outcome(watch)).transpose()?.as_ref()),
+            Self::Steps(trial) => trial.sheet(offered.then(|| trial.outcome(watch)).transpose()?.as_ref()),
+            Self::Sweep(trial) => trial.sheet(offered.then(|| trial.outcome(watch)).transpose()?.as_deref()),
         })
     }
 

@@ -50,6 +50,9 @@ pub(super) fn run(
         .collect();
     let wired = wiring::wire(bench, &wiring::Options::default());
     let planned = wired.value.as_ref().map(planned).unwrap_or_default();
+    let work = LongWork::begin(format!("writing {}", out.display()), env)?;
+    let predicted = work
+        .watched(|watch| simulate::predicted(bench, watch), |stopped| Failure::Said(stopped.to_string()))?;
     let report = Report {
         title: "Does it fit together?".to_owned(),
         bench_name: bench.name(),
@@ -61,12 +64,12 @@ pub(super) fn run(
             rules_undecided: summary.undecided,
             next,
         },
-        sheets: sheets(bench, judgement, &judged.findings, wired),
+        sheets: sheets(bench, judgement, &judged.findings, wired, predicted),
         sources: chosen.loaded.sources.clone(),
         drawings: report::picture::figures(bench, &planned, &power(bench), &marks),
         data: vec![("check.json".to_owned(), format!("{:#}\n", judged.json(&chosen)).into_bytes())],
     };
-    let written = LongWork::begin(format!("writing {}", out.display()), env)?.watched(
+    let written = work.watched(
         |watch| report::write(&env.folder.join(out), &report, watch),
         |error| Failure::Said(error.to_string()),
     )?;
@@ -153,6 +156,7 @@ fn sheets(
     judgement: &Judgement,
     findings: &[Finding],
     wired: Checked<Wiring<'_>>,
+    predicted: Option<Sheet>,
 ) -> Vec<Sheet> {
     let planned = wired.value.map(|wiring| (FirstPower::of(&wiring), wiring));
     let beside = commission::beside(bench, planned.as_ref().map(|(first, wiring)| (wiring, first)), findings);
@@ -162,7 +166,7 @@ fn sheets(
         Some((first_power, wiring)) => vec![wiring.sheet(), first_power.sheet()],
         None => vec![unwired(wired.findings)],
     };
-    more.extend(simulate::predicted(bench));
+    more.extend(predicted);
     sheets.splice(at..at, more);
     sheets
 }

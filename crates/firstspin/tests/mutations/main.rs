@@ -8,6 +8,7 @@ mod mutate;
 
 use bench::{Bench, Memory, builtin};
 use check::Judgement;
+use finding::Watch;
 use finding::{Finding, SourceMap, render};
 use mutate::{Random, mutate};
 use simulate::{Plan, Trial, Wish};
@@ -153,7 +154,7 @@ fn planned(bench: &Bench) -> Result<(), String> {
             Err(_) => continue,
         };
         let short = trial.is_offered() && trial.steps() < PLAYED_STEPS;
-        let outcome = if short { trial.outcome().ok() } else { None };
+        let outcome = if short { trial.outcome(Watch::none()).ok() } else { None };
         let sheet = trial.sheet(outcome.as_ref(), None, None);
         let told = format!("{:?}", sheet.blocks);
         if sheet.summary.is_empty() || told.contains("NaN") {

@@ -386,6 +386,38 @@ fn an_interrupted_log_leaves_nothing_behind() {
     }
 }
 
+/// The same while it plays, before anything is written.
+#[cfg(unix)]
+#[test]
+fn a_trial_that_is_interrupted_says_so() {
+    use rustix::process::{Pid, Signal, kill_process};
+    use std::process::Stdio;
+    use std::thread::sleep;
+    use std::time::Duration;
+    let own = Own::new();
+    own.change("bench.toml", "mass = \"12 kg ± 5 %\"", "mass = \"900 kg ± 5 %\"");
+    own.change("bench.toml", "slope = \"1 deg\"", "slope = \"0 deg\"");
+    let before = content(own.path());
+    // Before it listens, a signal ends it as any program; how long that takes nobody knows.
+    for wait in [50, 100, 200, 400, 800, 1600] {
+        let mut asked = program(own.path());
+        asked.args(["predict", "spin-up", "--duty", "0.05", "--builds", "0", "--out", "log.csv"]);
+        let child = asked.stdout(Stdio::null()).stderr(Stdio::piped()).spawn().expect("it starts");
+        sleep(Duration::from_millis(wait));
+        let _ = kill_process(Pid::from_child(&child), Signal::INT);
+        let said = child.wait_with_output().expect("it ends");
+        let words = String::from_utf8_lossy(&said.stderr).into_owned();
+        if said.status.code() == Some(130) && words.contains("playing") {
+            assert_eq!(words, "firstspin: interrupted while playing spin-up; nothing was written\n");
+            assert_eq!(content(own.path()), before);
+            return;
+        }
+        let _ = fs::remove_file(own.path().join("log.csv"));
+        let _ = fs::remove_file(own.path().join("log.trial.json"));
+    }
+    panic!("it was never interrupted in time");
+}
+
 #[cfg(target_os = "linux")]
 #[test]
 fn a_full_disk_leaves_the_earlier_log() {

@@ -6,13 +6,15 @@ use super::sample::{Sampled, Samples, Span};
 use crate::averaged::Averaged;
 use crate::course::{Leg, joined};
 use crate::curved::Curved;
-use crate::record::{Kept, Row, Sink};
+use crate::record::{Kept, Part, Row, Sink, Watched};
 use crate::rise::Rise;
 use crate::set_up::SetUp;
 use crate::simulation::{Simulation, Stage, total};
 use crate::trial::Trial;
 use drive::load::Load;
+use finding::Watch;
 use std::convert::Infallible;
+use std::sync::atomic::{AtomicU64, Ordering};
 use thiserror::Error;
 use worked::{Number, Worked};
 
@@ -67,6 +69,9 @@ pub enum NoSpread {
     /// Not even the nominal build plays.
     #[error("the nominal build cannot be played")]
     Unplayable,
+    /// Somebody stopped the work.
+    #[error("stopped on request")]
+    Stopped,
 }
 
 const KEYS: usize = KeyFigure::ALL.len();
@@ -128,8 +133,8 @@ impl Trial {
     /// (capacitors, limits, dead time) stays nominal; twist and play, and what bends, are left out.
     ///
     /// # Errors
-    /// Where that would take too long, or cannot be done.
-    pub fn spread(&self, samples: &Samples) -> Result<Spread, NoSpread> {
+    /// Where that would take too long, cannot be done, or was stopped.
+    pub fn spread(&self, samples: &Samples, watch: Watch<'_>) -> Result<Spread, NoSpread> {
         if self.set_up.curved.swing.is_some() {
             return Err(NoSpread::Arm);
         }
@@ -139,20 +144,28 @@ impl Trial {
         let plain = SetUp { twist: None, curved: Curved::NONE, ..self.set_up };
         let builds = Builds::new(&self.figures, plain, &besides);
         let averaged = self.averaged(&plain).is_some();
+        // Corners that follow from the ends of all inputs come on top: two for each key figure at most.
+        let runs = 2 * (builds.inputs() + KEYS) as u64 + samples.builds + samples.random_corners;
         if !averaged {
-            let runs = 2 * builds.inputs() as u64 + samples.builds + samples.random_corners;
             let steps = runs as f64 * self.steps();
             if steps > samples.most_steps as f64 {
                 return Err(NoSpread::TooLong { steps });
             }
         }
+        let begun = AtomicU64::new(0);
         let play = |build: &SetUp, besides: &[f64], follower: &mut Follower<'_>| {
+            let done = begun.fetch_add(1, Ordering::Relaxed) as f64 / runs as f64;
+            watch.go_on(done).ok()?;
             let of_means = if averaged { self.averaged(build) } else { None };
             let (kept, rows) = match of_means {
                 Some(played) => played,
                 None => {
                     let (mut simulation, mut rows) = (Simulation::new(*build).ok()?, Rows::default());
-                    (self.played(build, |stage, every| simulation.play(stage, every, &mut rows).ok())?, rows)
+                    let part = Part { watch, from: done, share: 0.0 };
+                    let mut watched = Watched::new(&mut rows, part, self.length());
+                    let kept =
+                        self.played(build, |stage, every| simulation.play(stage, every, &mut watched).ok());
+                    (kept?, rows)
                 }
             };
             for row in &rows.0 {
@@ -164,6 +177,8 @@ impl Trial {
         let periods: u64 = self.legs.iter().map(Leg::periods).sum();
         let time = periods as f64 / self.set_up.frequency;
         let sampled = builds.sample(samples, &Band::over(time, BAND_STEPS), play);
+        // A build that was stopped is none that cannot be.
+        watch.go_on(1.0).map_err(|_| NoSpread::Stopped)?;
         sampled.map(|sampled| Spread { sampled, samples: *samples, averaged }).ok_or(NoSpread::Unplayable)
     }
 

@@ -4,12 +4,11 @@ use super::path::Phase;
 use super::plan::Move;
 use crate::fault::Fault;
 use crate::points::{Points, Shown};
-use crate::record::{Kept, Row, Sink};
+use crate::record::{Kept, NoLog, Part, Row, Sink, Watched};
 use crate::sensing::Sensing;
-use crate::set_up::Unusable;
 use crate::simulation::{Ended, Simulation};
 use controller::profile::Course;
-use finding::{Chart, Watch};
+use finding::{Chart, Stopped, Watch};
 use logs::Refused;
 use std::convert::Infallible;
 
@@ -130,18 +129,15 @@ impl Move {
     /// What comes of it.
     ///
     /// # Errors
-    /// Where the set-up proves to be unusable.
-    pub fn outcome(&self) -> Result<Outcome, Unusable> {
-        let unusable = |ended| match ended {
-            Ended::Unusable(unusable) => unusable,
-            Ended::Sink(never) => match never {},
-        };
+    /// Where the set-up proves to be unusable, or the work was stopped.
+    pub fn outcome(&self, watch: Watch<'_>) -> Result<Outcome, Ended<Stopped>> {
+        let part = |from: f64| Part { watch, from, share: 0.5 };
         let every = self.periods_of_sample();
         let mut follow = Follow::of(self);
-        let legs = self.play(every, &mut follow).map_err(unusable)?;
+        let legs = self.play(every, &mut Watched::new(&mut follow, part(0.0), self.length()))?;
         let followed = follow.told();
-        let swapped =
-            self.play_with(Some(Fault::ChannelsSwapped), u64::MAX, &mut crate::NoLog).map_err(unusable)?;
+        let mut no_log = Watched::new(NoLog, part(0.5), self.length());
+        let swapped = self.play_with(Some(Fault::ChannelsSwapped), u64::MAX, &mut no_log)?;
         Ok(Outcome { legs, followed, runaway: runaway(&swapped) })
     }
 }

@@ -2,6 +2,7 @@
 
 use super::set_up::{SetUp, State};
 use crate::set_up::Unusable;
+use crate::simulation::Ended;
 use logs::{Column, TestPoint};
 use numeric::ode::{Solver, Status, Tolerance};
 
@@ -87,28 +88,29 @@ pub struct Done {
     pub met_end: bool,
 }
 
-/// Plays legs one after another, from rest at an angle. `row` sees the state at every pulse and at the end.
+/// Plays legs one after another, from rest at an angle. `row` sees the state at every pulse and at the end, and may end the
+/// run.
 ///
 /// # Errors
-/// Where the set-up is no use.
-pub fn run(
+/// Where the set-up is no use, or `row` ends it.
+pub fn run<E>(
     set_up: &SetUp,
     from: f64,
     legs: &[Leg],
-    row: &mut impl FnMut(&Row),
-) -> Result<Vec<Done>, Unusable> {
-    set_up.check()?;
+    row: &mut impl FnMut(&Row) -> Result<(), E>,
+) -> Result<Vec<Done>, Ended<E>> {
+    set_up.check().map_err(Ended::Unusable)?;
     let top = set_up.top_speed();
     let charge = set_up.open_voltage / set_up.resistance * set_up.frame;
     let absolute = [TOLERANCE * set_up.end, TOLERANCE * top, TOLERANCE * charge];
     let solver = Solver::new(Tolerance { relative: TOLERANCE, absolute }, 1e-6 * set_up.frame);
     let mut course = Course { set_up, solver, y: [from, 0.0, 0.0], time: 0.0 };
     let mut target = from;
-    row(&course.row(target));
+    row(&course.row(target)).map_err(Ended::Sink)?;
     let mut done = Vec::with_capacity(legs.len());
     for leg in legs {
         // Where it ends has to be known to say when it came there.
-        let ended = course.clone().leg(target, leg, f64::NAN, &mut |_| {})?.ended;
+        let ended = course.clone().leg(target, leg, f64::NAN, &mut |_| Ok(()))?.ended;
         done.push(course.leg(target, leg, ended, row)?);
         target = leg.target;
     }
@@ -124,13 +126,13 @@ struct Course<'a> {
 }
 
 impl Course<'_> {
-    fn leg(
+    fn leg<E>(
         &mut self,
         before: f64,
         leg: &Leg,
         ended: f64,
-        row: &mut impl FnMut(&Row),
-    ) -> Result<Done, Unusable> {
+        row: &mut impl FnMut(&Row) -> Result<(), E>,
+    ) -> Result<Done, Ended<E>> {
         let (start, charge) = (self.time, self.y[2]);
         let way = (leg.target - self.y[0]).signum();
         let mut done = Done { target: leg.target, lowest_rail: f64::INFINITY, ..Done::default() };
@@ -150,9 +152,10 @@ impl Course<'_> {
                     if (y[0] - ended).abs() > set_up.dead_band {
                         outside = time;
                     }
-                })?;
+                })
+                .map_err(Ended::Unusable)?;
             }
-            row(&self.row(leg.target));
+            row(&self.row(leg.target)).map_err(Ended::Sink)?;
         }
         done.ended = self.y[0];
         done.charge = self.y[2] - charge;

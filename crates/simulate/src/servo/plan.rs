@@ -3,7 +3,7 @@
 use super::{Done, Leg, SetUp, run};
 use crate::judge::{Check, Stand};
 use crate::nominal::Nominal;
-use crate::set_up::Unusable;
+use crate::simulation::Ended;
 use crate::trial::CannotPlan;
 use bench::Bench;
 use bench::model::ServoUnit;
@@ -13,6 +13,7 @@ use drive::servo::{
     angle_of, back_emf_constant, current, friction, inertia_of, largest_angle, pulse_for, resistance,
     speed_at, torque_per_current,
 };
+use finding::{Stopped, Watch};
 use worked::format::choose_unit;
 use worked::{Dimension, Input, Number, Origin, Worked};
 
@@ -104,9 +105,10 @@ impl Sweep {
     /// What comes of it, leg by leg.
     ///
     /// # Errors
-    /// Where the set-up proves to be unusable.
-    pub fn outcome(&self) -> Result<Vec<Done>, Unusable> {
-        run(&self.set_up, 0.0, &self.legs, &mut |_| {})
+    /// Where the set-up proves to be unusable, or the work was stopped.
+    pub fn outcome(&self, watch: Watch<'_>) -> Result<Vec<Done>, Ended<Stopped>> {
+        let all = self.legs.iter().map(|leg| f64::from(leg.frames)).sum::<f64>() * self.set_up.frame;
+        run(&self.set_up, 0.0, &self.legs, &mut |row| watch.go_on(row.time / all))
     }
 
     /// Steady speed by closed form, against a torque (N·m).

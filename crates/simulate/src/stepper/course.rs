@@ -2,6 +2,7 @@
 
 use super::set_up::{SetUp, State};
 use crate::set_up::Unusable;
+use crate::simulation::Ended;
 use logs::{Column, TestPoint};
 use numeric::ode::{Solver, Status, Tolerance};
 use std::f64::consts::{FRAC_PI_2, PI};
@@ -195,22 +196,27 @@ impl Course {
     }
 
     /// Steps along a ramp and comes to rest.
-    pub(super) fn run(mut self, ramp: &Ramp, row: &mut impl FnMut(&Row)) -> Result<Run, Unusable> {
+    pub(super) fn run<E>(
+        mut self,
+        ramp: &Ramp,
+        row: &mut impl FnMut(&Row) -> Result<(), E>,
+    ) -> Result<Run, Ended<E>> {
+        let mut row = |at: &Row| row(at).map_err(Ended::Sink);
         let parts = f64::from(self.set_up.stepping.parts());
         let all = ramp.steps();
         let (from, to) = ramp.held();
         let mut run = Run { commanded: all, ..Run::default() };
         let (start, held) = (self.y, self.set_up.held_energy(&self.y));
         let mut mean = (0.0, 0.0);
-        row(&self.row(parts, start[3]));
+        row(&self.row(parts, start[3]))?;
         for step in 0..(all * parts) as i64 {
             self.micro_step = step + 1;
             let due = ramp.due((step as f64 + 1.0) / parts);
-            self.follow(due, (from, to), &mut mean, &mut run)?;
-            row(&self.row(parts, start[3]));
+            self.follow(due, (from, to), &mut mean, &mut run).map_err(Ended::Unusable)?;
+            row(&self.row(parts, start[3]))?;
         }
-        self.settle((from, to), &mut mean, &mut run)?;
-        row(&self.row(parts, start[3]));
+        self.settle((from, to), &mut mean, &mut run).map_err(Ended::Unusable)?;
+        row(&self.row(parts, start[3]))?;
         run.lost = STEPS_OF_A_PERIOD * (self.lead() / (2.0 * PI)).round() + 0.0;
         run.lead_at_rest = self.lead() / FRAC_PI_2 - run.lost;
         run.mean_lead = if mean.1 > 0.0 { mean.0 / mean.1 / FRAC_PI_2 } else { 0.0 };

@@ -14,13 +14,18 @@ pub use plan::{Outcome, StepRate, Wish, trial};
 pub use scan::{StartStop, resonance, start_stop};
 pub use set_up::{Feed, SetUp, Stepping};
 
-use crate::set_up::Unusable;
+use crate::simulation::Ended;
 use course::Course;
 
-/// Steps along a ramp from rest to rest. `row` sees the state at the start, at every micro-step and at the end.
+/// Steps along a ramp from rest to rest. `row` sees the state at the start, at every micro-step and at the end, and may end
+/// the run.
 ///
 /// # Errors
-/// Where the set-up is no use.
-pub fn run(set_up: &SetUp, ramp: &Ramp, row: &mut impl FnMut(&Row)) -> Result<Run, Unusable> {
-    Course::at_rest(*set_up)?.run(ramp, row)
+/// Where the set-up is no use, or `row` ends it.
+pub fn run<E>(
+    set_up: &SetUp,
+    ramp: &Ramp,
+    row: &mut impl FnMut(&Row) -> Result<(), E>,
+) -> Result<Run, Ended<E>> {
+    Course::at_rest(*set_up).map_err(Ended::Unusable)?.run(ramp, row)
 }

@@ -4,6 +4,7 @@ use super::{Feed, Ramp, Run, SetUp, StartStop, Stepping, resonance, run, start_s
 use crate::judge::{Check, Stand};
 use crate::nominal::Nominal;
 use crate::set_up::Unusable;
+use crate::simulation::Ended;
 use crate::trial::CannotPlan;
 use bench::Bench;
 use bench::model::Axis;
@@ -16,6 +17,7 @@ use drive::constants::zero;
 use drive::gear::Gear;
 use drive::load::{At, Load};
 use drive::stepper::{damping, heat, phase_constant, speed, swing};
+use finding::{Stopped, Watch};
 use std::f64::consts::FRAC_PI_2;
 use worked::format::choose_unit;
 use worked::{Dimension, Input, Number, Origin, Worked};
@@ -128,12 +130,12 @@ impl StepRate {
     /// What comes of it.
     ///
     /// # Errors
-    /// Where the set-up proves to be unusable, as with a load that nothing holds.
-    pub fn outcome(&self) -> Result<Outcome, Unusable> {
+    /// Where the set-up proves to be unusable, as with a load that nothing holds, or the work was stopped.
+    pub fn outcome(&self, watch: Watch<'_>) -> Result<Outcome, Ended<Stopped>> {
         Ok(Outcome {
-            run: run(&self.set_up, &self.ramp, &mut |_| {})?,
-            resonance: resonance(&self.set_up)?,
-            start_stop: start_stop(&self.set_up)?,
+            run: run(&self.set_up, &self.ramp, &mut |_| watch.go_on(0.0))?,
+            resonance: resonance(&self.set_up).map_err(Ended::Unusable)?,
+            start_stop: start_stop(&self.set_up, watch)?,
         })
     }
 

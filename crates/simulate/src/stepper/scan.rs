@@ -3,6 +3,8 @@
 use super::course::{Course, Ramp, natural_rate};
 use super::set_up::SetUp;
 use crate::set_up::Unusable;
+use crate::simulation::Ended;
+use finding::{Stopped, Watch};
 use std::f64::consts::TAU;
 
 /// Swing that counts as small, electrical: the sine is straight to a part in 10⁴.
@@ -65,12 +67,15 @@ pub struct StartStop {
 /// rate, so a narrow resonance may lie between two of them; above the last one that is held the step is halved.
 ///
 /// # Errors
-/// Where the set-up is no use.
-pub fn start_stop(set_up: &SetUp) -> Result<StartStop, Unusable> {
-    let course = Course::at_rest(*set_up)?;
-    let holds = |rate: f64| -> Result<bool, Unusable> {
+/// Where the set-up is no use, or the work was stopped.
+pub fn start_stop(set_up: &SetUp, watch: Watch<'_>) -> Result<StartStop, Ended<Stopped>> {
+    let course = Course::at_rest(*set_up).map_err(Ended::Unusable)?;
+    let mut tries = 0;
+    let mut holds = |rate: f64| -> Result<bool, Ended<Stopped>> {
         let ramp = Ramp { rate, acceleration: f64::INFINITY, hold: STEPS };
-        Ok(course.clone().run(&ramp, &mut |_| {})?.is_held())
+        let done = f64::from(tries) / f64::from(MOST + HALVINGS);
+        tries += 1;
+        Ok(course.clone().run(&ramp, &mut |_| watch.go_on(done))?.is_held())
     };
     let swing = natural_rate(set_up) / TAU;
     let mut rate = FIRST * swing;

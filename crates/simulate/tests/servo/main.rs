@@ -3,6 +3,7 @@
 use proptest::prelude::*;
 use serde_json::Value;
 use simulate::servo::{Done, Leg, SetUp, run};
+use std::convert::Infallible;
 
 /// A servo of 180 mN·m, 0.9 A stalled and 0.15 A moving, 400°/s at 5 V.
 fn servo() -> SetUp {
@@ -30,13 +31,17 @@ fn to(target: f64, frames: u32) -> Leg {
 }
 
 fn swept(set_up: &SetUp, legs: &[Leg]) -> Vec<Done> {
-    run(set_up, 0.0, legs, &mut |_| {}).expect("usable")
+    run(set_up, 0.0, legs, &mut |_| Ok::<(), Infallible>(())).expect("usable")
 }
 
 /// Steady speed on a long way, from two samples in its middle.
 fn cruising(set_up: &SetUp) -> f64 {
     let mut rows = Vec::new();
-    run(&SetUp { end: 100.0, ..*set_up }, 0.0, &[to(50.0, 60)], &mut |row| rows.push(*row)).expect("usable");
+    run(&SetUp { end: 100.0, ..*set_up }, 0.0, &[to(50.0, 60)], &mut |row| {
+        rows.push(*row);
+        Ok::<(), Infallible>(())
+    })
+    .expect("usable");
     (rows[50].angle - rows[40].angle) / (rows[50].time - rows[40].time)
 }
 
@@ -112,7 +117,8 @@ fn against_an_end_it_draws_its_stall_current() {
 
 #[test]
 fn figures_that_no_servo_can_have_are_refused() {
-    let refused = run(&SetUp { inertia: 0.0, ..servo() }, 0.0, &[to(0.1, 1)], &mut |_| {});
+    let refused =
+        run(&SetUp { inertia: 0.0, ..servo() }, 0.0, &[to(0.1, 1)], &mut |_| Ok::<(), Infallible>(()));
     assert!(refused.expect_err("nothing to move").to_string().contains("inertia"));
 }
 
@@ -164,7 +170,11 @@ fn a_general_integrator_agrees() {
             })
             .collect();
         let mut rows = Vec::new();
-        let done = run(&set_up, 0.0, &legs, &mut |row| rows.push(*row)).expect("usable");
+        let done = run(&set_up, 0.0, &legs, &mut |row| {
+            rows.push(*row);
+            Ok::<(), Infallible>(())
+        })
+        .expect("usable");
         let samples = case["samples"].as_array().expect("a list");
         assert_eq!(samples.len(), rows.len() - 1);
         for (sample, row) in samples.iter().zip(&rows[1..]) {

@@ -2,6 +2,7 @@
 
 use serde_json::Value;
 use simulate::stepper::{Feed, Ramp, SetUp, Stepping, run};
+use std::convert::Infallible;
 
 fn number(value: &Value, key: &str) -> f64 {
     value[key].as_f64().unwrap_or_else(|| panic!("`{key}` is a number"))
@@ -44,7 +45,11 @@ fn a_general_integrator_agrees() {
             hold: number(ramp, "hold"),
         };
         let mut rows = Vec::new();
-        let outcome = run(&set_up, &ramp, &mut |row| rows.push(*row)).expect("usable");
+        let outcome = run(&set_up, &ramp, &mut |row| {
+            rows.push(*row);
+            Ok::<(), Infallible>(())
+        })
+        .expect("usable");
         assert_eq!(outcome.commanded, number(case, "commanded"));
         let every = case["every"].as_u64().expect("a whole number") as usize;
         let samples = case["samples"].as_array().expect("a list");

@@ -5,6 +5,7 @@ mod scan;
 
 use proptest::prelude::*;
 use simulate::stepper::{Feed, Ramp, Run, SetUp, Stepping, run};
+use std::convert::Infallible;
 use std::f64::consts::{FRAC_PI_2, SQRT_2};
 
 /// A motor of 50 teeth that holds 0.4 N·m with both phases at 1.2 A.
@@ -27,7 +28,7 @@ pub(crate) fn motor() -> SetUp {
 }
 
 fn played(set_up: &SetUp, rate: f64, acceleration: f64, hold: f64) -> Run {
-    run(set_up, &Ramp { rate, acceleration, hold }, &mut |_| {}).expect("usable")
+    run(set_up, &Ramp { rate, acceleration, hold }, &mut |_| Ok::<(), Infallible>(())).expect("usable")
 }
 
 /// Damped so that it creeps from step to step.
@@ -56,10 +57,12 @@ fn the_largest_load_that_can_be_stepped_slowly_is_where_two_steps_cross() {
 #[test]
 fn what_holds_no_load_is_refused() {
     let set_up = SetUp { load_torque: 0.41, ..motor() };
-    let refused = run(&set_up, &Ramp { rate: 10.0, acceleration: 10.0, hold: 1.0 }, &mut |_| {});
+    let refused =
+        run(&set_up, &Ramp { rate: 10.0, acceleration: 10.0, hold: 1.0 }, &mut |_| Ok::<(), Infallible>(()));
     assert!(refused.expect_err("nothing holds it").to_string().contains("torque of the load"));
     let set_up = SetUp { inductance: 0.0, ..motor() };
-    let refused = run(&set_up, &Ramp { rate: 10.0, acceleration: 10.0, hold: 1.0 }, &mut |_| {});
+    let refused =
+        run(&set_up, &Ramp { rate: 10.0, acceleration: 10.0, hold: 1.0 }, &mut |_| Ok::<(), Infallible>(()));
     assert!(refused.expect_err("no winding").to_string().contains("inductance"));
 }
 

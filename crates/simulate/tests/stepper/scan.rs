@@ -1,7 +1,9 @@
 //! Resonance and the rate at which it starts at once.
 
 use super::motor;
+use finding::Watch;
 use simulate::stepper::{Feed, Ramp, SetUp, Stepping, resonance, run, start_stop};
+use std::convert::Infallible;
 use std::f64::consts::SQRT_2;
 
 #[test]
@@ -40,17 +42,17 @@ fn a_winding_at_a_constant_voltage_damps_its_swing() {
 fn what_the_search_finds_holds_when_it_is_tried() {
     let tried = |set_up: &SetUp, rate: f64| {
         let ramp = Ramp { rate, acceleration: f64::INFINITY, hold: 48.0 };
-        run(set_up, &ramp, &mut |_| {}).expect("usable").is_held()
+        run(set_up, &ramp, &mut |_| Ok::<(), Infallible>(())).expect("usable").is_held()
     };
     // Well damped: no resonance below.
     let damped = SetUp { viscous_friction: 3e-3, ..motor() };
-    let found = start_stop(&damped).expect("usable");
+    let found = start_stop(&damped, Watch::none()).expect("usable");
     let highest = found.highest.expect("some rate is held");
     assert!(found.is_bounded && found.lost_below.is_none());
     assert!(tried(&damped, highest) && !tried(&damped, 1.005 * highest));
     assert!([0.1, 0.3, 0.5, 0.8].into_iter().all(|part| tried(&damped, part * highest)));
     // Hardly damped: it rings from step to step and falls out around its resonance, and holds again beyond.
-    let found = start_stop(&motor()).expect("usable");
+    let found = start_stop(&motor(), Watch::none()).expect("usable");
     let (from, to) = found.lost_below.expect("it rings");
     let swings = 318.3;
     assert!(from < swings && to > 0.8 * swings && found.highest.expect("held beyond") > 2.0 * swings);
@@ -61,6 +63,6 @@ fn what_the_search_finds_holds_when_it_is_tried() {
 fn more_inertia_starts_slower() {
     let damped = SetUp { viscous_friction: 3e-3, ..motor() };
     let heavy = SetUp { inertia: 4.0 * motor().inertia, ..damped };
-    let highest = |set_up: &SetUp| start_stop(set_up).expect("usable").highest.expect("held");
+    let highest = |set_up: &SetUp| start_stop(set_up, Watch::none()).expect("usable").highest.expect("held");
     assert!(highest(&heavy) < 0.8 * highest(&damped));
 }

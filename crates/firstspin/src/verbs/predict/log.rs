@@ -9,9 +9,7 @@ use drive::assembly::encoder::counts_at_motor;
 use finding::Watch;
 use logs::{Column, Csv, NewFile, Refused, Sink, is_csv, is_vcd};
 use simulate::moves::Move;
-use simulate::{
-    About, Ended, Fault, Kept, Rows, SetUp, Stage, Trial, Unusable, Waves, columns, length, servo, stepper,
-};
+use simulate::{About, Ended, Fault, Kept, Rows, SetUp, Trial, Waves, columns, servo, stepper};
 use std::path::Path;
 
 /// What a log holds.
@@ -43,29 +41,30 @@ pub(super) fn write(bench: &Bench, planned: &Planned, named: &Path, env: &Env) -
             Planned::Turns(trial) => into_place(bench, &**trial, &path, watch),
             Planned::Moves(trial) => into_place(bench, &**trial, &path, watch),
             Planned::Steps(trial) => {
-                let every = trial.micro_steps().div_ceil(ROWS).max(1);
-                let play = |take: &mut dyn FnMut(&[f64])| {
+                let rows = trial.micro_steps().max(1);
+                let play = |take: &mut dyn FnMut(&[f64]) -> Result<(), Refused>| {
                     stepper::run(&trial.set_up, &trial.ramp, &mut |row| take(&row.values())).map(|_| ())
                 };
-                table(&path, &stepper::columns(), every, play, watch)
+                table(&path, &stepper::columns(), (rows, rows.div_ceil(ROWS)), play, watch)
             }
             Planned::Sweep(trial) => {
-                let play = |take: &mut dyn FnMut(&[f64])| {
+                let play = |take: &mut dyn FnMut(&[f64]) -> Result<(), Refused>| {
                     servo::run(&trial.set_up, 0.0, &trial.legs, &mut |row| take(&row.values())).map(|_| ())
                 };
-                table(&path, &servo::columns(), 1, play, watch)
+                let frames: u64 = trial.legs.iter().map(|leg| u64::from(leg.frames)).sum();
+                table(&path, &servo::columns(), (frames.max(1), 1), play, watch)
             }
         },
         told,
     )
 }
 
-/// A table of every so many rows of a short trial. What it cannot take is told at its end.
+/// A table of so many rows of a trial, about, of which every so many is taken.
 fn table(
     path: &Path,
     columns: &[Column],
-    every: u64,
-    play: impl FnOnce(&mut dyn FnMut(&[f64])) -> Result<(), Unusable>,
+    (rows, every): (u64, u64),
+    play: impl FnOnce(&mut dyn FnMut(&[f64]) -> Result<(), Refused>) -> Result<(), Ended<Refused>>,
     watch: Watch<'_>,
 ) -> Result<Written, String> {
     if is_dump(path) {
@@ -74,15 +73,16 @@ fn table(
     let refused = |refused: Refused| refused.to_string();
     let file = NewFile::beside(path).map_err(|error| error.to_string())?;
     let mut csv = Csv::new(file, columns).map_err(refused)?;
-    let (mut seen, mut taken) = (0u64, Ok(()));
+    let mut seen = 0u64;
     play(&mut |row| {
-        if taken.is_ok() && seen.is_multiple_of(every) {
-            taken = csv.take(row);
+        watch.go_on(seen as f64 / rows as f64)?;
+        if seen.is_multiple_of(every) {
+            csv.take(row)?;
         }
         seen += 1;
+        Ok(())
     })
-    .map_err(|why| why.to_string())?;
-    taken.map_err(refused)?;
+    .map_err(|ended| ended.to_string())?;
     watch.go_on(1.0).map_err(|stopped| stopped.to_string())?;
     let written = Written::Rows(csv.rows());
     csv.finish().map_err(refused)?.put_in_place().map_err(|error| error.to_string())?;
@@ -139,21 +139,13 @@ macro_rules! logged {
     };
 }
 
-fn length_of(trial: &Trial) -> f64 {
-    let stages: Vec<Stage> = trial.stages.iter().map(|(_, stage)| *stage).collect();
-    length(&trial.set_up, &stages)
-}
-
-logged!(Trial, length_of, Trial::drive_faults);
+logged!(Trial, Trial::length, Trial::drive_faults);
 logged!(Move, Move::length, |_: &Move| Vec::new());
 
 fn into_place(bench: &Bench, trial: &impl Logged, path: &Path, watch: Watch<'_>) -> Result<Written, String> {
     let file = NewFile::beside(path).map_err(|error| error.to_string())?;
-    let ended = |ended: Ended<logs::Refused>| match ended {
-        Ended::Unusable(why) => why.to_string(),
-        Ended::Sink(refused) => refused.to_string(),
-    };
-    let refused = |refused: logs::Refused| refused.to_string();
+    let ended = |ended: Ended<Refused>| ended.to_string();
+    let refused = |refused: Refused| refused.to_string();
     let (file, written) = if is_dump(path) {
         let about = about(bench, trial);
         let waves = Waves::new(file, trial.set_up(), trial.length(), &about, watch).map_err(refused)?;
