@@ -290,7 +290,7 @@ fn what_a_trial_of_the_file_asks_for_and_cannot_have_is_told() {
         (input("kind = \"step\", duty = 0"), "its largest duty is 0"),
         (input("kind = \"step\", speed = \"100 rpm\""), "control loop"),
         (input("kind = \"step\", voltage = \"30 V\""), "its largest duty is 1.25"),
-        (input("kind = \"profile\""), "control loop"),
+        (input("kind = \"profile\""), "make `duration` longer"),
         (input("kind = \"step-rate\", rate = \"20 Hz\""), "stepper"),
         (input("kind = \"pulse\", duty = 0.1"), "trials.mine.input.width"),
         (input("kind = \"pulse\", duty = 0.1, width = \"2 s\""), "longer than its `duration`"),
@@ -430,6 +430,32 @@ fn a_full_disk_leaves_the_earlier_log() {
         run_in(disk.path(), ["predict", "spin-up", "--out", out]).refused(&["cannot write", "No space left"]);
         assert_eq!(content(disk.path()), before);
     }
+}
+
+/// A motion under its loops: by its own name and as a trial of the file, with its log in both forms.
+#[test]
+fn an_axis_does_its_motion_and_writes_its_log() {
+    let own = with_trial("lead-screw-stage", "axis = \"slide\"\ninput = { kind = \"profile\" }");
+    let told = run_in(own.path(), ["predict", "move", "--out", "move.csv", "--format", "json"]).json();
+    assert_eq!(
+        (&told["offered"], &told["of_file"], &told["axis"]),
+        (&true.into(), &false.into(), &"slide".into())
+    );
+    let csv = own.read("move.csv");
+    assert_eq!(told["rows"].as_u64(), Some(csv.lines().count() as u64 - 1));
+    // It ends where the motion does: 80 mm of a screw of 2 mm are 40 turns.
+    let heading: Vec<&str> = csv.lines().next().expect("a heading").split(',').collect();
+    let angle = heading.iter().position(|name| name.contains("load angle")).expect("a column");
+    let last = csv.lines().last().expect("rows").split(',').nth(angle).expect("a cell");
+    let turns = last.parse::<f64>().expect("a number") / std::f64::consts::TAU;
+    assert!((turns - 40.0).abs() < 0.05, "{turns}");
+    let told = run_in(own.path(), ["predict", "mine", "--out", "move.vcd", "--format", "json"]).json();
+    assert_eq!((&told["offered"], &told["of_file"]), (&true.into(), &true.into()));
+    assert!(told["changes"].as_u64().is_some_and(|changes| changes > 10_000));
+    own.run(["predict", "move", "--duty", "0.2"]).refused(&["does not take --duty"]);
+    own.run(["predict", "move", "--fault", "stall@0.1s"]).refused(&["does not take --fault"]);
+    let faulty = "axis = \"slide\"\ninput = { kind = \"profile\" }\nfaults = [\"stall@0.1s\"]";
+    with_trial("lead-screw-stage", faulty).run(["predict", "mine"]).refused(&["faults"]);
 }
 
 /// How refusals and errors read: wording only, the numbers are tested elsewhere.

@@ -124,6 +124,9 @@ pub fn of_file(
     free: bool,
 ) -> Result<Move, CannotPlan> {
     let fault = |why: String| CannotPlan::Input { trial: name.to_owned(), why };
+    if !trial.faults().is_empty() {
+        return Err(fault("no `faults` are put into a motion under a loop yet; leave them out".to_owned()));
+    }
     let shaft = match trial.shaft().or(ShaftState::Coupled) {
         _ if free => Shaft::Free,
         ShaftState::Free => Shaft::Free,
