@@ -290,7 +290,7 @@ fn what_a_trial_of_the_file_asks_for_and_cannot_have_is_told() {
         (input("kind = \"step\", duty = 0"), "its largest duty is 0"),
         (input("kind = \"step\", speed = \"100 rpm\""), "control loop"),
         (input("kind = \"step\", voltage = \"30 V\""), "its largest duty is 1.25"),
-        (input("kind = \"profile\""), "control loop"),
+        (input("kind = \"profile\""), "make `duration` longer"),
         (input("kind = \"step-rate\", rate = \"20 Hz\""), "stepper"),
         (input("kind = \"pulse\", duty = 0.1"), "trials.mine.input.width"),
         (input("kind = \"pulse\", duty = 0.1, width = \"2 s\""), "longer than its `duration`"),
@@ -409,7 +409,7 @@ fn refusals_read_well() {
         ("too-long", "axis = \"left\"\nshaft = \"locked\"\nduration = \"20 s\"\ninput = { kind = \"step\", duty = 0.2 }".to_owned()),
         ("no-duration", "axis = \"left\"\ninput = { kind = \"step\", duty = 0.1 }".to_owned()),
         ("past-its-duration", input("kind = \"pulse\", duty = 0.1, width = \"2 s\"")),
-        ("loop", input("kind = \"profile\"")),
+        ("loop", input("kind = \"step\", speed = \"100 rpm\"")),
     ];
     for (name, text) in cases {
         let said = with_trial("seed-tray-shuttle", &text).run(["predict", "mine"]);
@@ -501,7 +501,7 @@ fn why_there_are_no_builds_is_told() {
     let told = own.run(["predict", "spin-up", "--format", "json"]).json();
     assert!(told["builds"]["why_not"].as_str().is_some_and(|why| why.contains("arm")), "{}", told["builds"]);
     run(["predict", "sweep", "--builds", "5"]).refused(&["`sweep` does not take --builds or --seed"]);
-    run(["predict", "spin-up", "--builds", "-1"]).refused(&["--builds"]);
+    run(["predict", "spin-up", "--builds", "few"]).refused(&["--builds"]);
 }
 
 /// The log shows what the fault does, the verdict is that without it, and the sheet says so first.
