@@ -93,8 +93,8 @@ fn table(table: &Table, number: usize, file: &str) -> Markup {
                             tr {
                                 @for i in &shown {
                                     @let cell = units_bound(row.get(*i).map_or("", String::as_str));
-                                    @if *i == 0 { th scope="row" class=[class_of(*i, &cell)] { (cell) } }
-                                    @else { td class=[class_of(*i, &cell)] { (cell) } }
+                                    @if *i == 0 { th scope="row" class=[class_of(*i, &cell)] { (words(&cell)) } }
+                                    @else { td class=[class_of(*i, &cell)] { (words(&cell)) } }
                                 }
                             }
                         }

@@ -109,8 +109,9 @@ impl Reader<'_> {
         }
         for key in ["current", "speed"] {
             if self.input.has(key) {
-                let why =
-                    format!("a `{key}` takes a control loop, and none is simulated yet; write a `duty`");
+                let why = format!(
+                    "a `{key}` takes a control loop, and of those only a `profile` is simulated yet; write a `duty`"
+                );
                 return Err(self.fault(why));
             }
         }

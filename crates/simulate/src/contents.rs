@@ -58,7 +58,7 @@ impl Trial {
         }
         let lines = lines(&self.sensing);
         if !lines.is_empty() {
-            held.push(format!("what the controller reads of {}", lines.join(", ")));
+            held.push(format!("what the controller reads of {}", listed(&lines)));
         }
         let absent: Vec<String> = absent.into_iter().map(|what| format!("{what}; ")).collect();
         [format!("Simulated: {}.", listed(&held)), format!("Not simulated: {}{LEFT_OUT}.", absent.concat())]

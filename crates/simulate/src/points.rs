@@ -23,8 +23,9 @@ const STRETCHES: usize = 1000;
 enum Value {
     /// Of the row, times this.
     Of(fn(&Row) -> f64, f64),
-    /// At the supply terminals: so much of the drop on the way to the bridge lies in the source.
-    Terminals(f64),
+    /// At the supply terminals: so much of the drop on the way to the bridge lies in the source, which may take a
+    /// current back or not.
+    Terminals(f64, bool),
     /// At the pin of a line.
     Pin(fn(&Readings) -> Option<Taken>),
     /// What the counter shows.
@@ -56,7 +57,7 @@ impl Points {
         let in_source = dc.power.source_resistance.value() / drive.supply_resistance;
         if in_source.is_finite() {
             let terminals = real("supply", "V", TestPoint::Tp1, "at its terminals");
-            points.add(terminals, Value::Terminals(in_source));
+            points.add(terminals, Value::Terminals(in_source, drive.bus.is_none_or(|bus| bus.sinks)));
         }
         points
             .add(real("bus", "V", TestPoint::Tp2, "at the bridge"), Value::Of(|row| row.supply_voltage, 1.0));
@@ -188,10 +189,11 @@ impl Points {
         values.clear();
         values.extend(self.values.iter().map(|value| match value {
             Value::Of(of, times) => of(row) * times,
-            Value::Terminals(share) => {
+            Value::Terminals(share, sinks) => {
                 let open = self.open_voltage.iter().rfind(|(from, _)| *from < row.time || *from == 0.0);
                 let open = open.map_or(f64::NAN, |(_, open)| *open);
-                open - share * (open - row.supply_voltage)
+                let drop = open - row.supply_voltage;
+                open - share * if *sinks { drop } else { drop.max(0.0) }
             }
             Value::Pin(of) => of(&row.readings).map_or(f64::NAN, |taken| taken.pin),
             Value::Count => row.readings.count.map_or(f64::NAN, |count| count as f64),

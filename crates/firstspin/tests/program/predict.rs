@@ -467,7 +467,7 @@ fn refusals_read_well() {
         ("too-long", "axis = \"left\"\nshaft = \"locked\"\nduration = \"20 s\"\ninput = { kind = \"step\", duty = 0.2 }".to_owned()),
         ("no-duration", "axis = \"left\"\ninput = { kind = \"step\", duty = 0.1 }".to_owned()),
         ("past-its-duration", input("kind = \"pulse\", duty = 0.1, width = \"2 s\"")),
-        ("loop", input("kind = \"profile\"")),
+        ("loop", input("kind = \"step\", speed = \"100 rpm\"")),
     ];
     for (name, text) in cases {
         let said = with_trial("seed-tray-shuttle", &text).run(["predict", "mine"]);
@@ -559,7 +559,7 @@ fn why_there_are_no_builds_is_told() {
     let told = own.run(["predict", "spin-up", "--format", "json"]).json();
     assert!(told["builds"]["why_not"].as_str().is_some_and(|why| why.contains("arm")), "{}", told["builds"]);
     run(["predict", "sweep", "--builds", "5"]).refused(&["`sweep` does not take --builds or --seed"]);
-    run(["predict", "spin-up", "--builds", "-1"]).refused(&["--builds"]);
+    run(["predict", "spin-up", "--builds", "few"]).refused(&["--builds"]);
 }
 
 /// The log shows what the fault does, the verdict is that without it, and the sheet says so first.
