@@ -302,7 +302,8 @@ impl<const N: usize> Engine<N> {
         let mode = &modes[place];
         let guarded = &mut guarded[place];
         now.guard.watch(drive, mode, start, guarded);
-        let mut filters = senses.as_mut().filter(|senses| senses.has_filters());
+        let mut filters =
+            senses.as_mut().filter(|senses| senses.follow_from().is_some_and(|from| start + time > from));
         let mut follow = |from: &[f64; N], time: f64| {
             if let Some(senses) = &mut filters {
                 senses.follow(drive, mode, from, time);

@@ -5,7 +5,7 @@ use crate::fault::Fault;
 use crate::on_demand::Put;
 use crate::record::{Kept, Row, Sink};
 use crate::sensing::{Readings, Sensed, Sensing, Taken};
-use crate::set_up::SetUp;
+use crate::set_up::{Acts, SetUp};
 use crate::simulation::Ended;
 use crate::trial::Trial;
 use drive::assembly::DcAxis;
@@ -61,6 +61,7 @@ impl Points {
         }
         points
             .add(real("bus", "V", TestPoint::Tp2, "at the bridge"), Value::Of(|row| row.supply_voltage, 1.0));
+        points.flags(drive);
         points.add(real("duty", "", TestPoint::Tp5, "as told"), Value::Of(|row| row.duty, 1.0));
         points.limit("duty", "highest of the firmware", dc.duty_limit.value());
         let voltage = real("motor voltage", "V", TestPoint::Tp6, "at the terminals of the motor");
@@ -104,6 +105,30 @@ impl Points {
             let Converter { lowest, reference, .. } = line.converter;
             self.limit(name, "converter empty", lowest);
             self.limit(name, "converter full", lowest + reference);
+        }
+    }
+
+    /// What the board does by itself, where it can.
+    fn flags(&mut self, drive: &SetUp) {
+        let acts = |chops: bool| {
+            drive.board.limits.iter().flatten().any(|limit| matches!(limit.acts, Acts::Chop(_)) == chops)
+        };
+        let chopping: fn(&Row) -> f64 = |row| f64::from(u8::from(row.flags.chopping));
+        let tripped: fn(&Row) -> f64 = |row| f64::from(u8::from(row.flags.tripped));
+        let locked_out: fn(&Row) -> f64 = |row| f64::from(u8::from(row.flags.locked_out));
+        for (name, is_there, of, meaning) in [
+            ("chopping", acts(true), chopping, "a chopper acts"),
+            ("tripped", acts(false), tripped, "a limit holds all switches open"),
+            (
+                "locked out",
+                drive.board.lockout.is_some(),
+                locked_out,
+                "the bus is outside of what the board works at",
+            ),
+        ] {
+            if is_there {
+                self.add(Column::wire(name, TestPoint::Tp3, meaning), Value::Of(of, 1.0));
+            }
         }
     }
 
@@ -255,7 +280,7 @@ impl Trial {
         let with = if self.faults.is_empty() { "" } else { ", with the faults that were put in" };
         let (name, axis, moments) = (&self.name, &self.axis, self.moments());
         let shown = Shown { name, axis, bands, moments, with, shaded };
-        points.picture(self.length(), watch, shown, |sink| self.play(1, sink))
+        points.picture(self.length(), watch, shown, |sink| self.play_shown(sink))
     }
 
     /// Its test points, with faults.

@@ -26,7 +26,7 @@ const DRAWS: usize = 1000;
 
 /// PWM periods of a motion that is still played for a sheet of all trials: some seconds, as a loop gives another duty in
 /// each sample.
-const MOST_PERIODS: f64 = 1.5e5;
+const MOST_PERIODS: f64 = 3e4;
 
 /// A trial that is planned, or why it is not.
 type Planned = (Arc<str>, Result<Course, CannotPlan>);

@@ -262,9 +262,14 @@ impl Senses {
         [self.sensing.current, self.sensing.voltage]
     }
 
-    /// Whether something has to be followed within the PWM period.
-    pub(crate) fn has_filters(&self) -> bool {
-        self.lines().iter().flatten().any(|line| line.filter_time > 0.0)
+    /// From when on filters have to be followed for the next sample: what they held before has faded then. `None` where
+    /// there are none.
+    pub(crate) fn follow_from(&self) -> Option<f64> {
+        let longest = self.lines().iter().flatten().map(|line| line.filter_time).fold(0.0, f64::max);
+        (longest > 0.0).then(|| match self.sensing.sampling {
+            Sampling::AtRows => f64::NEG_INFINITY,
+            Sampling::Clock { .. } => self.next() - FADED * longest,
+        })
     }
 
     /// Where a drive begins: at rest, the bus charged.
@@ -355,6 +360,8 @@ fn sensed(drive: &SetUp, sees: Sensed, gate: Gate, way: Way) -> Whole {
     form
 }
 
+/// Time constants after which a filter has forgotten: e^(−40) is below 1e-17.
+const FADED: f64 = 40.0;
 /// Terms of the power series of a form over a step: 0.5¹⁵/15! is below 1e-16.
 const TERMS: usize = 15;
 

@@ -172,6 +172,8 @@ pub enum CannotPlan {
     Unusable(#[from] Unusable),
 }
 
+/// Samples of a line that a picture shows about.
+const SHOWN_SAMPLES: f64 = 2000.0;
 /// Rows in which a rise is followed: its times are straight between them.
 const RISE_ROWS: f64 = 4000.0;
 
@@ -299,10 +301,21 @@ impl Trial {
         every: u64,
         sink: &mut S,
     ) -> Result<Vec<Kept>, Ended<S::Failure>> {
-        let simulation = Simulation::new(self.set_up).map_err(Ended::Unusable)?;
-        let sensing = Sensing { sampling: self.sampled.before(every, self.set_up.frequency), ..self.sensing };
-        let simulation = simulation.sensed_by(sensing).map_err(Ended::Unusable)?;
+        let simulation = self.sensed(every).map_err(Ended::Unusable)?;
         self.play_legs(simulation, self.legs.len(), faults, every, sink)
+    }
+
+    /// Plays it with a row for each PWM period; what the controller reads is taken as often as a picture shows.
+    pub(crate) fn play_shown<S: Sink>(&self, sink: &mut S) -> Result<Vec<Kept>, Ended<S::Failure>> {
+        let periods = self.length() * self.set_up.frequency;
+        let simulation = self.sensed((periods / SHOWN_SAMPLES).max(1.0) as u64).map_err(Ended::Unusable)?;
+        self.play_legs(simulation, self.legs.len(), &self.faults, 1, sink)
+    }
+
+    /// The drive, its lines sampled each so many PWM periods.
+    fn sensed(&self, every: u64) -> Result<Simulation, Unusable> {
+        let sampling = self.sampled.before(every, self.set_up.frequency);
+        Simulation::new(self.set_up)?.sensed_by(Sensing { sampling, ..self.sensing })
     }
 
     /// Plays so many of its legs.

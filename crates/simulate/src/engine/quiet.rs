@@ -19,8 +19,10 @@ impl<const N: usize> Engine<N> {
         let [(off, half), (on, on_time), (_, rest), ..] = *segments;
         let is_plain = segments[3].1 == 0.0 && half == rest && on_time > 0.0 && N <= TWIST;
         let most = match &self.senses {
-            Some(senses) if senses.has_filters() => 0,
-            Some(senses) => most.min(((senses.next() - start) / period).max(0.0) as u64),
+            Some(senses) => {
+                let until = senses.follow_from().map_or(senses.next(), |from| from.min(senses.next()));
+                most.min(((until - start) / period).max(0.0) as u64)
+            }
             None => most,
         };
         if most < 3 || !is_plain || !self.now.guard.is_quiet(start) {
