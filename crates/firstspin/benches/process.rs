@@ -28,7 +28,7 @@ fn main() {
         measure(starter.name(), &["check"], &bench, 30, runs);
         measure(starter.name(), &["check", "--format", "json"], &bench, 30, runs);
         measure(starter.name(), &["wire"], &bench, 30, runs);
-        measure(starter.name(), &["report", "--out", "../pages"], &bench, 300, runs);
+        measure(starter.name(), &["report", "--out", "../pages"], &bench, 1000, runs);
     }
     measure("", &["explain", "motor-voltage-against-bus"], home.path(), 30, runs);
     measure("", &["schema"], home.path(), 30, runs);
