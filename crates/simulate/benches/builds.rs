@@ -1,11 +1,12 @@
 //! Averaged drives, builds of a trial, and ten thousand builds under a speed loop of 1 kHz, 4 exact sub-steps a tick.
 
-use drive::bridge::OffState;
+#[path = "../tests/cases/plain.rs"]
+mod plain;
+
 use finding::Watch;
+use plain::PLAIN;
 use rayon::ThreadPoolBuilder;
-use simulate::{
-    Averaged, Board, Command, Curved, NoLog, Plan, Samples, SetUp, SpeedLoop, Stage, Tolerances, Trial, Wish,
-};
+use simulate::{Averaged, Command, NoLog, Plan, Samples, SetUp, SpeedLoop, Stage, Tolerances, Trial, Wish};
 
 fn main() {
     divan::main();
@@ -13,30 +14,14 @@ fn main() {
 
 const DRIVE: SetUp = SetUp {
     supply_voltage: 24.0,
-    supply_resistance: 0.0,
-    frequency: 20e3,
-    off_state: OffState::Brake,
-    diode_drop: 0.8,
     resistance: 3.52,
     winding_resistance: 3.4,
     inductance: 1.15e-3,
     constant: 0.0382,
-    brush_drop: 0.0,
     inertia: 6.1e-6,
     friction: 7.5e-3,
     viscous_friction: 3.4e-6,
-    ratio: 1.0,
-    efficiency: 1.0,
-    back_efficiency: 1.0,
-    load_inertia: 0.0,
-    load_friction: 0.0,
-    load_viscous: 0.0,
-    load_torque: 0.0,
-    locked: false,
-    bus: None,
-    board: Board::NONE,
-    twist: None,
-    curved: Curved::NONE,
+    ..PLAIN
 };
 
 const COURSE: SpeedLoop = SpeedLoop {

@@ -1,14 +1,18 @@
 //! One second of one drive at 20 kHz under a speed loop of 1 kHz, through the code that `predict` goes by.
 
+#[path = "../tests/cases/plain.rs"]
+mod plain;
+
 use controller::{Controller, Reading};
 use drive::bridge::OffState;
 use drive::heat::body::TwoBody;
 use drive::heat::{Heat, Thermal};
 use drive::sense::{Converter, Sensor};
 use logs::quadrature::Marks;
+use plain::PLAIN;
 use simulate::{
-    Acts, Board, Bus, Clock, Curved, Delay, EncoderLine, Fault, Limit, NoLog, Sampling, Sees, SenseLine,
-    Sensed, Sensing, SetUp, Simulation, Stribeck, SupplyLimit, Twist, Warmth,
+    Acts, Board, Bus, Clock, Delay, EncoderLine, Fault, Limit, NoLog, Sampling, Sees, SenseLine, Sensed,
+    Sensing, SetUp, Simulation, Stribeck, SupplyLimit, Twist, Warmth,
 };
 
 fn main() {
@@ -19,9 +23,6 @@ fn main() {
 const DRIVE: SetUp = SetUp {
     supply_voltage: 24.0,
     supply_resistance: 0.05,
-    frequency: 20e3,
-    off_state: OffState::Brake,
-    diode_drop: 0.8,
     resistance: 3.52,
     winding_resistance: 3.4,
     inductance: 1.15e-3,
@@ -30,15 +31,6 @@ const DRIVE: SetUp = SetUp {
     inertia: 6.1e-6,
     friction: 7.5e-3,
     viscous_friction: 3.4e-6,
-    ratio: 1.0,
-    efficiency: 1.0,
-    back_efficiency: 1.0,
-    load_inertia: 0.0,
-    load_friction: 0.0,
-    load_viscous: 0.0,
-    load_torque: 0.0,
-    locked: false,
-    bus: None,
     board: Board {
         dead_time: 0.0,
         limits: [
@@ -48,8 +40,7 @@ const DRIVE: SetUp = SetUp {
         ],
         lockout: None,
     },
-    twist: None,
-    curved: Curved::NONE,
+    ..PLAIN
 };
 
 const SENSING: Sensing = Sensing {

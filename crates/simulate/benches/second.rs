@@ -1,7 +1,11 @@
 //! One second of one drive at 20 kHz.
 
+#[path = "../tests/cases/plain.rs"]
+mod plain;
+
 use drive::bridge::OffState;
-use simulate::{Board, Command, Curved, NoLog, SetUp, Simulation, Stage};
+use plain::PLAIN;
+use simulate::{Command, NoLog, SetUp, Simulation, Stage};
 
 fn main() {
     divan::main();
@@ -10,15 +14,9 @@ fn main() {
 const DRIVE: SetUp = SetUp {
     supply_voltage: 24.0,
     supply_resistance: 0.05,
-    frequency: 20e3,
-    off_state: OffState::Brake,
-    diode_drop: 0.8,
     resistance: 2.2,
-    winding_resistance: 2.0,
     inductance: 1.1e-3,
-    constant: 0.03,
     brush_drop: 0.4,
-    inertia: 8e-6,
     friction: 3e-3,
     viscous_friction: 2e-6,
     ratio: 20.0,
@@ -26,13 +24,7 @@ const DRIVE: SetUp = SetUp {
     back_efficiency: 0.75,
     load_inertia: 1.5e-3,
     load_friction: 0.02,
-    load_viscous: 0.0,
-    load_torque: 0.0,
-    locked: false,
-    bus: None,
-    board: Board::NONE,
-    twist: None,
-    curved: Curved::NONE,
+    ..PLAIN
 };
 
 /// Up, across zero, and out with the switches open: every mode is met.

@@ -1,6 +1,7 @@
 //! An axis of the bench as a set-up: its nominal figures, the winding as warm as the air.
 
 use crate::curved::Curved;
+use crate::nominal::Nominal;
 use crate::set_up::{Board, SetUp};
 use crate::trial::CannotPlan;
 use bench::Bench;
@@ -10,7 +11,7 @@ use drive::bridge::Bridge;
 use drive::constants::zero;
 use drive::gear::Gear;
 use drive::load::{At, Load};
-use worked::{Effort, Number, Worked};
+use worked::{Number, Worked};
 
 /// The figures of an axis that can be simulated.
 pub(crate) struct Figures {
@@ -52,22 +53,9 @@ impl Figures {
 
     /// The set-up at nominal values.
     pub(crate) fn set_up(&self, locked: bool) -> Result<SetUp, CannotPlan> {
-        let mut missing: Vec<String> = Vec::new();
-        let set_up = self.set_up_by(locked, |figure| {
-            let value = figure.value();
-            if value.is_nan() {
-                let sources = figure.figure(Effort::FirstOrder).sources;
-                missing.extend(
-                    sources.into_iter().filter(|s| s.missing).map(|s| format!("{} ({})", s.path, s.name)),
-                );
-            }
-            value
-        });
-        missing.sort();
-        missing.dedup();
-        if !missing.is_empty() {
-            return Err(CannotPlan::Missing { what: missing.join(", ") });
-        }
+        let mut nominal = Nominal::default();
+        let set_up = self.set_up_by(locked, |figure| nominal.value(figure));
+        nominal.complete()?;
         set_up.check()?;
         Ok(set_up)
     }
@@ -100,7 +88,7 @@ impl Figures {
             back_efficiency: value(&self.gear.back_efficiency.clone().or_zero()),
             load_inertia: value(&of_load(Load::inertia, "kg·m²/rad²")),
             load_friction: value(&of_load(Load::friction_torque, "N·m")),
-            load_viscous: value(&of_load(viscous_friction, "N·m·s/rad")),
+            load_viscous: value(&of_load(Load::viscous_friction, "N·m·s/rad")),
             load_torque: value(&of_load(|load| load.standing_torque(At::Worst), "N·m")),
             locked,
             bus: None,
@@ -123,15 +111,5 @@ impl Figures {
     pub(crate) fn inertia(&self) -> Worked {
         let load = self.load.as_ref().map_or_else(|| zero("kg·m²/rad²"), Load::inertia);
         self.gear.accelerating_inertia(self.dc.rotor_inertia(), load)
-    }
-}
-
-fn viscous_friction(load: &Load<Worked>) -> Worked {
-    match load {
-        Load::Wheels(way) | Load::Screw(way) | Load::Belt(way) | Load::Drum(way) => {
-            way.viscous_friction.clone()
-        }
-        Load::Arm(arm) => arm.viscous_friction.clone(),
-        Load::Disc(turning) | Load::Constant(turning) => turning.viscous_friction.clone(),
     }
 }

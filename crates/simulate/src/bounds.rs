@@ -3,11 +3,11 @@
 use crate::axis::Figures;
 use crate::judge::Check;
 use bench::model::Axis;
-use drive::assembly::Bus;
+use drive::assembly::{Bus, DcAxis, share_in_use};
 use drive::bus::{clamped_voltage, peak_returned_power, returned_current, voltage_after_stop};
 use drive::constants::zero;
 use drive::load::At;
-use worked::{Number, Origin, Worked};
+use worked::{Claim, Number, Origin, Worked};
 
 /// An axis at the highest figures that a trial may bring it to.
 pub(crate) struct Bounds<'a> {
@@ -36,6 +36,19 @@ impl Bounds<'_> {
             (motor.coulomb_friction.clone() + gear.drag.clone()).called("friction that holds it", "M_hold");
         let remedy = "a counterbalance, a gear that locks itself, or the load taken off with --free";
         checks.push(Check::of("its load, left alone", falling.must_stay_below(held), remedy));
+    }
+
+    /// So long at a current, no heat leaving a winding that is warm from use; where the sheet gives no heat capacity, the
+    /// current by itself. `time` is asked for only where it counts.
+    pub(crate) fn heat(dc: &DcAxis, axis: &Axis, current: Worked, time: impl FnOnce() -> Worked) -> Claim {
+        let heat = dc.motor.heat();
+        let known =
+            [&heat.thermal.winding_to_case, &heat.thermal.winding_time].iter().all(|f| !f.is_missing());
+        if !known {
+            return current.must_stay_below(dc.continuous_current(axis));
+        }
+        let warm = heat.warm_temperature(share_in_use(), dc.ambient.clone());
+        time().must_stay_below(heat.time_at_full_power(current, warm))
     }
 
     /// Peaks of motor, gearbox and channel.

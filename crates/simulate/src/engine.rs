@@ -400,10 +400,6 @@ impl<const N: usize> Engine<N> {
 
     /// A row of the log.
     pub(crate) fn row(&mut self, time: f64, command: Command) -> Row {
-        let duty = match command {
-            Command::Duty(duty) => duty,
-            Command::Open => 0.0,
-        };
         let readings = self.read(time);
         let (drive, now) = (&self.drive, &mut self.now);
         let since = now.since_row;
@@ -423,7 +419,7 @@ impl<const N: usize> Engine<N> {
         let shown = now.shown();
         Row {
             time,
-            duty,
+            duty: command.duty(),
             supply_voltage,
             motor_voltage: mean(winding),
             current: now.z[CURRENT],

@@ -10,7 +10,6 @@ use bench::part::Acts;
 use drive::assembly::Bus;
 use drive::assembly::encoder::{Travel, travel};
 use drive::assembly::limits::{delay, seen, sees_winding};
-use drive::assembly::share_in_use;
 use drive::bridge::OffState;
 use drive::limit::{full_reversal_current, held_to, overshoot, stalled_current};
 use drive::motor::Armature;
@@ -330,22 +329,13 @@ impl Judged<'_> {
 
     /// As long as the course warms like its largest current, no heat leaving a winding that is warm from use.
     fn heat(&self, checks: &mut Vec<Check>) {
-        let dc = &self.figures.dc;
-        let current = self.peak_current();
-        let heat = dc.motor.heat();
-        let known =
-            [&heat.thermal.winding_to_case, &heat.thermal.winding_time].iter().all(|f| !f.is_missing());
-        let claim = if known {
+        let claim = Bounds::heat(&self.figures.dc, self.axis, self.peak_current(), || {
             let name = "time at the largest current that warms as much";
             // A current that is held lasts as long as anything drives it.
             let counted =
                 if self.choppers.is_empty() { self.reach.heat_time } else { self.reach.driven_time };
-            let time = self.time("heat_time", name, "t_heat", counted * self.repeats);
-            let warm = heat.warm_temperature(share_in_use(), dc.ambient.clone());
-            time.must_stay_below(heat.time_at_full_power(current, warm))
-        } else {
-            current.must_stay_below(dc.continuous_current(self.axis))
-        };
+            self.time("heat_time", name, "t_heat", counted * self.repeats)
+        });
         let remedy = "a shorter trial, or the heat capacity of the winding (`winding_to_case`, `winding_time`) where its \
                       sheet gives it";
         checks.push(Check::of("winding, warm from use", claim, remedy));

@@ -305,6 +305,21 @@ pub(crate) const ZERO_OR_MORE: &str = "zero or more";
 const LEAST: f64 = 1e-15;
 const MOST: f64 = 1e12;
 
+/// Refuses the first figure that is not above zero and finite, then the first that is not zero or more and finite.
+pub(crate) fn are_figures(
+    above_zero: &[(&'static str, f64)],
+    zero_or_more: &[(&'static str, f64)],
+) -> Result<(), Unusable> {
+    let above = above_zero.iter().map(|figure| (figure, ABOVE_ZERO));
+    let not_below = zero_or_more.iter().map(|figure| (figure, ZERO_OR_MORE));
+    for (&(what, value), must) in above.chain(not_below) {
+        if !(value.is_finite() && (value > 0.0 || must == ZERO_OR_MORE && value == 0.0)) {
+            return Err(Unusable::Figure { what, value, must });
+        }
+    }
+    Ok(())
+}
+
 /// Above zero, or zero, and no more than any figure can be.
 pub(crate) fn is_figure(what: &'static str, value: f64, must: &'static str) -> Result<(), Unusable> {
     if !(value > 0.0 || must == ZERO_OR_MORE && value == 0.0) {

@@ -21,6 +21,16 @@ pub enum Command {
     Open,
 }
 
+impl Command {
+    /// The duty; 0 while all switches are open.
+    pub(crate) fn duty(self) -> f64 {
+        match self {
+            Self::Duty(duty) => duty,
+            Self::Open => 0.0,
+        }
+    }
+}
+
 /// A command over a number of PWM periods.
 #[derive(Clone, Copy, PartialEq, Debug)]
 pub struct Stage {
@@ -128,11 +138,7 @@ impl Simulation {
         sink: &mut S,
     ) -> Result<Kept, Ended<S::Failure>> {
         let period = &mut self.period;
-        match &mut self.engine {
-            Sized::Two(engine) => play(engine, period, stage, every, sink),
-            Sized::Three(engine) => play(engine, period, stage, every, sink),
-            Sized::Five(engine) => play(engine, period, stage, every, sink),
-        }
+        engine!(self, engine => play(engine, period, stage, every, sink))
     }
 
     /// Lets a loop run for so many samples; rows go out as in [`Simulation::play`]. Called again it goes on where it was,
@@ -151,11 +157,7 @@ impl Simulation {
         let period = &mut self.period;
         let turn = self.turn.get_or_insert(Turn { sample: 0, start: *period, next: Command::Duty(0.0) });
         let code = (controller, clock);
-        match &mut self.engine {
-            Sized::Two(engine) => controlled::play(engine, period, turn, code, samples, (every, sink)),
-            Sized::Three(engine) => controlled::play(engine, period, turn, code, samples, (every, sink)),
-            Sized::Five(engine) => controlled::play(engine, period, turn, code, samples, (every, sink)),
-        }
+        engine!(self, engine => controlled::play(engine, period, turn, code, samples, (every, sink)))
     }
 }
 

@@ -1,24 +1,23 @@
 //! The time loop takes no memory: once the modes of a course were met, a stage of any length allocates nothing.
 
+#[path = "cases/plain.rs"]
+mod plain;
+
 use allocation_counter::measure;
 use controller::{Controller, Reading};
 use drive::bridge::OffState;
 use logs::quadrature::Marks;
+use plain::PLAIN;
 use simulate::{
-    Acts, Board, Bus, Clock, Command, Curved, Delay, EncoderLine, Limit, Lockout, NoLog, Sampling, Sees,
-    Sensing, SetUp, Simulation, Stage, SupplyLimit, Twist,
+    Acts, Board, Bus, Clock, Command, Delay, EncoderLine, Limit, Lockout, NoLog, Sampling, Sees, Sensing,
+    SetUp, Simulation, Stage, SupplyLimit, Twist,
 };
 
 const TWO_STATES: SetUp = SetUp {
     supply_voltage: 24.0,
     supply_resistance: 0.2,
-    frequency: 20e3,
-    off_state: OffState::Brake,
-    diode_drop: 0.8,
     resistance: 2.6,
     winding_resistance: 2.3,
-    inductance: 1e-3,
-    constant: 0.03,
     brush_drop: 0.4,
     inertia: 4e-6,
     friction: 3e-3,
@@ -30,11 +29,7 @@ const TWO_STATES: SetUp = SetUp {
     load_friction: 0.02,
     load_viscous: 1e-4,
     load_torque: 0.05,
-    locked: false,
-    bus: None,
-    board: Board::NONE,
-    twist: None,
-    curved: Curved::NONE,
+    ..PLAIN
 };
 
 const BUS: Bus = Bus {

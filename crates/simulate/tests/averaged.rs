@@ -1,51 +1,18 @@
 //! The averaged course: against the switched one, against closed forms, and its own conservation.
 
+#[path = "cases/plain.rs"]
+mod plain;
+#[path = "cases/rows.rs"]
+mod rows;
+
 use drive::bridge::OffState;
+use plain::PLAIN;
 use proptest::prelude::*;
+use rows::Rows;
 use simulate::{
-    Acts, Averaged, Board, Bus, Command, Curved, Energy, Kept, Limit, NoLog, Row, Sees, SetUp, Simulation,
-    Sink, Stage, total,
+    Acts, Averaged, Board, Bus, Command, Energy, Kept, Limit, NoLog, Row, Sees, SetUp, Simulation, Stage,
+    total,
 };
-use std::convert::Infallible;
-
-/// Nothing lost, nothing in series: each test adds what it is about.
-const PLAIN: SetUp = SetUp {
-    supply_voltage: 12.0,
-    supply_resistance: 0.0,
-    frequency: 20e3,
-    off_state: OffState::Brake,
-    diode_drop: 0.8,
-    resistance: 2.0,
-    winding_resistance: 2.0,
-    inductance: 1e-3,
-    constant: 0.03,
-    brush_drop: 0.0,
-    inertia: 8e-6,
-    friction: 0.0,
-    viscous_friction: 0.0,
-    ratio: 1.0,
-    efficiency: 1.0,
-    back_efficiency: 1.0,
-    load_inertia: 0.0,
-    load_friction: 0.0,
-    load_viscous: 0.0,
-    load_torque: 0.0,
-    locked: false,
-    bus: None,
-    board: Board::NONE,
-    twist: None,
-    curved: Curved::NONE,
-};
-
-struct Rows(Vec<Row>);
-
-impl Sink for Rows {
-    type Failure = Infallible;
-    fn take(&mut self, row: &Row) -> Result<(), Infallible> {
-        self.0.push(*row);
-        Ok(())
-    }
-}
 
 /// Stages as commands over times, s.
 type Course<'a> = &'a [(Command, f64)];

@@ -1,12 +1,15 @@
 //! Faults that somebody asks for: how they are read, and what they do to a trial of a bench.
 
+#[path = "cases/rows.rs"]
+mod rows;
+
 use bench::Bench;
 use bench::builtin;
 use finding::Watch;
 use logs::quadrature::{Decoder, Decoding, Levels};
-use simulate::{About, AskedFault, FaultKind, FaultValue, Plan, Row, Sink, Trial, Waves, Wish};
+use rows::Rows;
+use simulate::{About, AskedFault, FaultKind, FaultValue, Plan, Row, Trial, Waves, Wish};
 use std::collections::BTreeMap;
-use std::convert::Infallible;
 
 fn read(name: &str) -> Bench {
     bench::load_from(&builtin::starter(name).expect("a starter")).value.expect("usable")
@@ -28,16 +31,6 @@ fn asked(text: &str) -> AskedFault {
 /// The reason alone: what is asked for stands before it.
 fn refused(text: &str) -> String {
     AskedFault::read(text).expect_err(text).why
-}
-
-struct Rows(Vec<Row>);
-
-impl Sink for Rows {
-    type Failure = Infallible;
-    fn take(&mut self, row: &Row) -> Result<(), Infallible> {
-        self.0.push(*row);
-        Ok(())
-    }
 }
 
 fn rows(trial: &Trial) -> Vec<Row> {

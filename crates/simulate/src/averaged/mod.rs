@@ -19,7 +19,7 @@ use crate::curved::Curved;
 use crate::record::{Kept, Row, Sink};
 use crate::set_up::{Sees, SetUp, Unusable};
 use crate::shaft::turning;
-use crate::simulation::{Command, Ended, Stage};
+use crate::simulation::{Ended, Stage};
 use drive::bridge::OffState;
 use flow::State;
 use mean::Mean;
@@ -149,10 +149,7 @@ impl Averaged {
         sink: &mut S,
     ) -> Result<Kept, Ended<S::Failure>> {
         let mean = Mean::of(&self.drive, stage.command).map_err(Ended::Unusable)?;
-        let duty = match stage.command {
-            Command::Duty(duty) => duty,
-            Command::Open => 0.0,
-        };
+        let duty = stage.command.duty();
         self.way.current = mean.side(self.z[0], self.drive.constant * self.z[1]);
         let stored = self.stored();
         self.kept = Kept { angles: (self.angle, self.angle), ..Kept::default() };

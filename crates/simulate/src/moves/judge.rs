@@ -22,7 +22,6 @@ use bench::model::Axis;
 use bench::part::Acts;
 use drive::assembly::encoder::{Travel, travel};
 use drive::assembly::limits::{seen, sees_winding};
-use drive::assembly::share_in_use;
 use drive::assembly::wanted::nominal_of;
 use drive::control::rated_acceleration;
 use worked::format::choose_unit;
@@ -202,20 +201,11 @@ impl Wanted<'_> {
     /// All of the moves at the current of their hardest moment, no heat leaving a winding that is warm from use.
     fn heat(&self, path: &Path, checks: &mut Vec<Check>) {
         let dc = &self.prepared.figures.dc;
-        let heat = dc.motor.heat();
-        let current = self.demand.current.clone();
-        let known =
-            [&heat.thermal.winding_to_case, &heat.thermal.winding_time].iter().all(|f| !f.is_missing());
-        let claim = if known {
+        let claim = Bounds::heat(dc, self.axis, self.demand.current.clone(), || {
             let moves = if path.returns { 2.0 } else { 1.0 };
             let time = moves * path.time * self.asked.repeats;
-            let words = "time of the moves";
-            let time = self.figure("moving_time", words, "t_mov", Dimension::TIME, time);
-            let warm = heat.warm_temperature(share_in_use(), dc.ambient.clone());
-            time.must_stay_below(heat.time_at_full_power(current, warm))
-        } else {
-            current.must_stay_below(dc.continuous_current(self.axis))
-        };
+            self.figure("moving_time", "time of the moves", "t_mov", Dimension::TIME, time)
+        });
         let remedy = "a gentler motion, or the heat capacity of the winding (`winding_to_case`, `winding_time`) where its \
                       sheet gives it";
         checks.push(Check::of("winding, warm from use, at the current of the motion", claim, remedy));

@@ -6,7 +6,7 @@
 //! J·dω/dt = k·I − M_f·σ(ω) − M_L − stop        σ(ω) = ω/ω_s held to ±1
 //! ```
 
-use crate::set_up::Unusable;
+use crate::set_up::{Unusable, are_figures};
 
 /// A servo on its rail. Everything is at its horn, and angles count from the middle of its travel; SI.
 #[derive(Clone, Copy, PartialEq, Debug)]
@@ -70,17 +70,11 @@ impl SetUp {
             ("dry friction", self.friction),
             ("dead band", self.dead_band),
         ];
-        let fault = |what, value, must| Err(Unusable::Figure { what, value, must });
-        if let Some((what, value)) = above_zero.iter().find(|(_, v)| !(*v > 0.0 && v.is_finite())) {
-            return fault(what, *value, "above zero");
+        are_figures(&above_zero, &zero_or_more)?;
+        match self.load_torque {
+            torque if torque.is_finite() => Ok(()),
+            value => Err(Unusable::Figure { what: "torque of the load", value, must: "a number" }),
         }
-        if let Some((what, value)) = zero_or_more.iter().find(|(_, v)| !(*v >= 0.0 && v.is_finite())) {
-            return fault(what, *value, "zero or more");
-        }
-        if !self.load_torque.is_finite() {
-            return fault("torque of the load", self.load_torque, "a number");
-        }
-        Ok(())
     }
 
     /// Speed at which the back-EMF is the rail.

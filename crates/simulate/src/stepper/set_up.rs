@@ -6,7 +6,7 @@
 //! chopped        u = R·i + e + L·(i* − i)/τ_c  held to ±U         constant voltage   u = U·(share of the step)
 //! ```
 
-use crate::set_up::Unusable;
+use crate::set_up::{Unusable, are_figures};
 use drive::stepper::{back_emf_a, back_emf_b, detent, torque};
 use std::f64::consts::{FRAC_PI_2, FRAC_PI_4};
 
@@ -118,17 +118,11 @@ impl SetUp {
             ("dry friction", self.friction),
             ("viscous friction", self.viscous_friction),
         ];
-        let fault = |what, value, must| Err(Unusable::Figure { what, value, must });
-        if let Some((what, value)) = above_zero.iter().find(|(_, v)| !(*v > 0.0 && v.is_finite())) {
-            return fault(what, *value, "above zero");
+        are_figures(&above_zero, &zero_or_more)?;
+        match self.load_torque {
+            torque if torque.is_finite() => Ok(()),
+            value => Err(Unusable::Figure { what: "torque of the load", value, must: "a number" }),
         }
-        if let Some((what, value)) = zero_or_more.iter().find(|(_, v)| !(*v >= 0.0 && v.is_finite())) {
-            return fault(what, *value, "zero or more");
-        }
-        if !self.load_torque.is_finite() {
-            return fault("torque of the load", self.load_torque, "a number");
-        }
-        Ok(())
     }
 
     /// Current of a phase at full share and standstill.

@@ -1,53 +1,19 @@
 //! What bends, against theory: a winding that warms, an arm that swings, friction that falls with speed, a bridge that
 //! switches off by its temperature.
 
-use drive::bridge::OffState;
+#[path = "../cases/plain.rs"]
+mod plain;
+#[path = "../cases/rows.rs"]
+mod rows;
+
 use drive::heat::body::TwoBody;
 use drive::heat::{Heat, Thermal};
+use plain::PLAIN;
+use rows::Rows;
 use simulate::{
-    Board, Command, Curved, Kept, NoLog, Row, SetUp, Shutdown, Simulation, Sink, Stage, Stribeck, Swing,
-    Warmth,
+    Command, Curved, Kept, NoLog, Row, SetUp, Shutdown, Simulation, Stage, Stribeck, Swing, Warmth,
 };
-use std::convert::Infallible;
 use std::f64::consts::{FRAC_PI_2, TAU};
-
-const PLAIN: SetUp = SetUp {
-    supply_voltage: 12.0,
-    supply_resistance: 0.0,
-    frequency: 20e3,
-    off_state: OffState::Brake,
-    diode_drop: 0.8,
-    resistance: 2.0,
-    winding_resistance: 2.0,
-    inductance: 1e-3,
-    constant: 0.03,
-    brush_drop: 0.0,
-    inertia: 8e-6,
-    friction: 0.0,
-    viscous_friction: 0.0,
-    ratio: 1.0,
-    efficiency: 1.0,
-    back_efficiency: 1.0,
-    load_inertia: 0.0,
-    load_friction: 0.0,
-    load_viscous: 0.0,
-    load_torque: 0.0,
-    locked: false,
-    bus: None,
-    board: Board::NONE,
-    twist: None,
-    curved: Curved::NONE,
-};
-
-struct Rows(Vec<Row>);
-
-impl Sink for Rows {
-    type Failure = Infallible;
-    fn take(&mut self, row: &Row) -> Result<(), Infallible> {
-        self.0.push(*row);
-        Ok(())
-    }
-}
 
 fn play(drive: SetUp, command: Command, periods: u64) -> Kept {
     let mut simulation = Simulation::new(drive).expect("usable");

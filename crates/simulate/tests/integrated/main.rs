@@ -6,25 +6,19 @@
 //! capacitors, a difference of 1e-12 comes to 1e-7 of full scale in 25 ms and is a different course after 40 ms. That
 //! case is therefore looked at for 12 ms.
 
+#[path = "../cases/rows.rs"]
+mod rows;
+
 use drive::bridge::OffState;
+use rows::Rows;
 use serde_json::Value;
 use simulate::{
-    Acts, Board, Bus, Command, Curved, Energy, Limit, Lockout, Row, Sees, SetUp, Simulation, Sink, Stage,
+    Acts, Board, Bus, Command, Curved, Energy, Limit, Lockout, Row, Sees, SetUp, Simulation, Stage,
     SupplyLimit, Twist, total,
 };
 
 /// Part of full scale by which the two may differ.
 const AGREES: f64 = 1e-9;
-
-struct Rows(Vec<Row>);
-
-impl Sink for Rows {
-    type Failure = ();
-    fn take(&mut self, row: &Row) -> Result<(), ()> {
-        self.0.push(*row);
-        Ok(())
-    }
-}
 
 fn number(value: &Value, key: &str) -> f64 {
     value[key].as_f64().unwrap_or_else(|| panic!("{key}"))

@@ -1,24 +1,20 @@
 //! Against a general integrator: a drive under a sampled loop with a counting encoder, up to the first count that differs.
 
+#[path = "../cases/plain.rs"]
+mod plain;
+#[path = "../cases/rows.rs"]
+mod rows;
+
 use controller::{Controller, Reading};
-use drive::bridge::OffState;
 use logs::quadrature::Marks;
+use plain::PLAIN;
+use rows::Rows;
 use serde_json::Value;
-use simulate::{Board, Clock, Curved, Delay, EncoderLine, Row, Sampling, Sensing, SetUp, Simulation, Sink};
+use simulate::{Clock, Delay, EncoderLine, Sampling, Sensing, SetUp, Simulation};
 use std::f64::consts::TAU;
 
 /// Part of full scale by which the two may differ before the first count that does.
 const AGREES: f64 = 1e-9;
-
-struct Rows(Vec<Row>);
-
-impl Sink for Rows {
-    type Failure = ();
-    fn take(&mut self, row: &Row) -> Result<(), ()> {
-        self.0.push(*row);
-        Ok(())
-    }
-}
 
 /// The law of `recompute_loop.py`, in the same order of operations.
 struct Law {
@@ -58,7 +54,6 @@ fn a_loop_on_counts_is_that_of_a_general_integrator_up_to_the_first_count_that_d
         supply_voltage: of("supply_voltage"),
         supply_resistance: of("supply_resistance"),
         frequency: of("frequency"),
-        off_state: OffState::Brake,
         diode_drop: of("diode_drop"),
         resistance: of("resistance"),
         winding_resistance: of("winding_resistance"),
@@ -68,18 +63,7 @@ fn a_loop_on_counts_is_that_of_a_general_integrator_up_to_the_first_count_that_d
         inertia: of("inertia"),
         friction: of("friction"),
         viscous_friction: of("viscous_friction"),
-        ratio: 1.0,
-        efficiency: 1.0,
-        back_efficiency: 1.0,
-        load_inertia: 0.0,
-        load_friction: 0.0,
-        load_viscous: 0.0,
-        load_torque: 0.0,
-        locked: false,
-        bus: None,
-        board: Board::NONE,
-        twist: None,
-        curved: Curved::NONE,
+        ..PLAIN
     };
     let encoder = EncoderLine {
         lines: number(loop_, "lines"),

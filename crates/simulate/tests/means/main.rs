@@ -1,21 +1,15 @@
 //! Means against a general integrator: the samples that `recompute.py` wrote, averaged courses and speed loops.
 
+#[path = "../cases/rows.rs"]
+mod rows;
+
 use drive::bridge::OffState;
+use rows::Rows;
 use serde_json::Value;
-use simulate::{Averaged, Board, Command, Curved, Kept, Response, Row, SetUp, Sink, SpeedLoop, Stage};
+use simulate::{Averaged, Board, Command, Curved, Kept, Response, SetUp, SpeedLoop, Stage};
 
 /// Part of full scale by which the two may differ: the other program's kinks in the brushes cost it digits.
 const AGREES: f64 = 1e-8;
-
-struct Rows(Vec<Row>);
-
-impl Sink for Rows {
-    type Failure = ();
-    fn take(&mut self, row: &Row) -> Result<(), ()> {
-        self.0.push(*row);
-        Ok(())
-    }
-}
 
 fn read() -> Value {
     serde_json::from_str(include_str!("means.json")).expect("JSON")
