@@ -20,13 +20,7 @@ pub(crate) fn request(
     let supply = if trial.has("supply_voltage") { trial.supply_voltage() } else { supply.clone() };
     let (duty, sign) = reader.duty(&supply)?;
     let legs = reader.legs(sign * duty.value())?;
-    let shaft = match trial.shaft().or(ShaftState::Coupled) {
-        ShaftState::Free => Shaft::Free,
-        ShaftState::Locked => Shaft::Held,
-        ShaftState::Coupled => Shaft::Coupled,
-        ShaftState::KnownDisc if trial.has("added_inertia") => Shaft::Disc(trial.added_inertia()),
-        ShaftState::KnownDisc => return Err(reader.missing(&trial.path_of("added_inertia"))),
-    };
+    let shaft = shaft(name, trial)?;
     Ok(Request {
         name: name.to_owned(),
         caption: reader.caption(),
@@ -43,6 +37,27 @@ pub(crate) fn request(
     })
 }
 
+/// What a trial of the bench file lets the shaft do; coupled where it does not say.
+///
+/// # Errors
+/// A disc without its inertia.
+pub(crate) fn shaft(name: &str, trial: &Trial) -> Result<Shaft, CannotPlan> {
+    Ok(match trial.shaft().or(ShaftState::Coupled) {
+        ShaftState::Free => Shaft::Free,
+        ShaftState::Locked => Shaft::Held,
+        ShaftState::Coupled => Shaft::Coupled,
+        ShaftState::KnownDisc if trial.has("added_inertia") => Shaft::Disc(trial.added_inertia()),
+        ShaftState::KnownDisc => return Err(missing(name, &trial.path_of("added_inertia"))),
+    })
+}
+
+fn missing(name: &str, path: &str) -> CannotPlan {
+    CannotPlan::Input {
+        trial: name.to_owned(),
+        why: format!("`{path}` is not given, and nothing can be taken for it"),
+    }
+}
+
 struct Reader<'a> {
     name: &'a str,
     trial: &'a Trial,
@@ -56,7 +71,7 @@ impl Reader<'_> {
     }
 
     fn missing(&self, path: &str) -> CannotPlan {
-        self.fault(format!("`{path}` is not given, and nothing can be taken for it"))
+        missing(self.name, path)
     }
 
     fn caption(&self) -> String {

@@ -3,6 +3,7 @@
 use super::judge;
 use super::looped::Loop;
 use super::path::{Path, Peaks};
+use crate::asked;
 use crate::axis::Figures;
 use crate::judge::{Check, Stand};
 use crate::lines::{self, When};
@@ -12,7 +13,7 @@ use crate::sensing::Sensing;
 use crate::set_up::SetUp;
 use crate::trial::{CannotPlan, Shaft};
 use bench::Bench;
-use bench::file::{self, ShaftState};
+use bench::file;
 use bench::model::{Axis, Drive};
 use drive::assembly::limits::winding_limits;
 use drive::assembly::{Bus, DcAxis};
@@ -127,16 +128,10 @@ pub fn of_file(
     if !trial.faults().is_empty() {
         return Err(fault("no `faults` are put into a motion under a loop yet; leave them out".to_owned()));
     }
-    let shaft = match trial.shaft().or(ShaftState::Coupled) {
+    let shaft = match asked::shaft(name, trial) {
         _ if free => Shaft::Free,
-        ShaftState::Free => Shaft::Free,
-        ShaftState::Coupled => Shaft::Coupled,
-        ShaftState::Locked => return Err(fault("a shaft that is locked follows no motion".to_owned())),
-        ShaftState::KnownDisc if trial.has("added_inertia") => Shaft::Disc(trial.added_inertia()),
-        ShaftState::KnownDisc => {
-            let path = trial.path_of("added_inertia");
-            return Err(fault(format!("`{path}` is not given, and nothing can be taken for it")));
-        }
+        Ok(Shaft::Held) => return Err(fault("a shaft that is locked follows no motion".to_owned())),
+        shaft => shaft?,
     };
     let caption = match trial.purpose() {
         Some(purpose) => format!("profile, {purpose}"),
