@@ -4,11 +4,13 @@ use crate::builds::Samples;
 use crate::moves::{self, Move};
 use crate::page::{self, CAUTION, Group};
 use crate::plan::Plan;
+use crate::planned::Planned;
+use crate::servo::{self, Sweep};
 use crate::set_up::Unusable;
 use crate::simulation::Ended;
+use crate::stepper::{self, StepRate};
 use crate::trial::{CannotPlan, Trial, Wish};
 use bench::Bench;
-use bench::file::InputKind;
 use finding::sheet::{Block, Chapter};
 use finding::{Chart, Sheet, Stopped, Watch};
 use rayon::prelude::*;
@@ -28,28 +30,15 @@ const DRAWS: usize = 1000;
 /// each sample.
 const MOST_PERIODS: f64 = 3e4;
 
-/// A trial that is planned, or why it is not.
-type Planned = (Arc<str>, Result<Course, CannotPlan>);
+/// Micro-steps of a stepper that are still played for a sheet of all trials: a second or so.
+const MOST_MICRO_STEPS: u64 = 10_000;
 
-/// By what the bridge is told.
-enum Course {
-    /// Duties one after another.
-    Duties(Box<Trial>),
-    /// What the loops of a motion say.
-    Loop(Box<Move>),
-}
-
-impl Course {
-    fn is_offered(&self) -> bool {
-        match self {
-            Self::Duties(trial) => trial.is_offered(),
-            Self::Loop(trial) => trial.is_offered(),
-        }
-    }
-}
+/// A trial by its name, or why it is not planned.
+type Named = (Arc<str>, Result<Planned, CannotPlan>);
 
 /// The trials of the bench file, each with verdict, stages, key figures and workings; those that any bench has where
-/// the file has none, of the first axis with a DC motor. Nothing where there is neither.
+/// the file has none, of the first axis with a DC motor, the first with a stepper and the first servo. Nothing where
+/// there is none of them.
 ///
 /// # Errors
 /// Where the work was stopped.
@@ -58,16 +47,23 @@ pub fn predicted(bench: &Bench, watch: Watch<'_>) -> Result<Option<Sheet>, Stopp
     if trials.is_empty() {
         return Ok(None);
     }
-    let offered = trials.iter().filter(|(_, trial)| trial.as_ref().is_ok_and(Course::is_offered)).count();
+    let offered = trials.iter().filter(|(_, trial)| trial.as_ref().is_ok_and(Planned::is_offered)).count();
     let whose = if bench.trials().is_empty() { "that any bench has" } else { "of the bench file" };
+    let offered_of = match trials.len() {
+        1 if offered == 1 => format!("The one trial {whose} may be done as it stands"),
+        1 => format!("The one trial {whose} may not be done as it stands"),
+        all => format!("Of the {all} trials {whose}, {offered} may be done as they stand"),
+    };
     let mut blocks = vec![Block::Caution(CAUTION.to_owned())];
     let done = AtomicUsize::new(0);
     let sections: Result<Vec<Vec<Block>>, Stopped> = trials
         .par_iter()
         .map(|(name, trial)| {
             let blocks = match trial {
-                Ok(Course::Duties(trial)) => of_duties(trial, watch.silent())?,
-                Ok(Course::Loop(trial)) => of_loop(trial, watch.silent())?,
+                Ok(Planned::Turns(trial)) => of_duties(trial, watch.silent())?,
+                Ok(Planned::Moves(trial)) => of_loop(trial, watch.silent())?,
+                Ok(Planned::Steps(trial)) => of_steps(name, trial, watch.silent())?,
+                Ok(Planned::Sweep(trial)) => of_sweep(name, trial, watch.silent())?,
                 Err(why) => {
                     vec![Block::Heading(name.to_string()), Block::Text(format!("Not simulated: {why}."))]
                 }
@@ -81,28 +77,20 @@ pub fn predicted(bench: &Bench, watch: Watch<'_>) -> Result<Option<Sheet>, Stopp
         id: "predicted".to_owned(),
         title: "Predicted".to_owned(),
         summary: vec![format!(
-            "Of the {} trials {whose}, {offered} may be done as they stand. Each is judged at the worst corner of all \
-             tolerances before it is played at nominal values; `firstspin predict NAME` writes its log.",
-            trials.len()
+            "{offered_of}. Each is judged at the worst corner of all \
+             tolerances before it is played at nominal values; `firstspin predict NAME` writes its log."
         )],
         blocks,
     }))
 }
 
-fn planned(bench: &Bench) -> Vec<Planned> {
+fn planned(bench: &Bench) -> Vec<Named> {
     let of_file = bench.trials();
     if !of_file.is_empty() {
         let plan = |(name, trial): (Arc<str>, bench::file::Trial)| {
             let mover = trial.axis().unwrap_or_default();
             let planned = match bench.axis(mover) {
-                Some(axis) if trial.input().kind().is(InputKind::Profile) => {
-                    moves::of_file(bench, axis, &name, &trial, false)
-                        .map(|trial| Course::Loop(Box::new(trial)))
-                }
-                Some(axis) => {
-                    let planned = Trial::of_file(bench, axis, &name, &trial, Wish::default());
-                    planned.map(|trial| Course::Duties(Box::new(trial)))
-                }
+                Some(axis) => Planned::of_file(bench, axis, &name, &trial, Wish::default(), None),
                 None => Err(CannotPlan::NotThisAxis {
                     axis: mover.to_owned(),
                     why: "is a servo, whose one trial is `firstspin predict sweep`".to_owned(),
@@ -112,15 +100,24 @@ fn planned(bench: &Bench) -> Vec<Planned> {
         };
         return of_file.into_iter().map(plan).collect();
     }
-    let Some(axis) = bench.axes().iter().find(|axis| axis.motor().is_some()) else { return Vec::new() };
-    let plan = |plan: Plan| {
-        let planned = Trial::plan(bench, axis, plan, Wish::default());
-        (plan.name().into(), planned.map(|trial| Course::Duties(Box::new(trial))))
-    };
-    let mut all: Vec<Planned> = Plan::ALL.into_iter().map(plan).collect();
-    if axis.motion.is_some() {
-        let planned = moves::trial(bench, axis, false).map(|trial| Course::Loop(Box::new(trial)));
-        all.push((moves::NAME.into(), planned));
+    let mut all: Vec<Named> = Vec::new();
+    if let Some(axis) = bench.axes().iter().find(|axis| axis.motor().is_some()) {
+        all.extend(Plan::ALL.into_iter().map(|plan| {
+            let planned = Trial::plan(bench, axis, plan, Wish::default());
+            (plan.name().into(), planned.map(|trial| Planned::Turns(Box::new(trial))))
+        }));
+        if axis.motion.is_some() {
+            let planned = moves::trial(bench, axis, false).map(|trial| Planned::Moves(Box::new(trial)));
+            all.push((moves::NAME.into(), planned));
+        }
+    }
+    if let Some(axis) = bench.axes().iter().find(|axis| axis.stepper().is_some()) {
+        let planned = stepper::trial(bench, axis, stepper::Wish::default());
+        all.push((stepper::NAME.into(), planned.map(|trial| Planned::Steps(Box::new(trial)))));
+    }
+    if let Some(servo) = bench.servos().first() {
+        let planned = servo::trial(bench, servo).map(|trial| Planned::Sweep(Box::new(trial)));
+        all.push((servo::NAME.into(), planned));
     }
     all
 }
@@ -155,6 +152,37 @@ fn of_loop(trial: &Move, watch: Watch<'_>) -> Result<Vec<Block>, Stopped> {
         failed,
         told: trial.told(outcome.as_ref()),
         chart: outcome.as_ref().and_then(|_| trial.picture(watch).ok()),
+    };
+    watch.go_on(1.0)?;
+    Ok(section.blocks())
+}
+
+fn of_steps(name: &str, trial: &StepRate, watch: Watch<'_>) -> Result<Vec<Block>, Stopped> {
+    let long = trial.micro_steps() > MOST_MICRO_STEPS;
+    let (outcome, failed) = played(trial.is_offered() && !long, || trial.outcome(watch))?;
+    let section = Section {
+        name,
+        title: if name == stepper::NAME { trial.title() } else { format!("{name}, {}", trial.title()) },
+        summary: trial.summary(outcome.as_ref()),
+        is_long: trial.is_offered() && long,
+        failed,
+        told: trial.told(outcome.as_ref()),
+        chart: None,
+    };
+    watch.go_on(1.0)?;
+    Ok(section.blocks())
+}
+
+fn of_sweep(name: &str, trial: &Sweep, watch: Watch<'_>) -> Result<Vec<Block>, Stopped> {
+    let (outcome, failed) = played(trial.is_offered(), || trial.outcome(watch))?;
+    let section = Section {
+        name,
+        title: trial.title(),
+        summary: trial.summary(outcome.as_deref()),
+        is_long: false,
+        failed,
+        told: trial.told(outcome.as_deref()),
+        chart: None,
     };
     watch.go_on(1.0)?;
     Ok(section.blocks())

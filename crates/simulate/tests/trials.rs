@@ -4,7 +4,8 @@ use bench::builtin::{self, Starter};
 use bench::{Bench, Files, ReadError};
 use finding::Watch;
 use finding::chart::Plot;
-use simulate::{CannotPlan, Command, Plan, Trial, Wish};
+use finding::sheet::Block;
+use simulate::{CannotPlan, Command, Plan, Trial, Wish, predicted, stepper};
 use std::sync::atomic::AtomicBool;
 
 /// A starter with texts of its files changed.
@@ -413,4 +414,40 @@ fn a_picture_that_nobody_wants_any_more_is_left() {
     let trial = planned(&bench, "left", Plan::SpinUp, Wish::default()).expect("planned");
     let stop = AtomicBool::new(true);
     assert!(trial.picture(None, Watch::new(&stop, &|_| ())).is_err());
+}
+
+/// The one trial of the turntable is a stepper's: its sheet plays it as `predict` does, and says so.
+#[test]
+fn the_sheet_of_all_trials_knows_a_stepper() {
+    for (rate, told) in [("20 Hz", "may be done"), ("5 kHz", "may not be done")] {
+        let bench = changed("turntable", "rate = \"20 Hz\"", &format!("rate = \"{rate}\""));
+        let sheet = predicted(&bench, Watch::none()).expect("not stopped").expect("a trial");
+        let begins = format!("The one trial of the bench file {told} as it stands");
+        assert!(sheet.summary[0].starts_with(&begins), "{:?}", sheet.summary);
+        let (axis, wish) = (&bench.axes()[0], stepper::Wish { rate: None, time: Some(5.0), free: true });
+        let rate = if told == "may be done" { 20.0 } else { 5000.0 };
+        let alone =
+            stepper::trial(&bench, axis, stepper::Wish { rate: Some(rate), ..wish }).expect("a trial");
+        assert_eq!(alone.is_offered(), told == "may be done");
+        let says =
+            |text: &str| sheet.blocks.iter().any(|block| matches!(block, Block::Text(own) if own == text));
+        assert!(says(&alone.verdict()), "{}", alone.verdict());
+    }
+}
+
+/// A bench without trials of its own is told those of each kind of part that it has.
+#[test]
+fn the_sheet_of_any_trials_has_one_of_each_part() {
+    for (name, trial) in [("turntable", "step-rate: "), ("lift-arm", "sweep: ")] {
+        let text = String::from_utf8(starter(name).read("bench.toml").expect("there")).expect("text");
+        let tables = text.split("\n[").filter(|table| table.starts_with("trials."));
+        let tables: Vec<String> = tables.map(|table| format!("\n[{table}")).collect();
+        let bench = all_changed(name, &tables.iter().map(|table| (table.as_str(), "")).collect::<Vec<_>>());
+        assert!(bench.trials().is_empty());
+        let sheet = predicted(&bench, Watch::none()).expect("not stopped").expect("a trial");
+        let has = |begin: &str| {
+            sheet.blocks.iter().any(|block| matches!(block, Block::Heading(own) if own.starts_with(begin)))
+        };
+        assert!(has(trial), "{:?}", sheet.summary);
+    }
 }

@@ -11,15 +11,14 @@ use crate::failure::{Failure, Outcome};
 use crate::long_work::LongWork;
 use crate::{sheets, text};
 use bench::Bench;
-use bench::file::{InputKind, ShaftState};
 use bench::model::{Axis, ServoUnit};
 use finding::{Severity, Sheet, Stopped, Watch};
 use log::Written;
 use serde_json::{Value, json};
-use simulate::moves::{self, Move};
-use simulate::servo::{self, Sweep};
-use simulate::stepper::{self, StepRate};
-use simulate::{AskedFault, CannotPlan, Ended, NoFault, NoSpread, Plan, Samples, Spread, Trial, Wish};
+use simulate::{
+    AskedFault, CannotPlan, Ended, NoFault, NoSpread, Plan, Planned, Samples, Spread, Trial, Wish, moves,
+    servo, stepper,
+};
 
 pub(super) fn run(asked: &Predict, env: &mut Env) -> Result<Outcome, Failure> {
     let chosen = bench_choice::read(asked.bench.as_deref(), env)?;
@@ -31,7 +30,7 @@ pub(super) fn run(asked: &Predict, env: &mut Env) -> Result<Outcome, Failure> {
     let (builds, sheet) = LongWork::before_writing(format!("playing {}", asked.trial), env)?.watched(
         |watch| {
             // Which of them takes longer is not known: the bar fills for builds, and once more for the rest.
-            let builds = planned.builds(asked, watch);
+            let builds = builds(&planned, asked, watch);
             watch.go_on(0.0).map_err(Ended::Sink)?;
             let sheet = planned.sheet(builds.as_ref(), watch)?;
             Ok((builds, sheet))
@@ -74,122 +73,40 @@ pub(super) fn run(asked: &Predict, env: &mut Env) -> Result<Outcome, Failure> {
     Ok(if stands || !offered { Outcome::Blocked } else { Outcome::Clear })
 }
 
-/// A planned trial, by what it moves.
-enum Planned {
-    /// An axis with a DC motor.
-    Turns(Box<Trial>),
-    /// The same, which does its motion.
-    Moves(Box<Move>),
-    /// An axis with a stepper.
-    Steps(Box<StepRate>),
-    /// A servo.
-    Sweep(Box<Sweep>),
-}
-
-impl Planned {
-    fn is_offered(&self) -> bool {
-        match self {
-            Self::Turns(trial) => trial.is_offered(),
-            Self::Moves(trial) => trial.is_offered(),
-            Self::Steps(trial) => trial.is_offered(),
-            Self::Sweep(trial) => trial.is_offered(),
+/// Builds of an axis with a DC motor, where its trial is offered and they are wanted.
+fn builds(planned: &Planned, asked: &Predict, watch: Watch<'_>) -> Option<Result<Spread, NoSpread>> {
+    let usual = Samples::default();
+    let builds = asked.builds.unwrap_or(usual.builds);
+    match planned {
+        Planned::Turns(trial) if builds > 0 && trial.is_offered() => {
+            Some(trial.spread(&Samples { builds, seed: asked.seed.unwrap_or(usual.seed), ..usual }, watch))
         }
-    }
-
-    /// Builds of an axis with a DC motor, where its trial is offered and they are wanted.
-    fn builds(&self, asked: &Predict, watch: Watch<'_>) -> Option<Result<Spread, NoSpread>> {
-        let usual = Samples::default();
-        let builds = asked.builds.unwrap_or(usual.builds);
-        match self {
-            Self::Turns(trial) if builds > 0 && trial.is_offered() => Some(
-                trial.spread(&Samples { builds, seed: asked.seed.unwrap_or(usual.seed), ..usual }, watch),
-            ),
-            _ => None,
-        }
-    }
-
-    /// Its sheet, played where it is offered.
-    fn sheet(
-        &self,
-        builds: Option<&Result<Spread, NoSpread>>,
-        watch: Watch<'_>,
-    ) -> Result<Sheet, Ended<Stopped>> {
-        let offered = self.is_offered();
-        Ok(match self {
-            Self::Turns(trial) if offered => {
-                trial.sheet(Some(&trial.outcome(watch)?), builds, trial.faulted(watch)?.as_ref())
-            }
-            Self::Turns(trial) => trial.sheet(None, None, None),
-            Self::Moves(trial) => trial.sheet(offered.then(|| trial.outcome(watch)).transpose()?.as_ref()),
-            Self::Steps(trial) => trial.sheet(offered.then(|| trial.outcome(watch)).transpose()?.as_ref()),
-            Self::Sweep(trial) => trial.sheet(offered.then(|| trial.outcome(watch)).transpose()?.as_deref()),
-        })
-    }
-
-    fn verdict(&self) -> String {
-        match self {
-            Self::Turns(trial) => trial.verdict(),
-            Self::Moves(trial) => trial.verdict(),
-            Self::Steps(trial) => trial.verdict(),
-            Self::Sweep(trial) => trial.verdict(),
-        }
-    }
-
-    /// Name of the axis or servo.
-    fn mover(&self) -> &str {
-        match self {
-            Self::Turns(trial) => &trial.axis,
-            Self::Moves(trial) => &trial.axis,
-            Self::Steps(trial) => &trial.axis,
-            Self::Sweep(trial) => &trial.servo,
-        }
+        _ => None,
     }
 }
-
-/// Trials of parts that hold their place by themselves, with what happens in them.
-const STEP_RATE: (&str, &str) = ("step-rate", "a stepper up a ramp, held at a rate, and back");
-const SWEEP: (&str, &str) = ("sweep", "a servo from its middle to both ends of its use and back");
 
 /// The trial of a name: of the bench file, else one that the program knows.
 fn planned(bench: &Bench, asked: &Predict) -> Result<Planned, Failure> {
     let wish = Wish { duty: asked.duty, free: asked.free };
     let named = asked.axis.as_deref();
-    let steps =
-        |axis: &Axis, wish: stepper::Wish| Ok(Planned::Steps(Box::new(stepper::trial(bench, axis, wish)?)));
     let of_file = bench.trials().into_iter().find(|(name, _)| **name == *asked.trial);
     let planned: Result<Planned, CannotPlan> = match (of_file, &*asked.trial) {
         (Some((name, trial)), _) => {
             let axis = axis_of(bench, &name, &trial, named)?;
-            let input = trial.input();
-            match axis.stepper() {
-                None if input.kind().is(InputKind::Profile) => {
-                    moves::of_file(bench, axis, &name, &trial, asked.free)
-                        .map(|trial| Planned::Moves(Box::new(trial)))
-                }
-                Some(_) if input.kind().is(InputKind::StepRate) => {
-                    let stated = input.has("rate").then(|| input.rate().value());
-                    let wish = stepper::Wish {
-                        rate: asked.rate.or(stated),
-                        time: trial.has("duration").then(|| trial.duration().value()),
-                        free: asked.free || trial.shaft().is(ShaftState::Free),
-                    };
-                    steps(axis, wish)
-                }
-                _ => Trial::of_file(bench, axis, &name, &trial, wish)
-                    .map(|trial| Planned::Turns(Box::new(trial))),
-            }
+            Planned::of_file(bench, axis, &name, &trial, wish, asked.rate)
         }
         (None, moves::NAME) => {
             let fits = |axis: &&Axis| axis.motor().is_some() && axis.motion.is_some();
             let axis = axis(bench, named, fits, "a DC motor and a motion")?;
             moves::trial(bench, axis, asked.free).map(|trial| Planned::Moves(Box::new(trial)))
         }
-        (None, name) if name == STEP_RATE.0 => {
+        (None, stepper::NAME) => {
             let fits = |axis: &&Axis| axis.stepper().is_some();
             let wish = stepper::Wish { rate: asked.rate, time: None, free: asked.free };
-            steps(axis(bench, named, fits, "a stepper")?, wish)
+            stepper::trial(bench, axis(bench, named, fits, "a stepper")?, wish)
+                .map(|trial| Planned::Steps(Box::new(trial)))
         }
-        (None, name) if name == SWEEP.0 => {
+        (None, servo::NAME) => {
             servo::trial(bench, servo(bench, named)?).map(|trial| Planned::Sweep(Box::new(trial)))
         }
         (None, name) => {
@@ -232,7 +149,11 @@ fn unknown(bench: &Bench, name: &str) -> Failure {
     let known: Vec<(&str, &str)> = Plan::ALL
         .iter()
         .map(|plan| (plan.name(), plan.caption()))
-        .chain([(moves::NAME, moves::CAPTION), STEP_RATE, SWEEP])
+        .chain([
+            (moves::NAME, moves::CAPTION),
+            (stepper::NAME, stepper::CAPTION),
+            (servo::NAME, servo::CAPTION),
+        ])
         .collect();
     let names = known.iter().map(|(name, _)| *name).chain(own.iter().map(|(name, _)| &**name));
     let near = bench::nearest(name, names).map(|near| format!("; did you mean `{near}`?"));

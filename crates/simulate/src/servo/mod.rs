@@ -11,3 +11,4 @@ mod sheet;
 pub use course::{Done, Leg, Row, TOLERANCE, columns, run};
 pub use plan::{Sweep, trial};
 pub use set_up::SetUp;
+pub use sheet::{CAPTION, NAME};

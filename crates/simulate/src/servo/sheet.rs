@@ -10,8 +10,10 @@ use finding::sheet::{Block, Table};
 use worked::format::choose_unit;
 use worked::{Dimension, Input, Number, Origin, Worked};
 
-const NAME: &str = "sweep";
-const CAPTION: &str = "a servo from its middle to one end of its use, to the other and back";
+/// Name of the trial.
+pub const NAME: &str = "sweep";
+/// What happens in it.
+pub const CAPTION: &str = "a servo from its middle to one end of its use, to the other and back";
 /// Legs in the order in which they are played.
 const LEGS: [&str; 3] = ["to the far end", "to the other end", "back to the middle"];
 
@@ -23,21 +25,34 @@ impl Sweep {
 
     /// What is asked, what was judged, and what comes of it: nothing where the trial is refused.
     pub fn sheet(&self, outcome: Option<&[Done]>) -> Sheet {
-        let played = outcome.map(|done| Played {
-            cautions: Vec::new(),
-            keys: self.keys(done),
-            tables: Vec::new(),
-            remarks: self.remarks(done),
-        });
-        let mut summary = vec![self.verdict()];
-        summary.extend(outcome.map(|done| self.where_it_ends(done)));
-        let was_played = outcome.is_some();
-        let told = page::told(self.told(), &self.checks, played);
-        let blocks = page::with_workings(told, was_played);
-        Sheet { id: "predict".to_owned(), title: format!("{NAME}: {CAPTION}"), summary, blocks }
+        let blocks = page::with_workings(self.told(outcome), outcome.is_some());
+        Sheet { id: "predict".to_owned(), title: self.title(), summary: self.summary(outcome), blocks }
     }
 
-    fn told(&self) -> Block {
+    /// Its name and what happens in it.
+    pub(crate) fn title(&self) -> String {
+        format!("{NAME}: {CAPTION}")
+    }
+
+    /// The verdict, and what comes of it.
+    pub(crate) fn summary(&self, outcome: Option<&[Done]>) -> Vec<String> {
+        let mut summary = vec![self.verdict()];
+        summary.extend(outcome.map(|outcome| self.where_it_ends(outcome)));
+        summary
+    }
+
+    /// Tables and remarks, and the figures behind them.
+    pub(crate) fn told(&self, outcome: Option<&[Done]>) -> page::Told {
+        let played = outcome.map(|outcome| Played {
+            cautions: Vec::new(),
+            keys: self.keys(outcome),
+            tables: Vec::new(),
+            remarks: self.remarks(outcome),
+        });
+        page::told(self.legs_table(), &self.checks, played)
+    }
+
+    fn legs_table(&self) -> Block {
         let rows = self.legs.iter().zip(LEGS).map(|(leg, words)| {
             let angle = figure("target", "angle", "φ", Dimension::ANGLE, leg.target).shown_in("deg");
             let time = |si: f64| figure("time", "time", "t", Dimension::TIME, si).text();

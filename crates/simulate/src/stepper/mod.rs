@@ -13,6 +13,7 @@ pub use course::{Energy, Ramp, Row, Run, TOLERANCE, columns};
 pub use plan::{Outcome, StepRate, Wish, trial};
 pub use scan::{StartStop, resonance, start_stop};
 pub use set_up::{Feed, SetUp, Stepping};
+pub use sheet::{CAPTION, NAME};
 
 use crate::simulation::Ended;
 use course::Course;

@@ -11,8 +11,10 @@ use std::f64::consts::FRAC_PI_2;
 use worked::format::choose_unit;
 use worked::{Dimension, Input, Origin, Worked};
 
-const NAME: &str = "step-rate";
-const CAPTION: &str = "a stepper from rest up a ramp, held at a rate, and back";
+/// Name of the trial.
+pub const NAME: &str = "step-rate";
+/// What happens in it.
+pub const CAPTION: &str = "a stepper from rest up a ramp, held at a rate, and back";
 
 impl StepRate {
     /// The verdict in a sentence: whether it may be done.
@@ -22,21 +24,34 @@ impl StepRate {
 
     /// What is asked, what was judged, and what comes of it: nothing where the trial is refused.
     pub fn sheet(&self, outcome: Option<&Outcome>) -> Sheet {
+        let blocks = page::with_workings(self.told(outcome), outcome.is_some());
+        Sheet { id: "predict".to_owned(), title: self.title(), summary: self.summary(outcome), blocks }
+    }
+
+    /// Its name and what happens in it.
+    pub(crate) fn title(&self) -> String {
+        format!("{NAME}: {CAPTION}")
+    }
+
+    /// The verdict, and what comes of it.
+    pub(crate) fn summary(&self, outcome: Option<&Outcome>) -> Vec<String> {
+        let mut summary = vec![self.verdict()];
+        summary.extend(outcome.map(|outcome| self.whether_held(outcome)));
+        summary
+    }
+
+    /// Tables and remarks, and the figures behind them.
+    pub(crate) fn told(&self, outcome: Option<&Outcome>) -> page::Told {
         let played = outcome.map(|outcome| Played {
             cautions: Vec::new(),
             keys: self.keys(outcome),
             tables: Vec::new(),
             remarks: self.remarks(outcome),
         });
-        let mut summary = vec![self.verdict()];
-        summary.extend(outcome.map(|outcome| self.whether_held(outcome)));
-        let was_played = outcome.is_some();
-        let told = page::told(self.told(), &self.checks, played);
-        let blocks = page::with_workings(told, was_played);
-        Sheet { id: "predict".to_owned(), title: format!("{NAME}: {CAPTION}"), summary, blocks }
+        page::told(self.legs_table(), &self.checks, played)
     }
 
-    fn told(&self) -> Block {
+    fn legs_table(&self) -> Block {
         let (ramp, steps) = (&self.ramp, self.ramp.steps());
         let hold = ramp.hold;
         let way = 0.5 * (steps - hold);

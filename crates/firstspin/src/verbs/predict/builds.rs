@@ -1,8 +1,7 @@
 //! Builds of the axis beside the nominal one, and faults that were put in, as JSON.
 
-use super::Planned;
 use serde_json::{Value, json};
-use simulate::{FaultValue, KeyFigure, NoSpread, Spread};
+use simulate::{FaultValue, KeyFigure, NoSpread, Planned, Spread};
 use worked::Unit;
 
 /// What was played, and each key figure in SI; why nothing was, where it could not be.

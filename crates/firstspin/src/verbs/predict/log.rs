@@ -1,6 +1,5 @@
 //! The log of a trial: as a table, or as changes of signals where its name ends in `.vcd`.
 
-use super::Planned;
 use crate::env::Env;
 use crate::failure::Failure;
 use crate::long_work::LongWork;
@@ -9,7 +8,7 @@ use drive::assembly::encoder::counts_at_motor;
 use finding::Watch;
 use logs::{Column, Csv, NewFile, Refused, Sink, is_csv, is_vcd};
 use simulate::moves::Move;
-use simulate::{About, Ended, Fault, Kept, Rows, SetUp, Trial, Waves, columns, servo, stepper};
+use simulate::{About, Ended, Fault, Kept, Planned, Rows, SetUp, Trial, Waves, columns, servo, stepper};
 use std::path::Path;
 
 /// What a log holds.

@@ -1,0 +1,108 @@
+//! A trial that is planned, by what it moves: the one place that knows which kind a trial of the bench file is.
+
+use crate::builds::{NoSpread, Spread};
+use crate::moves::{self, Move};
+use crate::servo::Sweep;
+use crate::simulation::Ended;
+use crate::stepper::{self, StepRate};
+use crate::trial::{CannotPlan, Trial, Wish};
+use bench::Bench;
+use bench::file::{self, InputKind, ShaftState};
+use bench::model::Axis;
+use finding::{Sheet, Stopped, Watch};
+
+/// A planned trial, by what it moves.
+pub enum Planned {
+    /// An axis with a DC motor.
+    Turns(Box<Trial>),
+    /// The same, which does its motion.
+    Moves(Box<Move>),
+    /// An axis with a stepper.
+    Steps(Box<StepRate>),
+    /// A servo.
+    Sweep(Box<Sweep>),
+}
+
+impl Planned {
+    /// A trial of the bench file, on its axis or on another one; a stepper at a rate in place of its own, full steps a
+    /// second, where one is wished.
+    ///
+    /// # Errors
+    /// Where the axis cannot be simulated, or what the file asks for cannot be done.
+    pub fn of_file(
+        bench: &Bench,
+        axis: &Axis,
+        name: &str,
+        trial: &file::Trial,
+        wish: Wish,
+        rate: Option<f64>,
+    ) -> Result<Self, CannotPlan> {
+        let input = trial.input();
+        Ok(match axis.stepper() {
+            None if input.kind().is(InputKind::Profile) => {
+                Self::Moves(Box::new(moves::of_file(bench, axis, name, trial, wish.free)?))
+            }
+            Some(_) if input.kind().is(InputKind::StepRate) => {
+                let stated = input.has("rate").then(|| input.rate().value());
+                let wish = stepper::Wish {
+                    rate: rate.or(stated),
+                    time: trial.has("duration").then(|| trial.duration().value()),
+                    free: wish.free || trial.shaft().is(ShaftState::Free),
+                };
+                Self::Steps(Box::new(stepper::trial(bench, axis, wish)?))
+            }
+            _ => Self::Turns(Box::new(Trial::of_file(bench, axis, name, trial, wish)?)),
+        })
+    }
+
+    /// Whether it may be done: every check holds.
+    pub fn is_offered(&self) -> bool {
+        match self {
+            Self::Turns(trial) => trial.is_offered(),
+            Self::Moves(trial) => trial.is_offered(),
+            Self::Steps(trial) => trial.is_offered(),
+            Self::Sweep(trial) => trial.is_offered(),
+        }
+    }
+
+    /// Its sheet, played where it is offered; with its builds where some were played.
+    ///
+    /// # Errors
+    /// Where the set-up proves to be unusable, or the work was stopped.
+    pub fn sheet(
+        &self,
+        builds: Option<&Result<Spread, NoSpread>>,
+        watch: Watch<'_>,
+    ) -> Result<Sheet, Ended<Stopped>> {
+        let offered = self.is_offered();
+        Ok(match self {
+            Self::Turns(trial) if offered => {
+                trial.sheet(Some(&trial.outcome(watch)?), builds, trial.faulted(watch)?.as_ref())
+            }
+            Self::Turns(trial) => trial.sheet(None, None, None),
+            Self::Moves(trial) => trial.sheet(offered.then(|| trial.outcome(watch)).transpose()?.as_ref()),
+            Self::Steps(trial) => trial.sheet(offered.then(|| trial.outcome(watch)).transpose()?.as_ref()),
+            Self::Sweep(trial) => trial.sheet(offered.then(|| trial.outcome(watch)).transpose()?.as_deref()),
+        })
+    }
+
+    /// The verdict in a sentence.
+    pub fn verdict(&self) -> String {
+        match self {
+            Self::Turns(trial) => trial.verdict(),
+            Self::Moves(trial) => trial.verdict(),
+            Self::Steps(trial) => trial.verdict(),
+            Self::Sweep(trial) => trial.verdict(),
+        }
+    }
+
+    /// Name of the axis or servo.
+    pub fn mover(&self) -> &str {
+        match self {
+            Self::Turns(trial) => &trial.axis,
+            Self::Moves(trial) => &trial.axis,
+            Self::Steps(trial) => &trial.axis,
+            Self::Sweep(trial) => &trial.servo,
+        }
+    }
+}
