@@ -69,9 +69,7 @@ impl Figures {
         };
         SetUp {
             supply_voltage: value(&(dc.power.open_voltage.clone() - dc.power.series_drop.clone())),
-            supply_resistance: value(
-                &(dc.power.source_resistance.clone() + dc.power.line_resistance.clone()),
-            ),
+            supply_resistance: value(&self.supply_resistance()),
             frequency: value(&self.bridge.frequency),
             off_state: self.bridge.off_state,
             diode_drop: value(&self.bridge.diode_drop),
@@ -96,6 +94,11 @@ impl Figures {
             twist: None,
             curved: Curved::NONE,
         }
+    }
+
+    /// Resistance of source, cable and protector.
+    pub(crate) fn supply_resistance(&self) -> Worked {
+        self.dc.power.source_resistance.clone() + self.dc.power.line_resistance.clone()
     }
 
     /// Torque that the load takes at the motor shaft in slow forward motion, drag of the gear included.

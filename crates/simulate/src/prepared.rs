@@ -53,15 +53,30 @@ impl Prepared {
             figures.dc.power.open_voltage = supply.clone();
             bus.iter_mut().for_each(|bus| bus.open_voltage = supply.clone());
         }
-        let mut set_up = figures.set_up(matches!(shaft, Shaft::Held))?;
-        put_around(&mut set_up, &figures, axis, bus.as_ref());
-        if !matches!(shaft, Shaft::Coupled) {
-            // Twist and play are those of the load that was taken off.
-            set_up.twist = None;
-        }
+        // A datum that is missing is said by its path.
+        figures.set_up(matches!(shaft, Shaft::Held))?;
+        let set_up = set_up_by(&figures, axis, bus.as_ref(), shaft, Worked::value);
         set_up.check()?;
         Ok(Self { figures, bus, set_up })
     }
+}
+
+/// The set-up of an axis as a trial has it, with what stands around it, by the values that its figures are given, always in
+/// the same order.
+pub(crate) fn set_up_by(
+    figures: &Figures,
+    axis: &Axis,
+    bus: Option<&Bus>,
+    shaft: &Shaft,
+    mut value: impl FnMut(&Worked) -> f64,
+) -> SetUp {
+    let mut set_up = figures.set_up_by(matches!(shaft, Shaft::Held), &mut value);
+    put_around(&mut set_up, figures, axis, bus, &mut value);
+    if !matches!(shaft, Shaft::Coupled) {
+        // Twist and play are those of the load that was taken off.
+        set_up.twist = None;
+    }
+    set_up
 }
 
 /// PWM periods between the rows of the log of a trial, as its sample rate has it.

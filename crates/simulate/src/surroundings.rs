@@ -16,80 +16,102 @@ use worked::Worked;
 /// hundredths where metal bears on metal, more in plastic).
 const DAMPING_RATIO: f64 = 0.05;
 
-/// Puts them around a set-up, at nominal values. A bus whose capacitance nobody states stays stiff.
-pub(crate) fn put_around(set_up: &mut SetUp, figures: &Figures, axis: &Axis, bus: Option<&assembly::Bus>) {
-    set_up.bus = bus.filter(|_| set_up.supply_resistance > 0.0).and_then(capacitors);
+/// Puts them around a set-up by the values that their figures are given, always in the same order. What is there follows
+/// from the nominal values, so that every build has it. A bus whose capacitance nobody states stays stiff.
+pub(crate) fn put_around(
+    set_up: &mut SetUp,
+    figures: &Figures,
+    axis: &Axis,
+    bus: Option<&assembly::Bus>,
+    mut value: impl FnMut(&Worked) -> f64,
+) {
+    let value = &mut value;
+    set_up.bus =
+        bus.filter(|_| figures.supply_resistance().value() > 0.0).and_then(|bus| capacitors(bus, value));
     let mut limits = [None; MOST_LIMITS];
     for (place, limit) in limits.iter_mut().zip(simulated(axis)) {
-        *place = acting(&limit);
+        *place = acting(&limit, value);
     }
     set_up.board = Board {
-        dead_time: figures.bridge.dead_time.value().max(0.0),
+        dead_time: value(&figures.bridge.dead_time).max(0.0),
         limits,
-        lockout: axis.input().and_then(|fed| lockout(&fed.input)),
+        lockout: axis.input().and_then(|fed| lockout(&fed.input, value)),
     };
-    set_up.curved = curved(figures, axis);
-    set_up.twist = twist(set_up, figures, axis).filter(|_| !set_up.locked && set_up.load_inertia > 0.0);
+    set_up.curved = curved(figures, axis, value);
+    set_up.twist = twist(set_up, figures, axis, value);
 }
 
 /// What bends: a winding whose heat is known, an arm that begins level, a bridge with a protection by temperature.
-fn curved(figures: &Figures, axis: &Axis) -> Curved {
+fn curved(figures: &Figures, axis: &Axis, value: &mut impl FnMut(&Worked) -> f64) -> Curved {
     let dc = &figures.dc;
-    let heat = dc.motor.heat().map(&mut |figure: &Worked| figure.value());
-    let (ambient, winding) = (dc.ambient.value(), dc.winding.value());
-    let thermal = heat.thermal;
-    let known = [thermal.winding_to_case, thermal.case_to_air, thermal.winding_time, thermal.case_time];
-    let warmth = Warmth {
-        heat,
-        ambient,
-        start: TwoBody::at_rest(winding),
-        constant_coefficient: dc.constant_coefficient().value(),
-    };
-    let swing = figures.load.as_ref().filter(|load| matches!(load, Load::Arm(_)));
-    let swing = swing.map(|arm| Swing { torque: arm.standing_torque(At::Worst).value(), angle: 0.0 });
-    let heats = axis.channel().filter(|channel| channel.has("thermal_resistance"));
-    let protection = axis.board().map(|board| board.part.overtemperature());
-    let protection = protection.filter(|protection| protection.has("trip"));
-    let shutdown = heats.zip(protection).map(|(channel, protection)| Shutdown {
-        thermal_resistance: channel.thermal_resistance().value(),
-        share: figures.bridge.on_resistance.value() / dc.loop_resistance.value(),
-        ambient,
-        trip: protection.trip().value(),
-        latches: protection.acts().is(part::Acts::Latch),
+    let heat = dc.motor.heat();
+    let thermal = &heat.thermal;
+    let known = [&thermal.winding_to_case, &thermal.case_to_air, &thermal.winding_time, &thermal.case_time];
+    let warmth = known.iter().all(|figure| figure.value() > 0.0).then(|| Warmth {
+        heat: heat.map(value),
+        ambient: value(&dc.ambient),
+        start: TwoBody::at_rest(value(&dc.winding)),
+        constant_coefficient: value(&dc.constant_coefficient()),
     });
+    let swing = figures.load.as_ref().filter(|load| matches!(load, Load::Arm(_)));
+    let swing = swing.map(|arm| Swing { torque: value(&arm.standing_torque(At::Worst)), angle: 0.0 });
     Curved {
-        warmth: known.iter().all(|figure| *figure > 0.0).then_some(warmth),
+        warmth,
         swing,
-        stribeck: stribeck(axis, &dc.motor.coulomb_friction),
-        shutdown: shutdown.filter(|shutdown| shutdown.share.is_finite()),
+        stribeck: stribeck(axis, &dc.motor.coulomb_friction, value),
+        shutdown: shutdown(figures, axis, value),
     }
 }
 
+/// Protection of the bridge by temperature, where the board's sheet tells what its heat warms it by.
+fn shutdown(figures: &Figures, axis: &Axis, value: &mut impl FnMut(&Worked) -> f64) -> Option<Shutdown> {
+    let channel = axis.channel().filter(|channel| channel.has("thermal_resistance"))?;
+    let protection = axis.board().map(|board| board.part.overtemperature());
+    let protection = protection.filter(|protection| protection.has("trip"))?;
+    let share = figures.bridge.on_resistance.clone() / figures.dc.loop_resistance.clone();
+    share.value().is_finite().then(|| Shutdown {
+        thermal_resistance: value(&channel.thermal_resistance()),
+        share: value(&share),
+        ambient: value(&figures.dc.ambient),
+        trip: value(&protection.trip()),
+        latches: protection.acts().is(part::Acts::Latch),
+    })
+}
+
 /// Friction that is more at rest, where the motor's sheet tells how much and up to which speed.
-fn stribeck(axis: &Axis, in_motion: &Worked) -> Option<Stribeck> {
+fn stribeck(axis: &Axis, in_motion: &Worked, value: &mut impl FnMut(&Worked) -> f64) -> Option<Stribeck> {
     let motor = axis.motor().filter(|motor| motor.has("static_friction") && motor.has("friction_speed"))?;
-    let extra = motor.static_friction().value() - in_motion.value();
-    (extra > 0.0).then(|| Stribeck { extra, speed: motor.friction_speed().value() })
+    let extra = motor.static_friction() - in_motion.clone();
+    (extra.value() > 0.0)
+        .then(|| Stribeck { extra: value(&extra).max(0.0), speed: value(&motor.friction_speed()) })
 }
 
 /// Twist and play between motor and load, where the stiffness is known.
-fn twist(set_up: &SetUp, figures: &Figures, axis: &Axis) -> Option<Twist> {
-    figures.load.as_ref()?;
+fn twist(
+    set_up: &SetUp,
+    figures: &Figures,
+    axis: &Axis,
+    value: &mut impl FnMut(&Worked) -> f64,
+) -> Option<Twist> {
+    let turns = figures.load.as_ref().filter(|load| load.inertia().value() > 0.0);
+    turns.filter(|_| !set_up.locked)?;
     let mechanism = &figures.dc.mechanism;
-    let stiffness = assembly::stiffness(axis, mechanism)?.value();
-    let backlash = assembly::play(axis, mechanism).value();
+    let stiffness = assembly::stiffness(axis, mechanism).filter(|stiffness| stiffness.value() > 0.0)?;
+    let stiffness = value(&stiffness);
+    let backlash = value(&assembly::play(axis, mechanism));
     let backlash = if backlash > 0.0 { backlash } else { 0.0 };
     // The two masses against one another at the output.
     let (motor, load) = (set_up.inertia * set_up.ratio * set_up.ratio, set_up.load_inertia);
     let damping = 2.0 * DAMPING_RATIO * (stiffness * motor * load / (motor + load)).sqrt();
-    (stiffness > 0.0).then_some(Twist { stiffness, backlash, damping })
+    Some(Twist { stiffness, backlash, damping })
 }
 
 /// Limits whose acting is simulated.
 pub(crate) fn simulated(axis: &Axis) -> Vec<LimitInForce> {
     let own = |limit: &LimitInForce| axis.channels.iter().any(|used| limit.stops(used.channel.name()));
     let limits = axis.limits().into_iter().filter(own);
-    limits.filter(|limit| acting(limit).is_some()).take(MOST_LIMITS).collect()
+    let acts = |limit: &LimitInForce| acting(limit, &mut |figure| figure.value()).is_some();
+    limits.filter(acts).take(MOST_LIMITS).collect()
 }
 
 /// Whether the acting of a limit is simulated.
@@ -97,57 +119,71 @@ pub(crate) fn is_simulated(axis: &Axis, limit: &LimitInForce) -> bool {
     simulated(axis).iter().any(|known| known.limit.path() == limit.limit.path())
 }
 
-fn acting(limit: &LimitInForce) -> Option<Limit> {
+fn acting(limit: &LimitInForce, value: &mut impl FnMut(&Worked) -> f64) -> Option<Limit> {
     let part = &limit.limit;
-    let time = |key: &str| part.has(key).then(|| part.figure(key).map(|figure| figure.value())).flatten();
-    let acts = match part.acts().value? {
-        part::Acts::Chop => Acts::Chop(time("off_time").filter(|time| *time > 0.0)),
-        part::Acts::Latch => Acts::Latch,
-        part::Acts::Retry => Acts::Retry(time("retry_after").filter(|time| *time > 0.0)?),
-        part::Acts::Foldback => return None,
-    };
+    let stated = |key: &str| part.has(key).then(|| part.figure(key)).flatten();
+    let above_zero = |key: &str| stated(key).filter(|time| time.value() > 0.0);
     let sees = match part.senses().value? {
         SensePoint::MotorLead => Sees::Motor,
         SensePoint::LowLeg => Sees::LowLeg,
         SensePoint::SupplyInput => Sees::Supply,
     };
-    let threshold = limit.threshold.value();
-    (threshold > 0.0).then(|| Limit {
-        threshold,
-        sees,
-        timer: time("timer").unwrap_or(0.0),
-        blanking: time("blanking").unwrap_or(0.0),
-        acts,
-    })
+    if !(limit.threshold.value() > 0.0) {
+        return None;
+    }
+    let acts = match part.acts().value? {
+        part::Acts::Chop => Acts::Chop(above_zero("off_time").map(|time| value(&time))),
+        part::Acts::Latch => Acts::Latch,
+        part::Acts::Retry => Acts::Retry(value(&above_zero("retry_after")?)),
+        part::Acts::Foldback => return None,
+    };
+    let mut or_none = |key: &str| stated(key).map_or(0.0, |time| value(&time));
+    let (timer, blanking) = (or_none("timer"), or_none("blanking"));
+    Some(Limit { threshold: value(&limit.threshold), sees, timer, blanking, acts })
 }
 
-fn capacitors(bus: &assembly::Bus) -> Option<Bus> {
-    let capacitance = bus.capacitance.value();
+fn capacitors(bus: &assembly::Bus, value: &mut impl FnMut(&Worked) -> f64) -> Option<Bus> {
+    let nominal = bus.capacitance.value();
+    if !(nominal > 0.0 && nominal.is_finite()) {
+        return None;
+    }
     let bleed = bus.inputs.iter().filter(|input| input.has("bleed_resistance"));
     let supply = bus.supply.as_ref().map(|unit| &unit.part);
-    let limit = supply.filter(|part| part.has("limit")).and_then(|part| {
-        let current = part.limit().value();
-        let short_current = match part.limit_style().value? {
-            LimitStyle::ConstantCurrent => current,
-            LimitStyle::Foldback if part.has("foldback_current") => part.foldback_current().value(),
-            // What they do with time is not simulated.
-            LimitStyle::Foldback | LimitStyle::Hiccup | LimitStyle::Latch | LimitStyle::None => return None,
-        };
-        Some(SupplyLimit { current, short_current })
-    });
-    (capacitance > 0.0 && capacitance.is_finite()).then(|| Bus {
-        capacitance,
-        bleed: bleed.map(|input| 1.0 / input.bleed_resistance().value()).sum(),
-        quiescent: bus.inputs.iter().map(|input| or_zero(input, "current", "A")).sum::<Worked>().value(),
+    Some(Bus {
+        capacitance: value(&bus.capacitance),
+        bleed: bleed.map(|input| 1.0 / value(&input.bleed_resistance())).sum(),
+        quiescent: value(&bus.inputs.iter().map(|input| or_zero(input, "current", "A")).sum::<Worked>()),
         sinks: bus.takes_back(),
-        limit,
+        limit: supply.and_then(|part| supply_limit(part, value)),
     })
 }
 
-fn lockout(input: &part::SupplyInput) -> Option<Lockout> {
+/// The limit of a supply whose current follows from its voltage alone.
+fn supply_limit(part: &part::Supply, value: &mut impl FnMut(&Worked) -> f64) -> Option<SupplyLimit> {
+    if !part.has("limit") {
+        return None;
+    }
+    match part.limit_style().value? {
+        LimitStyle::ConstantCurrent => {
+            let current = value(&part.limit());
+            Some(SupplyLimit { current, short_current: current })
+        }
+        LimitStyle::Foldback if part.has("foldback_current") => Some(SupplyLimit {
+            current: value(&part.limit()),
+            short_current: value(&part.foldback_current()),
+        }),
+        // What they do with time is not simulated.
+        LimitStyle::Foldback | LimitStyle::Hiccup | LimitStyle::Latch | LimitStyle::None => None,
+    }
+}
+
+fn lockout(input: &part::SupplyInput, value: &mut impl FnMut(&Worked) -> f64) -> Option<Lockout> {
     let stated = input.lockout();
-    let off = if stated.has("off") { stated.off().value() } else { 0.0 };
-    let on = if stated.has("on") { stated.on().value() } else { off };
-    let over = if stated.has("over") { stated.over().value() } else { f64::INFINITY };
-    stated.is_given().then_some(Lockout { off, on: on.max(off), over })
+    if !stated.is_given() {
+        return None;
+    }
+    let off = if stated.has("off") { value(&stated.off()) } else { 0.0 };
+    let on = if stated.has("on") { value(&stated.on()) } else { off };
+    let over = if stated.has("over") { value(&stated.over()) } else { f64::INFINITY };
+    Some(Lockout { off, on: on.max(off), over })
 }
