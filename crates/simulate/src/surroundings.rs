@@ -128,9 +128,7 @@ fn acting(limit: &LimitInForce, value: &mut impl FnMut(&Worked) -> f64) -> Optio
         SensePoint::LowLeg => Sees::LowLeg,
         SensePoint::SupplyInput => Sees::Supply,
     };
-    if !(limit.threshold.value() > 0.0) {
-        return None;
-    }
+    let threshold = Some(&limit.threshold).filter(|threshold| threshold.value() > 0.0)?;
     let acts = match part.acts().value? {
         part::Acts::Chop => Acts::Chop(above_zero("off_time").map(|time| value(&time))),
         part::Acts::Latch => Acts::Latch,
@@ -139,7 +137,7 @@ fn acting(limit: &LimitInForce, value: &mut impl FnMut(&Worked) -> f64) -> Optio
     };
     let mut or_none = |key: &str| stated(key).map_or(0.0, |time| value(&time));
     let (timer, blanking) = (or_none("timer"), or_none("blanking"));
-    Some(Limit { threshold: value(&limit.threshold), sees, timer, blanking, acts })
+    Some(Limit { threshold: value(threshold), sees, timer, blanking, acts })
 }
 
 fn capacitors(bus: &assembly::Bus, value: &mut impl FnMut(&Worked) -> f64) -> Option<Bus> {
