@@ -4,9 +4,8 @@ use crate::sensing::Sensing;
 use crate::set_up::SetUp;
 use crate::trial::{Shaft, Trial};
 
-/// What no trial holds, as long as it does not.
-const LEFT_OUT: &str = "clamps of the bus, fault lines between channels, limits that fold back, and supplies that \
-switch off or try again; `firstspin check` judges them";
+/// What no trial holds.
+const LEFT_OUT: &str = "other axes at the same time";
 
 impl Trial {
     /// What is in it, and what is not, for want of data or at all.
@@ -19,10 +18,20 @@ impl Trial {
         }];
         let mut absent = Vec::new();
         match bus {
-            Some(bus) if bus.limit.is_some() => {
-                held.push("the capacitors of the bus and the current limit of its supply".to_owned());
+            Some(bus) => {
+                let mut around = vec!["the capacitors of the bus"];
+                if bus.clamps.iter().any(Option::is_some) {
+                    around.push("its clamp");
+                }
+                match bus.limit {
+                    Some(limit) if limit.off.is_some() => {
+                        around.push("the current limit of its supply, which switches off");
+                    }
+                    Some(_) => around.push("the current limit of its supply"),
+                    None => {}
+                }
+                held.push(listed(&around));
             }
-            Some(_) => held.push("the capacitors of the bus".to_owned()),
             None if supply_resistance > 0.0 => {
                 absent.push("a bus that rises and falls (its capacitance is not stated)");
             }
@@ -60,8 +69,9 @@ impl Trial {
         if !lines.is_empty() {
             held.push(format!("what the controller reads of {}", listed(&lines)));
         }
-        let absent: Vec<String> = absent.into_iter().map(|what| format!("{what}; ")).collect();
-        [format!("Simulated: {}.", listed(&held)), format!("Not simulated: {}{LEFT_OUT}.", absent.concat())]
+        let absent = absent.into_iter().map(str::to_owned).chain(self.left_out.iter().cloned());
+        let absent: Vec<String> = absent.chain([LEFT_OUT.to_owned()]).collect();
+        [format!("Simulated: {}.", listed(&held)), format!("Not simulated: {}.", absent.join("; "))]
     }
 
     /// What builds leave out of it.

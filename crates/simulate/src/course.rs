@@ -248,6 +248,8 @@ pub(crate) fn joined(first: &Kept, then: &Kept) -> Kept {
         chops: first.chops + then.chops,
         tripped: first.tripped.or(then.tripped),
         lockouts: first.lockouts + then.lockouts,
+        folds: first.folds + then.folds,
+        supply_offs: first.supply_offs + then.supply_offs,
         bus: (first.bus.0.min(then.bus.0), first.bus.1.max(then.bus.1)),
         peak_shaft_torque: first.peak_shaft_torque.max(then.peak_shaft_torque),
         ..*then

@@ -47,6 +47,10 @@ pub struct Flags {
     pub locked_out: bool,
     /// The supply gives all that it can.
     pub supply_at_limit: bool,
+    /// The supply switched off at its limit.
+    pub supply_off: bool,
+    /// A clamp is switched onto the bus.
+    pub clamping: bool,
 }
 
 /// Where rows go as they come; nothing is kept of them.
@@ -153,6 +157,8 @@ pub struct Energy {
     pub gear: f64,
     /// Drawn from the bus by the board itself.
     pub board: f64,
+    /// Heat in the clamps of the bus.
+    pub clamps: f64,
     /// Friction of the load.
     pub load_friction: f64,
     /// Into the steady torque of the load, such as a weight.
@@ -177,6 +183,7 @@ impl Energy {
             + self.friction
             + self.gear
             + self.board
+            + self.clamps
             + self.load_friction
             + self.lifted
     }
@@ -191,6 +198,7 @@ impl Energy {
         self.friction += other.friction;
         self.gear += other.gear;
         self.board += other.board;
+        self.clamps += other.clamps;
         self.load_friction += other.load_friction;
         self.lifted += other.lifted;
         self.supply_charge += other.supply_charge;
@@ -237,6 +245,10 @@ pub struct Kept {
     pub tripped: Option<(f64, usize)>,
     /// How often the lockout acted.
     pub lockouts: u64,
+    /// How often a limit that folds back began to.
+    pub folds: u64,
+    /// How often the supply switched off at its limit.
+    pub supply_offs: u64,
     /// Lowest and highest voltage of a bus with capacitors, to one step, V.
     pub bus: (f64, f64),
     /// Highest temperature of a winding that warms, K.

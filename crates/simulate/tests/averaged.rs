@@ -195,7 +195,8 @@ fn what_no_mean_follows_is_left_to_the_switched_simulation() {
 /// Behind capacitors, with dead time: settled, the two agree. Dead time has the sign of the current.
 #[test]
 fn dead_time_and_capacitors_take_what_they_take_from_the_switched_course() {
-    let bus = Bus { capacitance: 1e-3, bleed: 1e-4, quiescent: 0.05, sinks: true, limit: None };
+    let bus =
+        Bus { capacitance: 1e-3, bleed: 1e-4, quiescent: 0.05, sinks: true, limit: None, clamps: [None; 2] };
     for off_state in [OffState::Brake, OffState::Reverse] {
         let legs = if off_state == OffState::Reverse { 2.0 } else { 1.0 };
         for duty in [0.3, 0.7, -0.5] {
@@ -237,7 +238,8 @@ fn dead_time_and_capacitors_take_what_they_take_from_the_switched_course() {
 
 #[test]
 fn what_acts_is_told() {
-    let bus = Bus { capacitance: 1e-3, bleed: 0.0, quiescent: 0.0, sinks: false, limit: None };
+    let bus =
+        Bus { capacitance: 1e-3, bleed: 0.0, quiescent: 0.0, sinks: false, limit: None, clamps: [None; 2] };
     let drive = SetUp { supply_resistance: 0.3, bus: Some(bus), friction: 2e-3, ..PLAIN };
     let played = |drive: SetUp, stages: &[(Command, f64)]| {
         let mut simulation = Averaged::new(drive).expect("usable");

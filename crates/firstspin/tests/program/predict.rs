@@ -4,7 +4,7 @@ use super::run::{Own, content, empty, program, run, run_in, skip, starters};
 use serde_json::json;
 use std::fs;
 
-const HEADINGS: &str = "time [s],duty,supply voltage [V],motor voltage [V],current [A],speed [rad/s],angle [rad],supply current [A],load speed [rad/s],load angle [rad],current sense [V],current code,voltage sense [V],voltage code,count,chopping,tripped,locked out";
+const HEADINGS: &str = "time [s],duty,supply voltage [V],motor voltage [V],current [A],speed [rad/s],angle [rad],supply current [A],load speed [rad/s],load angle [rad],current sense [V],current code,voltage sense [V],voltage code,count,chopping,tripped,locked out,clamping,supply off";
 const TRIALS: [&str; 6] = ["locked-rotor", "spin-up", "staircase", "coast-down", "reversal", "stop"];
 
 #[test]
@@ -99,7 +99,7 @@ fn the_log_is_whole_and_reads_as_numbers() {
     let rows: Vec<Vec<f64>> = lines.filter(|line| !line.is_empty()).map(numbers).collect();
     assert!(said.out.contains(&format!("{} rows are in coast.csv", rows.len())), "{}", said.out);
     assert!(rows.len() > 1000 && rows.len() < 2100, "{}", rows.len());
-    assert!(rows.iter().all(|row| row.len() == 18 && row[..10].iter().all(|cell| cell.is_finite())));
+    assert!(rows.iter().all(|row| row.len() == 20 && row[..10].iter().all(|cell| cell.is_finite())));
     assert!(rows.windows(2).all(|pair| pair[0][0] < pair[1][0]));
     // Speed is the slope of the angle, to the bend of one row while it breaks away: 1500 rad/s² over 0.5 ms.
     for pair in rows.windows(2) {
