@@ -1,7 +1,7 @@
 //! A trial as a sheet: verdict, stages, checks, key figures, workings.
 
 use crate::builds::{KeyFigure, NoSpread, Samples, Spread};
-use crate::contents::listed;
+use crate::contents::{followed, listed};
 use crate::course::Told;
 use crate::judge::{Check, Stand};
 use crate::keys::Key;
@@ -91,6 +91,7 @@ impl Trial {
                 self.remarks(&outcome.stages),
                 faulted.map_or_else(Vec::new, |faulted| self.remarks_on_faults(outcome, faulted)),
                 self.contents().into(),
+                followed(&self.set_up.curved, &outcome.stages).into_iter().collect(),
             ]
             .concat(),
         });
@@ -198,6 +199,10 @@ impl Trial {
         if stages.iter().any(|kept| kept.lockouts > 0) {
             remarks
                 .push("The bus leaves the voltages at which the board works: its lockout acts.".to_owned());
+        }
+        if let Some(time) = stages.iter().find_map(|kept| kept.shut_down) {
+            let time = self.input("shut_down_time", "time", "t", Dimension::TIME, time).text();
+            remarks.push(format!("The bridge switches off by its temperature after {time}."));
         }
         let ended = self.legs.last().zip(stages.last());
         if ended.is_some_and(|(leg, kept)| leg.told() == Told::Open && kept.at_rest_since.is_none()) {

@@ -2,6 +2,7 @@
 
 use super::follow::{Outcome, Runaway};
 use super::plan::{Move, as_way, current};
+use crate::contents::followed;
 use crate::keys::Key;
 use crate::page::{self, Played};
 use crate::record::Kept;
@@ -286,7 +287,12 @@ impl Move {
             remarks
                 .push("The bus leaves the voltages at which the board works: its lockout acts.".to_owned());
         }
+        if let Some(time) = outcome.legs.iter().find_map(|kept| kept.shut_down) {
+            let time = self.time("shut_down_time", "time", time).text();
+            remarks.push(format!("The bridge switches off by its temperature after {time}."));
+        }
         remarks.push(CEILING.to_owned());
+        remarks.extend(followed(&self.set_up.curved, &outcome.legs));
         remarks
     }
 
