@@ -31,6 +31,10 @@ pub(crate) fn acted(legs: &[Kept], limits: &[LimitInForce]) -> Vec<String> {
     if count(|kept| kept.lockouts) > 0 {
         remarks.push("The bus leaves the voltages at which the board works: its lockout acts.".to_owned());
     }
+    if let Some(time) = legs.iter().find_map(|kept| kept.shut_down) {
+        let time = told(time, Dimension::TIME);
+        remarks.push(format!("The bridge switches off by its temperature after {time}."));
+    }
     let offs = count(|kept| kept.supply_offs);
     if offs > 0 {
         remarks.push(format!("The supply stays at its limit for too long and switches off {}.", times(offs)));

@@ -1,5 +1,7 @@
 //! What the simulation of a trial holds, and what it leaves out, in words.
 
+use crate::curved::Curved;
+use crate::record::{Bent, Kept, SetAnew};
 use crate::sensing::Sensing;
 use crate::set_up::SetUp;
 use crate::trial::{Shaft, Trial};
@@ -88,6 +90,40 @@ impl Trial {
     }
 }
 
+/// How exactly a run followed what bends in it; `None` where nothing does.
+pub(crate) fn followed(curved: &Curved, kept: &[Kept]) -> Option<String> {
+    let bent = kept.iter().map(|kept| kept.bent).fold(Bent::default(), Bent::and);
+    let top_speed = kept.iter().map(|kept| kept.peak_speed.abs()).fold(0.0, f64::max);
+    let times = |set: SetAnew| match set.times {
+        0 => "never set anew".to_owned(),
+        1 => "set anew once".to_owned(),
+        times => format!("set anew {times} times"),
+    };
+    let within = |what: &str, set: SetAnew| format!("{what} within {} ({})", percent(set.off), times(set));
+    let told: Vec<String> = [
+        curved.warmth.map(|_| within("the resistance of the winding", bent.winding)),
+        curved.swing.map(|_| within("the torque of the arm, in parts of the largest,", bent.arm)),
+        curved.stribeck.map(|stribeck| {
+            let off = percent(stribeck.off_up_to(top_speed));
+            format!("the friction that falls with speed within {off} of what it is more at rest")
+        }),
+    ]
+    .into_iter()
+    .flatten()
+    .collect();
+    (!told.is_empty()).then(|| format!("In this run what bends was followed in steps: {}.", listed(&told)))
+}
+
+/// A part in percent, of two digits, rounded up: what it is said of stays below.
+fn percent(part: f64) -> String {
+    let percent = 100.0 * part;
+    if percent.is_nan() || percent < 1e-4 {
+        return "0.0001 %".to_owned();
+    }
+    let scale = libm::pow(10.0, 1.0 - libm::floor(libm::log10(percent)));
+    format!("{} %", libm::ceil(percent * scale * (1.0 - 1e-9)) / scale)
+}
+
 fn lines(sensing: &Sensing) -> Vec<&'static str> {
     let lines = [
         (sensing.current.is_some(), "current"),
@@ -104,5 +140,16 @@ pub(crate) fn listed<S: AsRef<str>>(items: &[S]) -> String {
         [] => String::new(),
         [only] => (*only).to_owned(),
         [first @ .., last] => format!("{} and {last}", first.join(", ")),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn parts_are_told_in_two_digits_that_they_do_not_pass() {
+        let told = [0.0, 1.81e-4, 1.8e-4, 0.0116, 0.999, 2e-7].map(percent);
+        assert_eq!(told, ["0.0001 %", "0.019 %", "0.018 %", "1.2 %", "100 %", "0.0001 %"]);
     }
 }

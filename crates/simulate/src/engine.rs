@@ -172,7 +172,7 @@ impl<const N: usize> Engine<N> {
 
     /// Begins to keep anew.
     pub(crate) fn begin(&mut self, time: f64) {
-        self.bodies.begin();
+        self.bodies.begin(&self.now.kept.energy);
         let now = &mut self.now;
         let bus = if N > BUS { now.z[BUS] } else { self.drive.supply_voltage };
         let lost = std::mem::take(&mut now.lost);

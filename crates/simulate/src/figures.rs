@@ -2,7 +2,7 @@
 
 use crate::acted::acted;
 use crate::builds::{KeyFigure, NoSpread, Samples, Spread};
-use crate::contents::listed;
+use crate::contents::{followed, listed};
 use crate::course::Told;
 use crate::judge::{Check, Stand};
 use crate::keys::Key;
@@ -92,6 +92,7 @@ impl Trial {
                 self.remarks(&outcome.stages),
                 faulted.map_or_else(Vec::new, |faulted| self.remarks_on_faults(outcome, faulted)),
                 self.contents().into(),
+                followed(&self.set_up.curved, &outcome.stages).into_iter().collect(),
             ]
             .concat(),
         });

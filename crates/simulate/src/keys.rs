@@ -188,6 +188,11 @@ impl Trial {
         if let Some(rise) = self.temperature_rise(&sum) {
             keys.spans(KeyFigure::WindingRise, "rise of the winding, no heat leaving it", rise, None);
         }
+        if let Some(hottest) = kept.iter().filter_map(|kept| kept.hottest_winding).reduce(f64::max) {
+            let words = "highest temperature of the winding";
+            let simulated = self.input("winding", words, "ϑ_w", Dimension::TEMPERATURE, hottest);
+            keys.add(words, simulated, None);
+        }
     }
 
     /// Steady speeds of the levels of a staircase beside `(D·U − R·M/K − U_b)/K`.

@@ -72,7 +72,7 @@ pub use on_demand::{AskedFault, FaultKind, FaultValue, Faulted, NoFault};
 pub use plan::Plan;
 pub use planned::Planned;
 pub use predicted::predicted;
-pub use record::{Energy, Flags, Kept, NoLog, Row, Sink};
+pub use record::{Bent, Energy, Flags, Kept, NoLog, Row, SetAnew, Sink};
 pub use sensing::{EncoderLine, Readings, Sampling, SenseLine, Sensed, Sensing, Stuck, Taken};
 pub use set_up::{
     Acts, Board, Bus, Clamp, Limit, Lockout, MOST_CLAMPS, MOST_LIMITS, Sees, SetUp, SupplyLimit, SupplyOff,

@@ -208,6 +208,47 @@ impl Energy {
     }
 }
 
+/// How exactly a run followed what bends.
+#[derive(Clone, Copy, PartialEq, Debug, Default)]
+pub struct Bent {
+    /// Resistance of a winding that warms, in parts of it.
+    pub winding: SetAnew,
+    /// Torque of an arm, in parts of that of the level one.
+    pub arm: SetAnew,
+    /// Voltage of a bus that rises as its supply takes nothing back, in parts of that of the supply: by the means alone.
+    pub bus: SetAnew,
+}
+
+/// A figure that is held for a while, and then set anew.
+#[derive(Clone, Copy, PartialEq, Debug, Default)]
+pub struct SetAnew {
+    /// How often.
+    pub times: u64,
+    /// By how much it was off at most, of all looks at it.
+    pub off: f64,
+}
+
+impl SetAnew {
+    pub(crate) fn see(&mut self, off: f64) {
+        self.off = self.off.max(off);
+    }
+
+    fn and(self, then: Self) -> Self {
+        Self { times: self.times + then.times, off: self.off.max(then.off) }
+    }
+}
+
+impl Bent {
+    /// Over two runs, one after the other.
+    pub(crate) fn and(self, then: Self) -> Self {
+        Self {
+            winding: self.winding.and(then.winding),
+            arm: self.arm.and(then.arm),
+            bus: self.bus.and(then.bus),
+        }
+    }
+}
+
 /// What is kept over a stage, whatever its length.
 #[derive(Clone, Copy, PartialEq, Debug, Default)]
 pub struct Kept {
@@ -257,6 +298,8 @@ pub struct Kept {
     pub shut_down: Option<f64>,
     /// Largest torque in a gear with twist, by amount, to one step, N·m.
     pub peak_shaft_torque: f64,
+    /// How exactly what bends was followed.
+    pub bent: Bent,
 }
 
 impl Kept {

@@ -391,8 +391,9 @@ fn levels_of_a_staircase_are_evenly_apart() {
         assert!((pair[1] - pair[0] - apart).abs() < 0.03 * apart, "{speeds:?} for {apart}");
     }
     for (forward, back) in speeds[..4].iter().zip(&speeds[5..9]) {
-        // The winding is a little warmer on the way back.
-        assert!((forward + back).abs() < 1e-4 * forward.abs(), "{speeds:?}");
+        // The winding is a little warmer on the way back, by tenths of a kelvin: as much of what friction takes, which is
+        // about one step.
+        assert!((forward + back).abs() < 2e-4 * apart, "{speeds:?}");
     }
 }
 

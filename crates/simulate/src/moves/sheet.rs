@@ -3,6 +3,7 @@
 use super::follow::{Outcome, Runaway};
 use super::plan::{Move, as_way, current};
 use crate::acted::acted;
+use crate::contents::followed;
 use crate::keys::Key;
 use crate::page::{self, Played};
 use crate::record::Kept;
@@ -277,6 +278,7 @@ impl Move {
         }
         remarks.extend(acted(&outcome.legs, &self.limits));
         remarks.push(CEILING.to_owned());
+        remarks.extend(followed(&self.set_up.curved, &outcome.legs));
         remarks
     }
 
