@@ -64,12 +64,13 @@ impl Trial {
         [format!("Simulated: {}.", listed(&held)), format!("Not simulated: {}{LEFT_OUT}.", absent.concat())]
     }
 
-    /// What builds leave out of it.
+    /// What builds leave out of it where they are played without what no mean follows.
     pub(crate) fn left_out_of_builds(&self) -> Vec<&'static str> {
         let curved = self.set_up.curved;
         [
             (self.set_up.twist.is_some(), "twist and play"),
             (curved.warmth.is_some(), "the warming of the winding"),
+            (curved.stribeck.is_some(), "friction that falls with speed"),
             (curved.shutdown.is_some(), "shutdown by temperature"),
         ]
         .into_iter()
