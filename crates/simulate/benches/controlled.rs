@@ -121,7 +121,8 @@ fn with(more: &str) -> (SetUp, Sensing) {
                 bleed: 1e-4,
                 quiescent: 0.03,
                 sinks: false,
-                limit: Some(SupplyLimit { current: 6.0, short_current: 6.0 }),
+                limit: Some(SupplyLimit { current: 6.0, short_current: 6.0, off: None }),
+                clamps: [None; 2],
             });
         }
         "gear with loss" | "twist and play" => {

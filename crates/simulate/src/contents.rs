@@ -1,12 +1,13 @@
 //! What the simulation of a trial holds, and what it leaves out, in words.
 
+use crate::curved::Curved;
+use crate::record::{Bent, Kept, SetAnew};
 use crate::sensing::Sensing;
 use crate::set_up::SetUp;
 use crate::trial::{Shaft, Trial};
 
-/// What no trial holds, as long as it does not.
-const LEFT_OUT: &str = "clamps of the bus, fault lines between channels, limits that fold back, and supplies that \
-switch off or try again; `firstspin check` judges them";
+/// What no trial holds.
+const LEFT_OUT: &str = "other axes at the same time";
 
 impl Trial {
     /// What is in it, and what is not, for want of data or at all.
@@ -19,10 +20,20 @@ impl Trial {
         }];
         let mut absent = Vec::new();
         match bus {
-            Some(bus) if bus.limit.is_some() => {
-                held.push("the capacitors of the bus and the current limit of its supply".to_owned());
+            Some(bus) => {
+                let mut around = vec!["the capacitors of the bus"];
+                if bus.clamps.iter().any(Option::is_some) {
+                    around.push("its clamp");
+                }
+                match bus.limit {
+                    Some(limit) if limit.off.is_some() => {
+                        around.push("the current limit of its supply, which switches off");
+                    }
+                    Some(_) => around.push("the current limit of its supply"),
+                    None => {}
+                }
+                held.push(listed(&around));
             }
-            Some(_) => held.push("the capacitors of the bus".to_owned()),
             None if supply_resistance > 0.0 => {
                 absent.push("a bus that rises and falls (its capacitance is not stated)");
             }
@@ -60,23 +71,44 @@ impl Trial {
         if !lines.is_empty() {
             held.push(format!("what the controller reads of {}", listed(&lines)));
         }
-        let absent: Vec<String> = absent.into_iter().map(|what| format!("{what}; ")).collect();
-        [format!("Simulated: {}.", listed(&held)), format!("Not simulated: {}{LEFT_OUT}.", absent.concat())]
+        let absent = absent.into_iter().map(str::to_owned).chain(self.left_out.iter().cloned());
+        let absent: Vec<String> = absent.chain([LEFT_OUT.to_owned()]).collect();
+        [format!("Simulated: {}.", listed(&held)), format!("Not simulated: {}.", absent.join("; "))]
     }
+}
 
-    /// What builds leave out of it where they are played without what no mean follows.
-    pub(crate) fn left_out_of_builds(&self) -> Vec<&'static str> {
-        let curved = self.set_up.curved;
-        [
-            (self.set_up.twist.is_some(), "twist and play"),
-            (curved.warmth.is_some(), "the warming of the winding"),
-            (curved.stribeck.is_some(), "friction that falls with speed"),
-            (curved.shutdown.is_some(), "shutdown by temperature"),
-        ]
-        .into_iter()
-        .filter_map(|(is_there, what)| is_there.then_some(what))
-        .collect()
+/// How exactly a run followed what bends in it; `None` where nothing does.
+pub(crate) fn followed(curved: &Curved, kept: &[Kept]) -> Option<String> {
+    let bent = kept.iter().map(|kept| kept.bent).fold(Bent::default(), Bent::and);
+    let top_speed = kept.iter().map(|kept| kept.peak_speed.abs()).fold(0.0, f64::max);
+    let times = |set: SetAnew| match set.times {
+        0 => "never set anew".to_owned(),
+        1 => "set anew once".to_owned(),
+        times => format!("set anew {times} times"),
+    };
+    let within = |what: &str, set: SetAnew| format!("{what} within {} ({})", percent(set.off), times(set));
+    let told: Vec<String> = [
+        curved.warmth.map(|_| within("the resistance of the winding", bent.winding)),
+        curved.swing.map(|_| within("the torque of the arm, in parts of the largest,", bent.arm)),
+        curved.stribeck.map(|stribeck| {
+            let off = percent(stribeck.off_up_to(top_speed));
+            format!("the friction that falls with speed within {off} of what it is more at rest")
+        }),
+    ]
+    .into_iter()
+    .flatten()
+    .collect();
+    (!told.is_empty()).then(|| format!("In this run what bends was followed in steps: {}.", listed(&told)))
+}
+
+/// A part in percent, of two digits, rounded up: what it is said of stays below.
+fn percent(part: f64) -> String {
+    let percent = 100.0 * part;
+    if percent.is_nan() || percent < 1e-4 {
+        return "0.0001 %".to_owned();
     }
+    let scale = libm::pow(10.0, 1.0 - libm::floor(libm::log10(percent)));
+    format!("{} %", libm::ceil(percent * scale * (1.0 - 1e-9)) / scale)
 }
 
 fn lines(sensing: &Sensing) -> Vec<&'static str> {
@@ -95,5 +127,16 @@ pub(crate) fn listed<S: AsRef<str>>(items: &[S]) -> String {
         [] => String::new(),
         [only] => (*only).to_owned(),
         [first @ .., last] => format!("{} and {last}", first.join(", ")),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn parts_are_told_in_two_digits_that_they_do_not_pass() {
+        let told = [0.0, 1.81e-4, 1.8e-4, 0.0116, 0.999, 2e-7].map(percent);
+        assert_eq!(told, ["0.0001 %", "0.019 %", "0.018 %", "1.2 %", "100 %", "0.0001 %"]);
     }
 }

@@ -248,10 +248,23 @@ pub(crate) fn joined(first: &Kept, then: &Kept) -> Kept {
         chops: first.chops + then.chops,
         tripped: first.tripped.or(then.tripped),
         lockouts: first.lockouts + then.lockouts,
+        folds: first.folds + then.folds,
+        supply_offs: first.supply_offs + then.supply_offs,
         bus: (first.bus.0.min(then.bus.0), first.bus.1.max(then.bus.1)),
-        peak_shaft_torque: first.peak_shaft_torque.max(then.peak_shaft_torque),
+        hottest_winding: match (first.hottest_winding, then.hottest_winding) {
+            (Some(first), Some(then)) => Some(first.max(then)),
+            (first, then) => first.or(then),
+        },
+        shut_down: first.shut_down.or(then.shut_down),
+        peak_shaft_torque: stronger_of(first.peak_shaft_torque, then.peak_shaft_torque),
+        bent: first.bent.and(then.bent),
         ..*then
     }
+}
+
+/// The larger by amount.
+fn stronger_of(first: f64, then: f64) -> f64 {
+    if then.abs() > first.abs() { then } else { first }
 }
 
 #[cfg(test)]

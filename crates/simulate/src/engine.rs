@@ -12,7 +12,7 @@ use crate::linear::{Form, Moments, Step};
 use crate::mode::{BUS, CURRENT, Event, Feed, Mode, SPEED, Way};
 use crate::record::{Energy, Flags, Kept, Row};
 use crate::sensing::{Readings, Sampling, Senses, Sensing};
-use crate::set_up::{SetUp, Unusable};
+use crate::set_up::{MOST_CLAMPS, SetUp, Unusable};
 use crate::simulation::Command;
 use quiet::Quiet;
 
@@ -110,6 +110,7 @@ struct SinceRow {
     drawn: f64,
     chopping: bool,
     at_limit: bool,
+    clamping: bool,
 }
 
 /// A step that comes again, and the sums over its starts that are not in the ledger yet.
@@ -134,7 +135,8 @@ impl<const N: usize> Engine<N> {
         let feed = Feed::Open;
         for gate in [Gate::On(1), Gate::OffTime(1), Gate::Open] {
             for (shaft, load_drives, contact) in [(1, false, 1), (1, true, -1), (0, false, 0)] {
-                let way = Way { current: 1, shaft, load_drives, feed, contact, load: shaft, band: 0 };
+                let clamps = drive.bus.map_or(0, |_| u8::MAX >> (8 - MOST_CLAMPS));
+                let way = Way { current: 1, shaft, load_drives, feed, clamps, contact, load: shaft, band: 0 };
                 let pieces = Mode::<N>::new(&drive, gate, way).field.pieces(period);
                 if pieces.is_nan() || pieces > MOST_PIECES {
                     return Err(Unusable::TooFast { pieces });
@@ -170,7 +172,7 @@ impl<const N: usize> Engine<N> {
 
     /// Begins to keep anew.
     pub(crate) fn begin(&mut self, time: f64) {
-        self.bodies.begin();
+        self.bodies.begin(&self.now.kept.energy);
         let now = &mut self.now;
         let bus = if N > BUS { now.z[BUS] } else { self.drive.supply_voltage };
         let lost = std::mem::take(&mut now.lost);
@@ -252,8 +254,11 @@ impl<const N: usize> Engine<N> {
         let (mut at, mut whole) = (start, true);
         loop {
             let quiet = self.now.guard.is_quiet(at);
-            if !quiet && let Some(acted) = self.now.guard.due(&self.drive, at, period_end) {
-                self.now.acted(acted, at);
+            if !quiet {
+                if let Some(acted) = self.now.guard.due(&self.drive, at, period_end) {
+                    self.now.acted(acted, at);
+                }
+                self.now.supply_acts(&self.drive, at);
             }
             let gate = if quiet { asked } else { self.now.guard.gate(asked, at) };
             if gate != self.now.gate {
@@ -434,7 +439,9 @@ impl<const N: usize> Engine<N> {
                 chopping: since.chopping,
                 tripped: now.guard.is_off(time) && !now.guard.is_locked_out(),
                 locked_out: now.guard.is_locked_out(),
-                supply_at_limit: since.at_limit || matches!(now.way.feed, Feed::AtLimit | Feed::Empty),
+                supply_at_limit: since.at_limit || now.way.feed.is_at_limit(),
+                supply_off: matches!(now.way.feed, Feed::Off | Feed::OffEmpty),
+                clamping: since.clamping || now.way.clamps != 0,
             },
         }
     }

@@ -1,7 +1,8 @@
 //! A trial as a sheet: verdict, stages, checks, key figures, workings.
 
+use crate::acted::acted;
 use crate::builds::{KeyFigure, NoSpread, Spread};
-use crate::contents::listed;
+use crate::contents::followed;
 use crate::course::Told;
 use crate::judge::{Check, Stand};
 use crate::keys::Key;
@@ -91,6 +92,7 @@ impl Trial {
                 self.remarks(&outcome.stages),
                 faulted.map_or_else(Vec::new, |faulted| self.remarks_on_faults(outcome, faulted)),
                 self.contents().into(),
+                followed(&self.set_up.curved, &outcome.stages).into_iter().collect(),
             ]
             .concat(),
         });
@@ -122,7 +124,7 @@ impl Trial {
             Ok(spread) => spread,
             Err(why) => return vec![why.remark()],
         };
-        let mut remarks = spread.remarks(&listed(&self.left_out_of_builds()));
+        let mut remarks = spread.remarks("twist and play");
         let tells = outcome.settled.is_some() && !self.has_levels();
         let lacks = |key: KeyFigure| spread.of(key).map_or(0, |span| span.without);
         let lacking = lacks(KeyFigure::Settled).max(lacks(KeyFigure::RiseTime));
@@ -181,24 +183,7 @@ impl Trial {
                 "The current has gaps in {gaps} PWM periods of the drive: it ends before the period does."
             ));
         }
-        let chops: u64 = stages.iter().map(|kept| kept.chops).sum();
-        if chops > 0 {
-            remarks.push(format!(
-                "A chopper holds the current {chops} times: what the closed forms say of the time after that does not hold."
-            ));
-        }
-        for kept in stages {
-            if let Some((time, number)) = kept.tripped {
-                let name = self.limits.get(number).map_or("", |limit| limit.limit.name());
-                let time = self.input("trip_time", "time", "t", Dimension::TIME, time).text();
-                remarks.push(format!("Limit `{name}` trips after {time}: all switches open."));
-                break;
-            }
-        }
-        if stages.iter().any(|kept| kept.lockouts > 0) {
-            remarks
-                .push("The bus leaves the voltages at which the board works: its lockout acts.".to_owned());
-        }
+        remarks.extend(acted(stages, &self.limits));
         let ended = self.legs.last().zip(stages.last());
         if ended.is_some_and(|(leg, kept)| leg.told() == Told::Open && kept.at_rest_since.is_none()) {
             remarks.push("It still turns at the end of the trial.".to_owned());

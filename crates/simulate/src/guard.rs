@@ -1,9 +1,10 @@
-//! What the board does by itself: limits of current that chop or switch off, and the lockout by the voltage of the bus.
+//! What board and supply do by themselves: limits of current that chop, fold back or switch off, the lockout by the voltage
+//! of the bus, and a supply that switches off at its limit.
 
 use crate::circuit::{Gate, branch};
 use crate::linear::Form;
-use crate::mode::{BUS, CURRENT, Event, Mode, Watch, Way};
-use crate::set_up::{Acts, MOST_LIMITS, Sees, SetUp};
+use crate::mode::{BUS, CURRENT, Event, Feed, Mode, Watch, Way};
+use crate::set_up::{Acts, Limit, MOST_LIMITS, Sees, SetUp, SupplyOff};
 
 /// Thresholds that may be watched at once: one for each limit, and two of the bus.
 const MOST_THRESHOLDS: usize = MOST_LIMITS + 2;
@@ -21,6 +22,10 @@ pub(crate) struct Guard {
     pub(crate) stopped_until: f64,
     locked_out: bool,
     over: bool,
+    /// Since when the supply is at its limit.
+    at_limit_since: Option<f64>,
+    /// The supply is switched off, up to this time.
+    supply_off_until: Option<f64>,
 }
 
 #[derive(Clone, Copy, PartialEq, Debug)]
@@ -29,6 +34,34 @@ struct Standing {
     above_since: Option<f64>,
     /// Up to when it sees nothing.
     blind_until: f64,
+    /// How far a limit that folds back has done so.
+    folded: Option<Folded>,
+}
+
+/// A limit that has folded back.
+#[derive(Clone, Copy, PartialEq, Debug)]
+struct Folded {
+    /// It acted in this PWM period.
+    acted: bool,
+    /// Mean current out of the supply over what it allows, summed up over PWM periods and not given back yet, A.
+    owed: f64,
+}
+
+impl Standing {
+    const BELOW: Self = Self { above_since: None, blind_until: 0.0, folded: None };
+
+    /// Current at which the limit acts as things stand.
+    fn threshold(&self, limit: &Limit) -> f64 {
+        match (limit.acts, self.folded) {
+            (Acts::FoldBack(current), Some(_)) => current,
+            _ => limit.threshold,
+        }
+    }
+
+    /// What has folded back waits no more.
+    fn timer(&self, limit: &Limit) -> f64 {
+        if self.folded.is_some() { 0.0 } else { limit.timer }
+    }
 }
 
 /// What came of a look at the board.
@@ -38,19 +71,58 @@ pub(crate) enum Acted {
     Chopped,
     /// A limit, by its number, opened all switches.
     Tripped(usize),
+    /// A limit began to fold back.
+    FoldedBack,
     /// The bus left the voltages between which the board works.
     LockedOut,
 }
 
 impl Guard {
     pub(crate) fn new() -> Self {
-        let limit = Standing { above_since: None, blind_until: 0.0 };
         Self {
-            limits: [limit; MOST_LIMITS],
+            limits: [Standing::BELOW; MOST_LIMITS],
             chopped_until: 0.0,
             stopped_until: 0.0,
             locked_out: false,
             over: false,
+            at_limit_since: None,
+            supply_off_until: None,
+        }
+    }
+
+    /// The supply does this from now on.
+    pub(crate) fn supply_is(&mut self, drive: &SetUp, feed: Feed, now: f64) {
+        // An empty bus asks for all that the supply can give, which may be less than its limit.
+        let short = drive.bus.and_then(|bus| bus.limit).map_or(f64::INFINITY, |limit| limit.short_current);
+        let at_limit = match feed {
+            Feed::Empty => drive.supply_voltage / drive.supply_resistance > short,
+            feed => feed.is_at_limit(),
+        };
+        let waits = at_limit && supply_off(drive).is_some();
+        self.at_limit_since = waits.then(|| self.at_limit_since.unwrap_or(now));
+    }
+
+    /// What the supply does by itself at a time: it switches off, or tries again.
+    pub(crate) fn supply_due(&mut self, drive: &SetUp, feed: Feed, now: f64) -> Option<Feed> {
+        let off = supply_off(drive)?;
+        match (feed, self.at_limit_since) {
+            (Feed::Off | Feed::OffEmpty, _) if self.supply_off_until.is_some_and(|until| now >= until) => {
+                self.supply_off_until = None;
+                Some(if feed.is_empty() { Feed::Empty } else { Feed::Open })
+            }
+            (Feed::AtLimit | Feed::Empty, Some(since)) if now >= since + off.timer => {
+                self.supply_off_until = Some(now + off.retry_after);
+                Some(if feed.is_empty() { Feed::OffEmpty } else { Feed::Off })
+            }
+            _ => None,
+        }
+    }
+
+    fn supply_waits_until(&self, drive: &SetUp) -> f64 {
+        match (supply_off(drive), self.at_limit_since) {
+            (Some(off), Some(since)) => since + off.timer,
+            (Some(_), None) => self.supply_off_until.unwrap_or(f64::NEG_INFINITY),
+            (None, _) => f64::NEG_INFINITY,
         }
     }
 
@@ -72,7 +144,7 @@ impl Guard {
     /// What a limit would do is done already.
     fn holds(&self, acts: Acts, now: f64) -> bool {
         match acts {
-            Acts::Chop(_) => self.chops(now) || self.is_off(now),
+            Acts::Chop(_) | Acts::FoldBack(_) => self.chops(now) || self.is_off(now),
             Acts::Latch | Acts::Retry(_) => now < self.stopped_until,
         }
     }
@@ -88,16 +160,19 @@ impl Guard {
 
     /// Nothing that it waits for would come by itself.
     pub(crate) fn is_quiet(&self, now: f64) -> bool {
-        !self.is_off(now)
-            && !self.chops(now)
-            && self.limits.iter().all(|limit| limit.above_since.is_none() && limit.blind_until <= now)
+        let waits = |limit: &Standing| {
+            limit.above_since.is_some() || limit.blind_until > now || limit.folded.is_some()
+        };
+        // A supply that stays off is waited for no more.
+        let supply = self.at_limit_since.is_some() || self.supply_off_until.is_some_and(f64::is_finite);
+        !self.is_off(now) && !self.chops(now) && !supply && !self.limits.iter().any(waits)
     }
 
     /// The bridge switches on: limits with a blanking see nothing for a moment, nor that the current is above.
     pub(crate) fn switches_on(&mut self, drive: &SetUp, now: f64) {
         for (standing, limit) in self.limits.iter_mut().zip(&drive.board.limits) {
             if let Some(limit) = limit.filter(|limit| limit.blanking > 0.0 && limit.sees != Sees::Supply) {
-                *standing = Standing { above_since: None, blind_until: now + limit.blanking };
+                (standing.above_since, standing.blind_until) = (None, now + limit.blanking);
             }
         }
     }
@@ -112,11 +187,12 @@ impl Guard {
         };
         see(self.chopped_until);
         see(self.stopped_until);
+        see(self.supply_waits_until(drive));
         for (standing, limit) in self.limits.iter().zip(&drive.board.limits) {
             if let Some(limit) = limit {
                 see(standing.blind_until);
                 if let Some(since) = standing.above_since {
-                    see(since + limit.timer);
+                    see(since + standing.timer(limit));
                 }
             }
         }
@@ -136,10 +212,14 @@ impl Guard {
         for (number, limit) in drive.board.limits.iter().enumerate() {
             let (Some(limit), standing) = (limit, &self.limits[number]) else { continue };
             // What acts at once and holds what it did already would do it again without end.
-            let waits = standing.above_since.is_none() && limit.timer == 0.0 && self.holds(limit.acts, now);
+            let at_once = standing.timer(limit) == 0.0;
+            let waits = standing.above_since.is_none() && at_once && self.holds(limit.acts, now);
             if mode.way.current != 0 && sees(limit.sees, seen) && standing.blind_until <= now && !waits {
                 // Above the threshold the way down is watched.
                 asked[number] = if standing.above_since.is_some() { Asked::Fall } else { Asked::Rise };
+                if standing.folded.is_some() {
+                    asked[number] = Asked::RiseFolded;
+                }
             }
         }
         if drive.bus.is_some()
@@ -165,7 +245,7 @@ impl Guard {
         for (number, asked) in asked.into_iter().enumerate() {
             let rises = match asked {
                 Asked::No => continue,
-                Asked::Rise => -1.0,
+                Asked::Rise | Asked::RiseFolded => -1.0,
                 Asked::Fall => 1.0,
             };
             let lockout = drive.board.lockout;
@@ -174,7 +254,9 @@ impl Guard {
                 OFF => (BUS, 1.0, lockout.map_or(0.0, |lockout| lockout.off)),
                 OVER => (BUS, 1.0, lockout.map_or(0.0, |lockout| lockout.over)),
                 _ => {
-                    let threshold = drive.board.limits[number].map_or(0.0, |limit| limit.threshold);
+                    let standing = &self.limits[number];
+                    let threshold =
+                        drive.board.limits[number].map_or(0.0, |limit| standing.threshold(&limit));
                     (CURRENT, f64::from(mode.way.current), threshold)
                 }
             };
@@ -221,7 +303,7 @@ impl Guard {
         for (number, limit) in drive.board.limits.iter().enumerate() {
             let Some(limit) = limit else { continue };
             let Some(since) = self.limits[number].above_since else { continue };
-            if now < since + limit.timer {
+            if now < since + self.limits[number].timer(limit) {
                 continue;
             }
             self.limits[number].above_since = None;
@@ -238,6 +320,13 @@ impl Guard {
                     self.stopped_until = now + time;
                     Acted::Tripped(number)
                 }
+                Acts::FoldBack(_) => {
+                    self.chopped_until = period_end;
+                    let before = self.limits[number].folded;
+                    let owed = before.map_or(0.0, |folded| folded.owed);
+                    self.limits[number].folded = Some(Folded { acted: true, owed });
+                    if before.is_none() { Acted::FoldedBack } else { Acted::Chopped }
+                }
             });
         }
         acted
@@ -248,11 +337,19 @@ impl Guard {
     pub(crate) fn period(&mut self, drive: &SetUp, drawn: f64, bus: f64, now: f64) {
         self.over &= drive.board.lockout.is_some_and(|lockout| bus >= lockout.over);
         for (standing, limit) in self.limits.iter_mut().zip(&drive.board.limits) {
-            if let Some(limit) = limit.filter(|limit| limit.sees == Sees::Supply) {
-                match drawn > limit.threshold {
-                    true => standing.above_since = standing.above_since.or(Some(now)),
-                    false => standing.above_since = None,
-                }
+            let Some(limit) = limit else { continue };
+            let mut above = drawn > limit.threshold;
+            if let (Acts::FoldBack(current), Some(folded)) = (limit.acts, standing.folded) {
+                let owed = match limit.sees {
+                    Sees::Supply => (folded.owed + drawn - current).max(0.0),
+                    Sees::Motor | Sees::LowLeg => 0.0,
+                };
+                above = owed > 0.0;
+                let goes_on = above || folded.acted;
+                standing.folded = goes_on.then_some(Folded { acted: false, owed });
+            }
+            if limit.sees == Sees::Supply {
+                standing.above_since = above.then(|| standing.above_since.unwrap_or(now));
             }
         }
     }
@@ -270,6 +367,8 @@ enum Asked {
     No,
     Rise,
     Fall,
+    /// Up to what a limit has folded back to.
+    RiseFolded,
 }
 
 /// Thresholds under watch.
@@ -285,6 +384,10 @@ impl<const N: usize> Watches<N> {
     pub(crate) fn iter(&self) -> impl Iterator<Item = &Watch<N>> {
         self.of.iter().flatten()
     }
+}
+
+fn supply_off(drive: &SetUp) -> Option<SupplyOff> {
+    drive.bus?.limit?.off
 }
 
 /// Whether the current of the motor comes out of the supply.

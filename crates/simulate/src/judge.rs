@@ -104,7 +104,7 @@ impl Check {
 pub(crate) enum Limits<'a> {
     /// Nothing: what a trial tells is worth more where they stay silent.
     Silent,
-    /// Choppers may hold the current, as somebody asked for this duty.
+    /// Choppers and what folds back may hold the current, as somebody asked for this duty.
     MayChop,
     /// The one at this path is to trip.
     Trips(&'a str),
@@ -124,7 +124,7 @@ pub(crate) struct Judged<'a> {
     pub(crate) repeats: f64,
     /// What limits of the board may do.
     pub(crate) limits: Limits<'a>,
-    /// Choppers that hold the current at some corner of the tolerances.
+    /// Choppers, and limits that fold back, that hold the current at some corner of the tolerances.
     pub(crate) choppers: Vec<LimitInForce>,
     /// Its name.
     pub(crate) trial: &'a str,
@@ -136,7 +136,7 @@ impl Judged<'_> {
         if self.limits == Limits::MayChop {
             let driven = self.driven_current();
             let acts = |limit: &&LimitInForce| {
-                limit.limit.acts().is(Acts::Chop)
+                holds(limit)
                     && is_simulated(self.axis, limit)
                     && !driven.clone().must_stay_below(limit.threshold.clone()).judge().holds()
             };
@@ -300,7 +300,7 @@ impl Judged<'_> {
                     ));
                     continue;
                 }
-                Limits::MayChop if simulated && limit.limit.acts().is(Acts::Chop) => continue,
+                Limits::MayChop if simulated && holds(&limit) => continue,
                 _ => {}
             }
             let what = match simulated {
@@ -340,6 +340,11 @@ impl Judged<'_> {
                       sheet gives it";
         checks.push(Check::of("winding, warm from use", claim, remedy));
     }
+}
+
+/// Whether a limit that acts lets a lower current go on in place of none.
+pub(crate) fn holds(limit: &LimitInForce) -> bool {
+    matches!(limit.limit.acts().value, Some(Acts::Chop | Acts::Foldback))
 }
 
 /// Current in a locked rotor, what the dead time takes from its voltage counted.

@@ -91,6 +91,7 @@ impl Trial {
                 let sum = total(kept);
                 Some(sum.winding + sum.brushes)
             }
+            KeyFigure::HottestWinding => hottest(kept),
         }
     }
 
@@ -249,6 +250,11 @@ impl Trial {
         if let Some(rise) = self.temperature_rise(&total(kept)) {
             keys.spans(KeyFigure::WindingRise, "rise of the winding, no heat leaving it", rise, None);
         }
+        if let Some(hottest) = hottest(kept) {
+            let words = "highest temperature of the winding";
+            let simulated = self.input("winding", words, "ϑ_w", Dimension::TEMPERATURE, hottest);
+            keys.spans(KeyFigure::HottestWinding, words, simulated, None);
+        }
     }
 
     /// Energy out of the supply, J.
@@ -377,6 +383,11 @@ impl Ending<'_> {
 /// Largest current by amount.
 pub(crate) fn peak_current(kept: &[Kept]) -> f64 {
     kept.iter().map(|kept| kept.peak_current.abs()).fold(0.0, f64::max)
+}
+
+/// Highest temperature of a winding that warms.
+fn hottest(kept: &[Kept]) -> Option<f64> {
+    kept.iter().filter_map(|kept| kept.hottest_winding).reduce(f64::max)
 }
 
 /// Largest torque in a gear with twist by amount.

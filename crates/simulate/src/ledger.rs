@@ -2,7 +2,8 @@
 
 use crate::linear::Integrals;
 use crate::mode::{
-    BUS, CURRENT, LOAD_SPEED, Mode, SPEED, Whole, beyond, fed_current, fitted, shaft_torque, twisting,
+    BUS, CURRENT, LOAD_SPEED, Mode, SPEED, Whole, beyond, clamped, fed_current, fitted, shaft_torque,
+    twisting,
 };
 use crate::record::Energy;
 use crate::set_up::{SetUp, Twist};
@@ -41,6 +42,7 @@ pub(crate) fn account<const N: usize>(
             energy.supply += drive.supply_voltage * given;
             energy.source += drive.supply_voltage * given - at_bus;
             energy.board += bus.bleed * kept + bus.quiescent * over.of(&voltage);
+            energy.clamps += clamped(&bus, way) * kept;
         }
     }
     energy.supply_charge += branch.supply * charge;

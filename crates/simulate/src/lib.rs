@@ -15,6 +15,7 @@
 //!
 //! The model, its limits and its sources: `docs/simulate.md`.
 
+mod acted;
 mod asked;
 mod averaged;
 mod axis;
@@ -71,9 +72,12 @@ pub use on_demand::{AskedFault, FaultKind, FaultValue, Faulted, NoFault};
 pub use plan::Plan;
 pub use planned::Planned;
 pub use predicted::predicted;
-pub use record::{Energy, Flags, Kept, NoLog, Row, Sink};
+pub use record::{Bent, Energy, Flags, Kept, NoLog, Row, SetAnew, Sink};
 pub use sensing::{EncoderLine, Readings, Sampling, SenseLine, Sensed, Sensing, Stuck, Taken};
-pub use set_up::{Acts, Board, Bus, Limit, Lockout, MOST_LIMITS, Sees, SetUp, SupplyLimit, Twist, Unusable};
+pub use set_up::{
+    Acts, Board, Bus, Clamp, Limit, Lockout, MOST_CLAMPS, MOST_LIMITS, Sees, SetUp, SupplyLimit, SupplyOff,
+    Twist, Unusable,
+};
 pub use simulation::{Command, Ended, Simulation, Stage, total};
 pub use speed_loop::{CannotPlay, Response, SpeedLoop};
 pub use trial::{CannotPlan, Outcome, Trial, Wish};

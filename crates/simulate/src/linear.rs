@@ -161,6 +161,11 @@ impl<const N: usize> Field<N> {
         (time * self.rate / STEP_RATE).ceil().max(1.0)
     }
 
+    /// The longest time that is one piece.
+    pub(crate) fn longest_piece(&self) -> f64 {
+        STEP_RATE / self.rate
+    }
+
     fn each_node(&self, time: f64, mut f: impl FnMut(f64, f64)) {
         if time * self.rate <= SHORT {
             GAUSS_4.iter().for_each(|(at, weight)| f(at * time, weight * time));

@@ -27,10 +27,16 @@ pub fn columns() -> [Column; COLUMNS] {
         Column::wire("chopping", TestPoint::Tp3, "a chopper acted since the row before"),
         Column::wire("tripped", TestPoint::Tp3, "a limit holds all switches open"),
         Column::wire("locked out", TestPoint::Tp3, "the bus is outside of what the board works at"),
+        Column::wire(
+            "clamping",
+            TestPoint::Tp2,
+            "a clamp is switched onto the bus, or was since the row before",
+        ),
+        Column::wire("supply off", TestPoint::Tp1, "the supply switched off at its limit"),
     ]
 }
 
-const COLUMNS: usize = 18;
+const COLUMNS: usize = 20;
 
 /// What is not there is not known.
 fn values(row: &Row) -> [f64; COLUMNS] {
@@ -58,6 +64,8 @@ fn values(row: &Row) -> [f64; COLUMNS] {
         flag(row.flags.chopping),
         flag(row.flags.tripped),
         flag(row.flags.locked_out),
+        flag(row.flags.clamping),
+        flag(row.flags.supply_off),
     ]
 }
 

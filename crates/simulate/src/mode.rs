@@ -6,7 +6,7 @@
 use crate::circuit::{Branch, Gate, branch};
 use crate::curved::BANDS;
 use crate::linear::{Field, Form};
-use crate::set_up::{Bus, SetUp};
+use crate::set_up::{Bus, Clamp, MOST_CLAMPS, SetUp};
 use crate::shaft::{factor, holding_band, turning};
 
 /// Part of full scale by which a watched form may fall below zero before that counts as an event.
@@ -14,7 +14,7 @@ pub(crate) const TOLERANCE: f64 = 1e-12;
 /// Full scales that a state may come to where bends of a course are bounded beforehand.
 const REACH: f64 = 2.5;
 /// Things that may end a mode.
-const MOST_WATCHES: usize = 14;
+const MOST_WATCHES: usize = 16;
 
 /// Places of the states.
 pub(crate) const CURRENT: usize = 0;
@@ -38,6 +38,8 @@ pub(crate) struct Way {
     pub(crate) load_drives: bool,
     /// What the supply does for the bus.
     pub(crate) feed: Feed,
+    /// Clamps that are switched on, a bit each.
+    pub(crate) clamps: u8,
     /// Flank of a gear with twist: 1 bears where the motor turns the load forward, −1 the other, 0 is in the play. 2 and
     /// −2 have let go before the twist was out: the gear gives way faster than its damping lets it follow.
     pub(crate) contact: i8,
@@ -49,16 +51,22 @@ pub(crate) struct Way {
 
 impl Way {
     /// How many there are.
-    pub(crate) const COUNT: usize = 3 * 3 * 2 * 4 * 5 * 3 * BANDS;
+    pub(crate) const COUNT: usize = 3 * 3 * 2 * FEEDS * CLAMPED * 5 * 3 * BANDS;
 
     /// Its place among them.
     pub(crate) fn index(self) -> usize {
         let of = |sign: i8| (sign + 1) as usize;
         let rigid = (of(self.current) * 3 + of(self.shaft)) * 2 + usize::from(self.load_drives);
-        let linear = ((rigid * 4 + self.feed as usize) * 5 + (self.contact + 2) as usize) * 3 + of(self.load);
+        let fed = (rigid * FEEDS + self.feed as usize) * CLAMPED + usize::from(self.clamps);
+        let linear = (fed * 5 + (self.contact + 2) as usize) * 3 + of(self.load);
         linear * BANDS + usize::from(self.band)
     }
 }
+
+/// Ways in which clamps can be on and off.
+const CLAMPED: usize = 1 << MOST_CLAMPS;
+/// Things that a supply may do.
+const FEEDS: usize = 6;
 
 /// What a supply does for a bus with capacitors.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
@@ -71,6 +79,22 @@ pub(crate) enum Feed {
     Blocked,
     /// Gives all that it can into an empty bus; the diodes of the bridge carry what the motor draws besides.
     Empty,
+    /// Is switched off.
+    Off,
+    /// Is switched off, and the bus is empty.
+    OffEmpty,
+}
+
+impl Feed {
+    /// The supply gives all that it can.
+    pub(crate) fn is_at_limit(self) -> bool {
+        matches!(self, Self::AtLimit | Self::Empty)
+    }
+
+    /// The bus is empty.
+    pub(crate) fn is_empty(self) -> bool {
+        matches!(self, Self::Empty | Self::OffEmpty)
+    }
 }
 
 /// What ends a mode.
@@ -88,6 +112,8 @@ pub(crate) enum Event {
     GearTurns,
     /// The supply changes what it does.
     Feeds(Feed),
+    /// A clamp is switched on or off, by its number.
+    Clamps(usize),
     /// The load comes to rest.
     LoadStops,
     /// It breaks away in this sense.
@@ -182,7 +208,7 @@ pub(crate) fn fed_current(drive: &SetUp, feed: Feed) -> Whole {
             form[ONE] = limit.short_current;
         }
         (Feed::Empty, _) => form[ONE] = into_empty(drive).1,
-        (Feed::AtLimit, None) | (Feed::Blocked, _) => {}
+        (Feed::AtLimit, None) | (Feed::Blocked | Feed::Off | Feed::OffEmpty, _) => {}
     }
     form
 }
@@ -319,6 +345,7 @@ impl<const N: usize> Mode<N> {
         }
         if let Some(bus) = drive.bus {
             self.watch_feed(drive, &bus);
+            self.watch_clamps(drive, &bus);
         }
     }
 
@@ -377,12 +404,27 @@ impl<const N: usize> Mode<N> {
             Feed::Blocked => {
                 self.watch(drive, &fed.map(|part| -scale * part), Event::Feeds(Feed::Open));
             }
-            Feed::Empty => {
+            Feed::Off => self.watch(drive, &only(BUS, 1.0), Event::Feeds(Feed::OffEmpty)),
+            Feed::Empty | Feed::OffEmpty => {
+                let (feed, current) = match self.way.feed {
+                    Feed::OffEmpty => (Feed::Off, 0.0),
+                    _ => into_empty(drive),
+                };
                 let mut short = only(CURRENT, if self.way.current == 0 { 0.0 } else { self.branch.supply });
-                let (feed, current) = into_empty(drive);
                 short[ONE] = bus.quiescent - current;
                 self.watch(drive, &short, Event::Feeds(feed));
             }
+        }
+    }
+
+    fn watch_clamps(&mut self, drive: &SetUp, bus: &Bus) {
+        for (number, clamp) in bus.clamps.iter().enumerate() {
+            let Some(clamp) = clamp else { continue };
+            let is_on = self.way.clamps & (1 << number) != 0;
+            let (sense, level) = if is_on { (1.0, clamp.release) } else { (-1.0, clamp.threshold) };
+            let mut form = only(BUS, sense);
+            form[ONE] = -sense * level;
+            self.watch(drive, &form, Event::Clamps(number));
         }
     }
 }
@@ -423,14 +465,23 @@ fn mechanical(drive: &SetUp, way: Way) -> Whole {
 }
 
 fn bus(drive: &SetUp, branch: &Branch, way: Way) -> Whole {
-    let Some(bus) = drive.bus.filter(|_| way.feed != Feed::Empty) else { return [0.0; 6] };
+    let Some(bus) = drive.bus.filter(|_| !way.feed.is_empty()) else { return [0.0; 6] };
     let mut form = fed_current(drive, way.feed);
     if way.current != 0 {
         form[CURRENT] -= branch.supply;
     }
-    form[BUS] -= bus.bleed;
+    form[BUS] -= bus.bleed + clamped(&bus, way);
     form[ONE] -= bus.quiescent;
     form.map(|part| part / bus.capacitance)
+}
+
+/// Conductance of the clamps that are switched on.
+pub(crate) fn clamped(bus: &Bus, way: Way) -> f64 {
+    let of = |(number, clamp): (usize, &Option<Clamp>)| match clamp {
+        Some(clamp) if way.clamps & (1 << number) != 0 => 1.0 / clamp.resistance,
+        _ => 0.0,
+    };
+    bus.clamps.iter().enumerate().map(of).sum()
 }
 
 fn load(drive: &SetUp, way: Way) -> Whole {

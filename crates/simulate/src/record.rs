@@ -47,6 +47,10 @@ pub struct Flags {
     pub locked_out: bool,
     /// The supply gives all that it can.
     pub supply_at_limit: bool,
+    /// The supply switched off at its limit.
+    pub supply_off: bool,
+    /// A clamp is switched onto the bus.
+    pub clamping: bool,
 }
 
 /// Where rows go as they come; nothing is kept of them.
@@ -153,6 +157,8 @@ pub struct Energy {
     pub gear: f64,
     /// Drawn from the bus by the board itself.
     pub board: f64,
+    /// Heat in the clamps of the bus.
+    pub clamps: f64,
     /// Friction of the load.
     pub load_friction: f64,
     /// Into the steady torque of the load, such as a weight.
@@ -177,6 +183,7 @@ impl Energy {
             + self.friction
             + self.gear
             + self.board
+            + self.clamps
             + self.load_friction
             + self.lifted
     }
@@ -191,12 +198,54 @@ impl Energy {
         self.friction += other.friction;
         self.gear += other.gear;
         self.board += other.board;
+        self.clamps += other.clamps;
         self.load_friction += other.load_friction;
         self.lifted += other.lifted;
         self.supply_charge += other.supply_charge;
         self.charge += other.charge;
         self.current_squared += other.current_squared;
         self.angle += other.angle;
+    }
+}
+
+/// How exactly a run followed what bends.
+#[derive(Clone, Copy, PartialEq, Debug, Default)]
+pub struct Bent {
+    /// Resistance of a winding that warms, in parts of it.
+    pub winding: SetAnew,
+    /// Torque of an arm, in parts of that of the level one.
+    pub arm: SetAnew,
+    /// Voltage of a bus that rises as its supply takes nothing back, in parts of that of the supply: by the means alone.
+    pub bus: SetAnew,
+}
+
+/// A figure that is held for a while, and then set anew.
+#[derive(Clone, Copy, PartialEq, Debug, Default)]
+pub struct SetAnew {
+    /// How often.
+    pub times: u64,
+    /// By how much it was off at most, of all looks at it.
+    pub off: f64,
+}
+
+impl SetAnew {
+    pub(crate) fn see(&mut self, off: f64) {
+        self.off = self.off.max(off);
+    }
+
+    fn and(self, then: Self) -> Self {
+        Self { times: self.times + then.times, off: self.off.max(then.off) }
+    }
+}
+
+impl Bent {
+    /// Over two runs, one after the other.
+    pub(crate) fn and(self, then: Self) -> Self {
+        Self {
+            winding: self.winding.and(then.winding),
+            arm: self.arm.and(then.arm),
+            bus: self.bus.and(then.bus),
+        }
     }
 }
 
@@ -237,6 +286,10 @@ pub struct Kept {
     pub tripped: Option<(f64, usize)>,
     /// How often the lockout acted.
     pub lockouts: u64,
+    /// How often a limit that folds back began to.
+    pub folds: u64,
+    /// How often the supply switched off at its limit.
+    pub supply_offs: u64,
     /// Lowest and highest voltage of a bus with capacitors, to one step, V.
     pub bus: (f64, f64),
     /// Highest temperature of a winding that warms, K.
@@ -245,6 +298,8 @@ pub struct Kept {
     pub shut_down: Option<f64>,
     /// Largest torque in a gear with twist, by amount, to one step, N·m.
     pub peak_shaft_torque: f64,
+    /// How exactly what bends was followed.
+    pub bent: Bent,
 }
 
 impl Kept {

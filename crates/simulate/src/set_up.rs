@@ -75,6 +75,22 @@ pub struct Bus {
     pub sinks: bool,
     /// Largest current of the supply; none where it has no limit.
     pub limit: Option<SupplyLimit>,
+    /// Resistors that are switched onto it.
+    pub clamps: [Option<Clamp>; MOST_CLAMPS],
+}
+
+/// Clamps that one bus may have.
+pub const MOST_CLAMPS: usize = 2;
+
+/// A resistor that is switched onto the bus to take what braking gives back.
+#[derive(Clone, Copy, PartialEq, Debug)]
+pub struct Clamp {
+    /// It is switched on where the bus rises to this, V.
+    pub threshold: f64,
+    /// It is switched off where the bus falls to this, V.
+    pub release: f64,
+    /// Resistance, Ω.
+    pub resistance: f64,
 }
 
 /// A supply that gives no more than so much.
@@ -84,6 +100,17 @@ pub struct SupplyLimit {
     pub current: f64,
     /// Into a short, A: the same for constant current, less where it folds back; straight between.
     pub short_current: f64,
+    /// It switches off where it stays at its limit; none where it goes on.
+    pub off: Option<SupplyOff>,
+}
+
+/// A supply that switches off at its limit.
+#[derive(Clone, Copy, PartialEq, Debug)]
+pub struct SupplyOff {
+    /// How long it stays at its limit before, s.
+    pub timer: f64,
+    /// Time until it tries again, s; infinite where it stays off.
+    pub retry_after: f64,
 }
 
 /// What a board does by itself.
@@ -140,6 +167,9 @@ pub enum Acts {
     Latch,
     /// All switches open for so long, s.
     Retry(f64),
+    /// From then on the off-state for the rest of each PWM period in which this current is reached, A, until a period
+    /// passes in which it is not. Of the current out of the supply: whole periods are left out, so that its mean is this.
+    FoldBack(f64),
 }
 
 /// Voltages of the bus at which a board stops and goes on, V.
@@ -264,6 +294,19 @@ impl SetUp {
             if let Some(limit) = bus.limit {
                 figures.push(("limit of the supply", limit.current, over));
                 figures.push(("current of the supply into a short", limit.short_current, at_least));
+                if let Some(off) = limit.off {
+                    figures.push(("timer of the supply", off.timer, at_least));
+                    if off.retry_after != f64::INFINITY {
+                        figures.push(("time until the supply tries again", off.retry_after, over));
+                    }
+                }
+            }
+            for clamp in bus.clamps.iter().flatten() {
+                figures.extend([
+                    ("resistance of a clamp", clamp.resistance, over),
+                    ("voltage at which a clamp switches off", clamp.release, over),
+                    ("voltage of a clamp less that of switching off", clamp.threshold - clamp.release, over),
+                ]);
             }
         }
         for limit in self.board.limits.iter().flatten() {
@@ -275,6 +318,11 @@ impl SetUp {
             match limit.acts {
                 Acts::Chop(Some(time)) => figures.push(("off-time of a chopper", time, over)),
                 Acts::Retry(time) => figures.push(("time until a limit tries again", time, over)),
+                Acts::FoldBack(current) => {
+                    figures.push(("current that a limit folds back to", current, over));
+                    let above = limit.threshold - current;
+                    figures.push(("threshold of a limit less that current", above, at_least));
+                }
                 Acts::Chop(None) | Acts::Latch => {}
             }
         }

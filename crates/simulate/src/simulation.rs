@@ -89,6 +89,7 @@ impl Simulation {
     /// Where a figure is none that a drive can have.
     pub fn new(drive: SetUp) -> Result<Self, Unusable> {
         drive.check()?;
+        let drive = drive.at_start();
         let engine = match (drive.bus, drive.twist) {
             (_, Some(_)) => Sized::Five(Box::new(Engine::new(drive)?)),
             (Some(_), None) => Sized::Three(Box::new(Engine::new(drive)?)),

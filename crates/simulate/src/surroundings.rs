@@ -1,9 +1,13 @@
-//! What stands around a drive on its bench: the capacitors of the bus, the limits of the board, its lockout, and the
-//! twist and play between motor and load.
+//! What stands around a drive on its bench: the capacitors of the bus with its clamps and the limit of its supply, the limits
+//! of the board, its lockout, and the twist and play between motor and load.
 
 use crate::axis::Figures;
 use crate::curved::{Curved, Shutdown, Stribeck, Swing, Warmth};
-use crate::set_up::{Acts, Board, Bus, Limit, Lockout, MOST_LIMITS, Sees, SetUp, SupplyLimit, Twist};
+use crate::set_up::{
+    Acts, Board, Bus, Clamp, Limit, Lockout, MOST_CLAMPS, MOST_LIMITS, Sees, SetUp, SupplyLimit, SupplyOff,
+    Twist,
+};
+use bench::file;
 use bench::model::{Axis, LimitInForce};
 use bench::part::{self, LimitStyle, SensePoint};
 use drive::assembly;
@@ -15,6 +19,8 @@ use worked::Worked;
 /// Damping ratio of motor and load against one another in the twist of a small gear (common practice, no source: a few
 /// hundredths where metal bears on metal, more in plastic).
 const DAMPING_RATIO: f64 = 0.05;
+/// Part of its threshold at which a clamp switches off whose sheet does not say (common practice, no source).
+const RELEASE: f64 = 0.98;
 
 /// Puts them around a set-up by the values that their figures are given, always in the same order. What is there follows
 /// from the nominal values, so that every build has it. A bus whose capacitance nobody states stays stiff.
@@ -108,10 +114,14 @@ fn twist(
 
 /// Limits whose acting is simulated.
 pub(crate) fn simulated(axis: &Axis) -> Vec<LimitInForce> {
+    let acts = |limit: &LimitInForce| acting(limit, &mut Worked::value).is_some();
+    of_own_channels(axis).filter(acts).take(MOST_LIMITS).collect()
+}
+
+/// Limits that stop a channel of the axis.
+fn of_own_channels(axis: &Axis) -> impl Iterator<Item = LimitInForce> {
     let own = |limit: &LimitInForce| axis.channels.iter().any(|used| limit.stops(used.channel.name()));
-    let limits = axis.limits().into_iter().filter(own);
-    let acts = |limit: &LimitInForce| acting(limit, &mut |figure| figure.value()).is_some();
-    limits.filter(acts).take(MOST_LIMITS).collect()
+    axis.limits().into_iter().filter(own)
 }
 
 /// Whether the acting of a limit is simulated.
@@ -133,7 +143,7 @@ fn acting(limit: &LimitInForce, value: &mut impl FnMut(&Worked) -> f64) -> Optio
         part::Acts::Chop => Acts::Chop(above_zero("off_time").map(|time| value(&time))),
         part::Acts::Latch => Acts::Latch,
         part::Acts::Retry => Acts::Retry(value(&above_zero("retry_after")?)),
-        part::Acts::Foldback => return None,
+        part::Acts::Foldback => Acts::FoldBack(value(&above_zero("foldback_to")?)),
     };
     let mut or_none = |key: &str| stated(key).map_or(0.0, |time| value(&time));
     let (timer, blanking) = (or_none("timer"), or_none("blanking"));
@@ -146,33 +156,75 @@ fn capacitors(bus: &assembly::Bus, value: &mut impl FnMut(&Worked) -> f64) -> Op
         return None;
     }
     let bleed = bus.inputs.iter().filter(|input| input.has("bleed_resistance"));
-    let supply = bus.supply.as_ref().map(|unit| &unit.part);
+    let mut clamps = [None; MOST_CLAMPS];
+    for (place, (_, clamp)) in clamps.iter_mut().zip(&bus.clamps) {
+        *place = clamping(clamp, value);
+    }
     Some(Bus {
         capacitance: value(&bus.capacitance),
         bleed: bleed.map(|input| 1.0 / value(&input.bleed_resistance())).sum(),
         quiescent: value(&bus.inputs.iter().map(|input| or_zero(input, "current", "A")).sum::<Worked>()),
         sinks: bus.takes_back(),
-        limit: supply.and_then(|part| supply_limit(part, value)),
+        limit: supply_limit(bus, value),
+        clamps,
     })
 }
 
-/// The limit of a supply whose current follows from its voltage alone.
-fn supply_limit(part: &part::Supply, value: &mut impl FnMut(&Worked) -> f64) -> Option<SupplyLimit> {
-    if !part.has("limit") {
+fn clamping(clamp: &file::Clamp, value: &mut impl FnMut(&Worked) -> f64) -> Option<Clamp> {
+    if !(clamp.threshold().value() > 0.0 && clamp.resistance().value() > 0.0) {
         return None;
     }
-    match part.limit_style().value? {
-        LimitStyle::ConstantCurrent => {
-            let current = value(&part.limit());
-            Some(SupplyLimit { current, short_current: current })
-        }
-        LimitStyle::Foldback if part.has("foldback_current") => Some(SupplyLimit {
-            current: value(&part.limit()),
-            short_current: value(&part.foldback_current()),
-        }),
-        // What they do with time is not simulated.
-        LimitStyle::Foldback | LimitStyle::Hiccup | LimitStyle::Latch | LimitStyle::None => None,
+    let threshold = value(&clamp.threshold());
+    let below = if clamp.has("release") { value(&clamp.release()) } else { RELEASE * threshold };
+    // It takes some voltage between on and off, whatever the tolerances leave.
+    let release = below.min(0.999 * threshold);
+    Some(Clamp { threshold, release, resistance: value(&clamp.resistance()) })
+}
+
+/// The limit of the supply, where its sheet says all of how it acts.
+fn supply_limit(bus: &assembly::Bus, value: &mut impl FnMut(&Worked) -> f64) -> Option<SupplyLimit> {
+    let part = bus.supply.as_ref().map(|unit| &unit.part).filter(|part| part.has("limit"))?;
+    let style = part.limit_style().value?;
+    let needs: &[&str] = match style {
+        LimitStyle::ConstantCurrent => &[],
+        LimitStyle::Foldback => &["foldback_current"],
+        LimitStyle::Latch => &["limit_timer"],
+        LimitStyle::Hiccup => &["limit_timer", "retry_after"],
+        LimitStyle::None => return None,
+    };
+    if !needs.iter().all(|key| part.has(key)) {
+        return None;
     }
+    let current = value(&part.limit());
+    let short_current = if style == LimitStyle::Foldback { value(&part.foldback_current()) } else { current };
+    let off = needs.contains(&"limit_timer").then(|| SupplyOff {
+        timer: value(&part.limit_timer()),
+        retry_after: if style == LimitStyle::Hiccup { value(&part.retry_after()) } else { f64::INFINITY },
+    });
+    Some(SupplyLimit { current, short_current, off })
+}
+
+/// What the bench has and the simulation does not, for want of data or of room.
+pub(crate) fn left_out(axis: &Axis, bus: Option<&assembly::Bus>) -> Vec<String> {
+    let unknown = of_own_channels(axis).filter(|limit| !is_simulated(axis, limit));
+    let mut left_out: Vec<String> = unknown.map(|limit| format!("limit `{}`", limit.limit.name())).collect();
+    let Some(bus) = bus else { return left_out };
+    if bus.clamps.len() > MOST_CLAMPS {
+        left_out.push(format!("clamps of the bus beyond the first {MOST_CLAMPS}"));
+    }
+    let stated = bus.supply.as_ref().filter(|unit| unit.part.has("limit"));
+    if let Some(supply) = stated.filter(|_| supply_limit(bus, &mut Worked::value).is_none()) {
+        let path = |key: &str| format!("`{}`", supply.part.path_of(key));
+        let wants = match supply.part.limit_style().value {
+            None => path("limit_style"),
+            Some(LimitStyle::Foldback) => path("foldback_current"),
+            Some(LimitStyle::Latch) => path("limit_timer"),
+            Some(LimitStyle::Hiccup) => format!("{} and {}", path("limit_timer"), path("retry_after")),
+            Some(LimitStyle::ConstantCurrent | LimitStyle::None) => return left_out,
+        };
+        left_out.push(format!("the current limit of supply `{}` (it needs {wants})", supply.name));
+    }
+    left_out
 }
 
 fn lockout(input: &part::SupplyInput, value: &mut impl FnMut(&Worked) -> f64) -> Option<Lockout> {

@@ -14,7 +14,7 @@ use crate::rise::Rise;
 use crate::sensing::Sensing;
 use crate::set_up::{SetUp, Unusable};
 use crate::simulation::{Ended, Simulation, Stage};
-use crate::surroundings::simulated;
+use crate::surroundings::{left_out, simulated};
 use bench::Bench;
 use bench::model::{Axis, LimitInForce};
 use drive::assembly::Bus;
@@ -63,6 +63,8 @@ pub struct Trial {
     pub(crate) trips: Option<LimitInForce>,
     /// Limits of the axis whose acting is simulated, by their numbers.
     pub(crate) limits: Vec<LimitInForce>,
+    /// What the bench has and the simulation does not.
+    pub(crate) left_out: Vec<String>,
     /// Largest current by closed form.
     pub(crate) peak_current: Worked,
     pub(crate) checks: Vec<Check>,
@@ -242,7 +244,7 @@ impl Trial {
         let stages =
             draft.legs.iter().flat_map(|leg| leg.stages(amount).map(|stage| (leg.words, stage))).collect();
         let Draft { legs, duty, peak_current, checks } = draft;
-        let limits = simulated(axis);
+        let (limits, left_out) = (simulated(axis), left_out(axis, planner.bus.as_ref()));
         let Planner { figures, bus, shaft, trips, .. } = planner;
         let (name, caption, of_file) = (request.name, request.caption, request.of_file);
         let (sensing, sampled) = (lines::sensing(bench, axis, &figures.dc), lines::sampled(bench));
@@ -264,6 +266,7 @@ impl Trial {
             bus,
             trips,
             limits,
+            left_out,
             peak_current,
             checks,
             way_out,

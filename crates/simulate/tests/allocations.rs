@@ -9,8 +9,8 @@ use drive::bridge::OffState;
 use logs::quadrature::Marks;
 use plain::PLAIN;
 use simulate::{
-    Acts, Board, Bus, Clock, Command, Delay, EncoderLine, Limit, Lockout, NoLog, Sampling, Sees, Sensing,
-    SetUp, Simulation, Stage, SupplyLimit, Twist,
+    Acts, Board, Bus, Clamp, Clock, Command, Delay, EncoderLine, Limit, Lockout, NoLog, Sampling, Sees,
+    Sensing, SetUp, Simulation, Stage, SupplyLimit, SupplyOff, Twist,
 };
 
 const TWO_STATES: SetUp = SetUp {
@@ -37,7 +37,12 @@ const BUS: Bus = Bus {
     bleed: 1e-3,
     quiescent: 0.03,
     sinks: false,
-    limit: Some(SupplyLimit { current: 3.0, short_current: 1.5 }),
+    limit: Some(SupplyLimit {
+        current: 3.0,
+        short_current: 1.5,
+        off: Some(SupplyOff { timer: 2e-3, retry_after: 5e-3 }),
+    }),
+    clamps: [Some(Clamp { threshold: 25.0, release: 24.5, resistance: 20.0 }), None],
 };
 
 const TWIST: Twist = Twist { stiffness: 8.0, backlash: 0.02, damping: 0.01 };

@@ -5,8 +5,8 @@ use bench::{Bench, Files, ReadError};
 use drive::assembly::DcAxis;
 use finding::Watch;
 use simulate::{
-    Averaged, Command, Curved, Depth, KeyFigure, NoSpread, Plan, Row, Samples, SetUp, Sink, SpeedLoop,
-    Spread, Trial, Wish, builds,
+    Averaged, Command, Depth, KeyFigure, NoSpread, Plan, Row, Samples, SetUp, Sink, SpeedLoop, Spread, Trial,
+    Wish, builds,
 };
 use std::convert::Infallible;
 use worked::{Number, Worked};
@@ -116,17 +116,13 @@ fn every_span_holds_its_nominal_figure(trial: &Trial, spread: &Spread) {
 #[test]
 fn every_span_and_every_band_holds_the_nominal_build() {
     for trial in trials() {
-        if trial.set_up.curved.swing.is_some() {
-            continue;
-        }
         let spread = spread(&trial, 8, 4, 1);
         every_span_holds_its_nominal_figure(&trial, &spread);
         let band: Vec<(Row, Row)> = spread.band().rows().collect();
         if !spread.averaged {
             continue;
         }
-        let mut nominal =
-            Averaged::new(SetUp { twist: None, curved: Curved::NONE, ..trial.set_up }).expect("averaged");
+        let mut nominal = Averaged::new(SetUp { twist: None, ..trial.set_up }).expect("averaged");
         let mut inside = Inside { band: &band, before: Row::default(), next: 0, met: 0 };
         for (_, stage) in &trial.stages {
             // The rows that the runs of the band have.
@@ -173,15 +169,23 @@ fn a_twist_is_in_the_builds_that_go_farthest_and_in_all_where_that_is_quick() {
     assert!(plain.of(KeyFigure::ShaftTorque).is_none());
 }
 
-/// An arm has no plain builds: its torque at one angle is none of its course.
 #[test]
-fn an_arm_is_played_with_everything_or_not_at_all() {
+fn an_arm_is_played_with_everything() {
     let trial = trial("lift-arm", "lift", Plan::SpinUp);
     assert!(trial.set_up.curved.swing.is_some());
     let whole = deep(&trial, 4, 2);
     assert_eq!(whole.depth, Depth::Whole);
     holds_the_trial_itself(&trial, &whole);
-    let few = Samples { whole_steps: 10_000, builds: 4, ..Samples::default() };
+}
+
+#[test]
+fn what_no_mean_follows_is_not_waited_for_without_end() {
+    let starter = builtin::starter("seed-tray-shuttle").expect("a starter");
+    let changes = vec![("off_state = \"brake\"", "off_state = \"coast\"")];
+    let bench = bench::load_from(&Changed { starter, changes }).value.expect("usable");
+    let axis = bench.axis("left").expect("the axis");
+    let trial = Trial::plan(&bench, axis, Plan::SpinUp, Wish::default()).expect("a trial");
+    let few = Samples { most_steps: 100_000, ..Samples::default() };
     let why = trial.spread(&few, Watch::none()).expect_err("too long");
     assert!(matches!(why, NoSpread::TooLong { steps } if steps > 1e5), "{why}");
 }

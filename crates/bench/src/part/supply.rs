@@ -46,6 +46,8 @@ tables! {
         quantity limit (q(D::CURRENT, "I_lim").about(15.0).span(1e-3, 1e5)) "current at which it limits";
         choice limit_style: LimitStyle "what it does beyond its limit";
         quantity foldback_current (q(D::CURRENT, "I_fb").about(20.0).span(0.0, 1e4)) "current into a short";
+        quantity limit_timer (q(D::TIME, "t_lim").about(20.0).span(0.0, 1e3)) "how long it stays at its limit before a style that switches off does so";
+        quantity retry_after (q(D::TIME, "t_retry").about(30.0).span(1e-6, 1e4)) "time until it tries again, where it does by itself";
         quantity peak_current (q(D::CURRENT, "I_s_pk").span(1e-3, 1e5)) "current that it gives for a moment";
         quantity peak_time (q(D::TIME, "t_pk").span(1e-6, 1e3)) "how long it gives the peak current";
         quantity sink_current (q(D::CURRENT, "I_sink").span(0.0, 1e4)) "current pushed back that it takes; zero for a supply that takes none";

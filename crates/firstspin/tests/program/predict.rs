@@ -4,7 +4,7 @@ use super::run::{Own, content, empty, program, run, run_in, skip, starters};
 use serde_json::json;
 use std::fs;
 
-const HEADINGS: &str = "time [s],duty,supply voltage [V],motor voltage [V],current [A],speed [rad/s],angle [rad],supply current [A],load speed [rad/s],load angle [rad],current sense [V],current code,voltage sense [V],voltage code,count,chopping,tripped,locked out";
+const HEADINGS: &str = "time [s],duty,supply voltage [V],motor voltage [V],current [A],speed [rad/s],angle [rad],supply current [A],load speed [rad/s],load angle [rad],current sense [V],current code,voltage sense [V],voltage code,count,chopping,tripped,locked out,clamping,supply off";
 const TRIALS: [&str; 6] = ["locked-rotor", "spin-up", "staircase", "coast-down", "reversal", "stop"];
 
 #[test]
@@ -100,7 +100,7 @@ fn the_log_is_whole_and_reads_as_numbers() {
     let rows: Vec<Vec<f64>> = lines.filter(|line| !line.is_empty()).map(numbers).collect();
     assert!(said.out.contains(&format!("{} rows are in coast.csv", rows.len())), "{}", said.out);
     assert!(rows.len() > 1000 && rows.len() < 2100, "{}", rows.len());
-    assert!(rows.iter().all(|row| row.len() == 18 && row[..10].iter().all(|cell| cell.is_finite())));
+    assert!(rows.iter().all(|row| row.len() == 20 && row[..10].iter().all(|cell| cell.is_finite())));
     assert!(rows.windows(2).all(|pair| pair[0][0] < pair[1][0]));
     // Speed is the slope of the angle, to the bend of one row while it breaks away: 1500 rad/s² over 0.5 ms.
     for pair in rows.windows(2) {
@@ -515,7 +515,7 @@ fn the_fields_of_the_json_stay() {
 /// farthest are played with everything, of a locked rotor all.
 #[test]
 fn builds_stand_beside_the_nominal_one() {
-    let said = run(["predict", "left-spin-up"]);
+    let said = run(["predict", "spin-up"]);
     said.done();
     for piece in [
         "from .. to",
@@ -530,7 +530,7 @@ fn builds_stand_beside_the_nominal_one() {
         asked.extend(more);
         run(asked).json()
     };
-    let told = json("left-spin-up", &[]);
+    let told = json("spin-up", &[]);
     let builds = &told["builds"];
     assert_eq!(
         (&builds["drawn"], &builds["seed"], &builds["why_not"]),
@@ -541,7 +541,7 @@ fn builds_stand_beside_the_nominal_one() {
     let figures = builds["figures"].as_array().expect("figures");
     let of = |name: &str| figures.iter().find(|figure| figure["key_figure"] == name).expect("it is there");
     for (name, unit) in
-        [("peak_current", "A"), ("speed", "rad/s"), ("rise_time", "s"), ("way", "rad"), ("taken", "J")]
+        [("peak_current", "A"), ("speed", "rad/s"), ("rise_time", "s"), ("way", "m"), ("shaft_torque", "N·m")]
     {
         let (figure, number) = (of(name), |key: &str| of(name)[key].as_f64().expect("a number"));
         assert_eq!(figure["unit"], json!(unit));
@@ -554,7 +554,7 @@ fn builds_stand_beside_the_nominal_one() {
     let other = json("locked-rotor", &["--seed", "2"]);
     assert_eq!(other["builds"]["seed"], json!(2));
     assert_eq!(json("locked-rotor", &["--builds", "5"])["builds"]["drawn"], json!(5));
-    let none = run(["predict", "left-spin-up", "--builds", "0"]);
+    let none = run(["predict", "locked-rotor", "--builds", "0"]);
     none.done();
     assert!(!none.out.contains("from .. to"), "{}", none.out);
     assert_eq!(json("locked-rotor", &["--builds", "0"])["builds"], json!(null));

@@ -6,6 +6,12 @@ use std::f64::consts::FRAC_PI_2;
 
 /// Time constants of one step: of a slope they leave 2e-9.
 const TIME_CONSTANTS: f64 = 20.0;
+/// The same of what grows: its digits are lost as fast.
+const TIME_CONSTANTS_UP: f64 = 2.0;
+/// Part of the products in a determinant below which it loses digits.
+const LEAST_DETERMINANT: f64 = 0.5;
+/// Part of the rate of the current by which both together fade at least.
+const LEAST_FADING: f64 = 0.1;
 
 /// Current and speed.
 pub(super) type State = [f64; 2];
@@ -24,8 +30,19 @@ pub(super) struct Integrals {
 #[derive(Clone, Copy, PartialEq, Debug)]
 pub(super) struct Flow {
     pub(super) field: Field<2>,
-    /// Where it comes to rest: of a field whose two states drive each other.
-    rest: Option<State>,
+    states: States,
+}
+
+/// What the two states have to do with each other.
+#[derive(Clone, Copy, PartialEq, Debug)]
+enum States {
+    /// They drive each other about a point of rest.
+    Together(State),
+    /// Each goes by itself.
+    Alone,
+    /// They drive each other without a point of rest worth its digits, or grow faster together than they fade: friction
+    /// that falls with speed can do that. Such are followed piece by piece.
+    InPieces,
 }
 
 impl Flow {
@@ -33,32 +50,48 @@ impl Flow {
         let [[a, b], [c, d]] = field.a;
         let determinant = a * d - b * c;
         let [p, q] = field.c;
-        let rest = (b * c != 0.0).then(|| [(b * q - d * p) / determinant, (c * p - a * q) / determinant]);
-        Self { field, rest }
+        let states = match b * c != 0.0 {
+            false => States::Alone,
+            true if determinant.abs() < LEAST_DETERMINANT * (a * d).abs().max((b * c).abs())
+                || a + d > LEAST_FADING * a =>
+            {
+                States::InPieces
+            }
+            true => States::Together([(b * q - d * p) / determinant, (c * p - a * q) / determinant]),
+        };
+        Self { field, states }
     }
 
-    /// Longest time in which no linear form of the state has more than one extremum, and after which its slope is still
-    /// more than rounding.
+    /// Longest time in which no linear form of the state has more than one extremum, after which its slope is still more
+    /// than rounding, and in which nothing grows beyond measure.
     pub(super) fn longest(&self) -> f64 {
-        if self.rest.is_none() {
-            return f64::INFINITY;
-        }
         let [[a, b], [c, d]] = self.field.a;
-        let (mean, square) = (0.5 * (a + d), 0.25 * (a - d) * (a - d) + b * c);
-        let root = square.abs().sqrt();
-        if square < 0.0 {
-            return (FRAC_PI_2 / root).min(TIME_CONSTANTS / -mean);
+        match self.states {
+            // Alone only friction that falls with speed grows.
+            States::Alone => TIME_CONSTANTS_UP / a.max(d).max(0.0),
+            States::InPieces => self.field.longest_piece(),
+            States::Together(_) => {
+                let (mean, square) = (0.5 * (a + d), 0.25 * (a - d) * (a - d) + b * c);
+                let root = square.abs().sqrt();
+                if square < 0.0 {
+                    return (FRAC_PI_2 / root).min(TIME_CONSTANTS / -mean);
+                }
+                let slow = (a * d - b * c) / (mean - root);
+                if slow > 0.0 { TIME_CONSTANTS_UP / slow } else { TIME_CONSTANTS / -slow }
+            }
         }
-        let slow = (a * d - b * c) / (mean - root);
-        TIME_CONSTANTS / -slow
+    }
+
+    fn is_one_piece(&self, time: f64) -> bool {
+        self.states == States::InPieces || self.field.pieces(time) <= 1.0
     }
 
     /// State after a time.
     pub(super) fn after(&self, z: State, time: f64) -> State {
-        if self.field.pieces(time) <= 1.0 {
+        if self.is_one_piece(time) {
             return self.field.after(&z, time);
         }
-        let Some(rest) = self.rest else {
+        let States::Together(rest) = self.states else {
             let alone = |k: usize| alone_after(self.field.a[k][k], self.field.c[k], z[k], time);
             return [alone(0), alone(1)];
         };
@@ -74,10 +107,10 @@ impl Flow {
     /// ```
     pub(super) fn integrals(&self, from: State, to: State, time: f64) -> Integrals {
         // Over a short time the differences lose digits.
-        if self.field.pieces(time) <= 1.0 {
+        if self.is_one_piece(time) {
             return in_one_piece(&self.field, from, time);
         }
-        if self.rest.is_none() {
+        if self.states == States::Alone {
             let alone = |k: usize| alone_integrals(self.field.a[k][k], self.field.c[k], from[k], to[k], time);
             let ((current, current_squared), (speed, speed_squared)) = (alone(0), alone(1));
             // Each goes by itself only while the other is zero.
@@ -167,11 +200,17 @@ mod tests {
             ([[-2000.0, 0.0], [0.0, 0.0]], [7_000.0, 0.0], [1.0, 0.0]),
             ([[0.0, 0.0], [0.0, -3.0]], [0.0, -90.0], [0.0, 500.0]),
             ([[0.0, 0.0], [0.0, 0.0]], [0.0, -90.0], [0.0, 500.0]),
+            // Friction that falls with speed: a speed that fades, one that grows, one without a point of rest.
+            ([[-2000.0, -30.0], [4000.0, 8.0]], [20_000.0, -900.0], [1.0, 40.0]),
+            ([[-2000.0, -30.0], [400.0, 8.0]], [20_000.0, -900.0], [1.0, 40.0]),
+            ([[-2000.0, -30.0], [400.0, 6.0]], [20_000.0, -900.0], [1.0, 40.0]),
+            ([[0.0, 0.0], [0.0, 3.0]], [0.0, -1600.0], [0.0, 500.0]),
         ];
         for (a, c, from) in fields {
             let field = Field::new(a, c, &[0.03, 0.003]);
-            for time in [1e-5, 3e-4, 0.02, 0.7] {
+            for time in [1e-5f64, 3e-4, 0.02, 0.7] {
                 let flow = Flow::new(field);
+                let time = time.min(flow.longest());
                 let to = flow.after(from, time);
                 let (due, sums) = in_pieces(field, from, time);
                 let [i, w] = [from[0].abs() + due[0].abs() + 10.0, from[1].abs() + due[1].abs()];

@@ -100,6 +100,16 @@ impl Mean {
         self.supplied.map(|duty| duty * current)
     }
 
+    /// Current out of the bus, with that of the board and what the ripple heats, A.
+    pub(super) fn drawn(&self, drive: &SetUp, side: i8) -> Plane {
+        let gain = match self.supplied {
+            Some(duty) => duty - f64::from(side) * self.dead,
+            None => -f64::from(side),
+        };
+        let ripple = drive.resistance * self.half_ripple * self.half_ripple / 3.0;
+        [gain, 0.0, self.idle + ripple / drive.supply_voltage]
+    }
+
     /// Half of the ripple about a mean current, A.
     pub(super) fn half_ripple_at(&self, current: f64) -> f64 {
         self.half_ripple * (1.0 - self.sag * current).max(0.0)

@@ -18,6 +18,8 @@ pub(super) struct Way {
     pub(super) shaft: i8,
     /// The load drives the motor.
     pub(super) load_drives: bool,
+    /// Band of speed of a friction that falls with it; 0 while the shaft rests.
+    pub(super) band: u8,
 }
 
 /// What ends a mode.
@@ -35,6 +37,10 @@ pub(super) enum Event {
     BreaksAway(i8),
     /// The torque at the output of the gear changes its sign.
     GearTurns,
+    /// The speed comes into this band.
+    Band(u8),
+    /// The bridge gives more into the bus than is drawn from it, and the supply takes nothing back.
+    Blocks,
 }
 
 /// A form that stays above zero while the mode lasts.
@@ -52,17 +58,28 @@ pub(super) struct Mode {
     turning: Option<Turning>,
     /// Magnetic torques between which the shaft rests.
     pub(super) holding: (f64, f64),
+    /// Dry and viscous friction at the motor shaft, those of the band.
+    friction: (f64, f64),
 }
 
 impl Mode {
     pub(super) fn new(drive: &SetUp, mean: &Mean, way: Way) -> Self {
+        let banded;
+        let drive = match drive.curved.stribeck {
+            Some(_) => {
+                banded = drive.in_band(way.band);
+                &banded
+            }
+            None => drive,
+        };
         let turning = (way.shaft != 0).then(|| turning(drive, way.shaft, way.load_drives));
         let electrical = mean.current_slope(drive, way.current);
         let mechanical = turning.map_or([0.0; 3], |turning| turning.acceleration);
         let a = [[electrical[0], electrical[1]], [mechanical[0], mechanical[1]]];
         let weights = [drive.inductance.sqrt(), drive.inertia.sqrt()];
         let flow = Flow::new(Field::new(a, [electrical[2], mechanical[2]], &weights));
-        Self { flow, way, turning, holding: holding_band(drive) }
+        let friction = (drive.friction, drive.viscous_friction);
+        Self { flow, way, turning, holding: holding_band(drive), friction }
     }
 
     /// The first event on the way from a state over a time in which no form has more than one extremum.
@@ -86,7 +103,7 @@ impl Mode {
             .then(|| bracketed(|at| slope(self.flow.after(from, at)), 0.0, time, 0.0).x)
     }
 
-    fn watches(&self, drive: &SetUp, mean: &Mean, from: State) -> [Option<Watch>; 5] {
+    fn watches(&self, drive: &SetUp, mean: &Mean, from: State) -> [Option<Watch>; 8] {
         let k = drive.constant;
         let full_current = drive.supply_voltage / drive.resistance;
         let full_speed = drive.supply_voltage / k;
@@ -127,9 +144,25 @@ impl Mode {
             ],
             None => [None; 2],
         };
+        let bands = match drive.curved.stribeck.filter(|_| self.turning.is_some()) {
+            Some(stribeck) => {
+                let (low, high) = stribeck.band(self.way.band);
+                let (down, up) = (self.way.band.wrapping_sub(1), self.way.band + 1);
+                [
+                    watch([0.0, sense, -low], full_speed, Event::Band(down)).filter(|_| self.way.band > 0),
+                    watch([0.0, -sense, high], full_speed, Event::Band(up)).filter(|_| high.is_finite()),
+                ]
+            }
+            None => [None; 2],
+        };
         let [a, b, c] = electrical;
         let [d, e] = mechanical;
-        [a, b, c, d, e]
+        let [f, g] = bands;
+        let blocks = drive
+            .bus
+            .filter(|bus| !bus.sinks)
+            .and_then(|_| watch(mean.drawn(drive, self.way.current), full_current, Event::Blocks));
+        [a, b, c, d, e, f, g, blocks]
     }
 
     /// When a watched form falls below zero, if it does by more than its tolerance.
@@ -168,7 +201,8 @@ impl Mode {
         let n = drive.ratio;
         let speed = sense * over.speed;
         let (voltage, charge) = mean.account(drive, self.way.current, over, time, energy);
-        energy.friction += drive.friction * speed + drive.viscous_friction * over.speed_squared;
+        let (dry, viscous) = self.friction;
+        energy.friction += dry * speed + viscous * over.speed_squared;
         energy.load_friction +=
             drive.load_friction * speed / n + drive.load_viscous * over.speed_squared / (n * n);
         energy.lifted += drive.load_torque * over.speed / n;

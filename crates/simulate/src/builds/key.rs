@@ -35,11 +35,13 @@ pub enum KeyFigure {
     Returned,
     /// What the heat of winding and brushes warms the winding by, none leaving it, K.
     WindingRise,
+    /// Highest temperature of a winding that warms, K.
+    HottestWinding,
 }
 
 impl KeyFigure {
     /// Those of an axis with a DC motor under duties.
-    pub(crate) const OF_DUTIES: [Self; 16] = [
+    pub(crate) const OF_DUTIES: [Self; 17] = [
         Self::PeakCurrent,
         Self::Ripple,
         Self::LastCurrent,
@@ -56,6 +58,7 @@ impl KeyFigure {
         Self::Taken,
         Self::Returned,
         Self::WindingRise,
+        Self::HottestWinding,
     ];
 
     /// Its name for programs.
@@ -77,6 +80,7 @@ impl KeyFigure {
             Self::Taken => "taken",
             Self::Returned => "returned",
             Self::WindingRise => "winding_rise",
+            Self::HottestWinding => "hottest_winding",
         }
     }
 
@@ -90,7 +94,7 @@ impl KeyFigure {
             Self::ShaftTorque => "N·m",
             Self::RampBus => "V",
             Self::RampReturned | Self::Taken | Self::Returned => "J",
-            Self::WindingRise => "K",
+            Self::WindingRise | Self::HottestWinding => "K",
         }
     }
 }

@@ -59,11 +59,8 @@ pub(crate) enum Found {
         /// Builds that were played without.
         plain: u64,
     },
-    Plain {
-        sampled: Sampled,
-        /// So many would have to be played with everything.
-        runs: usize,
-    },
+    /// They would be too many.
+    Plain(Sampled),
 }
 
 /// Plays a build.
@@ -146,7 +143,7 @@ impl<S: Sync> Builds<'_, S> {
         let others = self.others(&survey, asked.samples);
         let runs = 1 + unseen.len() + survey.directed + others.len();
         if runs as f64 > most_runs {
-            return Some(Found::Plain { sampled: survey.sum.sampled(&survey.at_nominal), runs });
+            return Some(Found::Plain(survey.sum.sampled(&survey.at_nominal)));
         }
         let mut sum = Sum::new(asked);
         let at_nominal = self.run(&mut sum, 0, &nominal, whole)?;

@@ -25,13 +25,13 @@ pub struct Spread {
 pub enum Depth {
     /// With everything that it holds.
     Whole,
-    /// So many without what no mean follows; those of them that went farthest, with everything. Spans and bands are those
-    /// of the latter.
+    /// So many without twist, which no mean follows; those of them that went farthest, with it. Spans and bands are those of
+    /// the latter.
     Farthest {
         /// Builds that were played without.
         plain: u64,
     },
-    /// Without what no mean follows.
+    /// Without twist.
     Plain,
 }
 

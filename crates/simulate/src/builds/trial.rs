@@ -7,7 +7,6 @@ use super::spread::{Depth, NoSpread, Spread};
 use super::{Builds, Reader};
 use crate::averaged::Averaged;
 use crate::course::{Leg, joined};
-use crate::curved::Curved;
 use crate::prepared::set_up_by;
 use crate::record::{Kept, Part, Row, Sink, Watched};
 use crate::rise::Rise;
@@ -27,8 +26,8 @@ const ROWS: u64 = 500;
 
 impl Trial {
     /// Plays it with corners and seeded builds of its axis, each over the same time, by means where these follow
-    /// everything. Where the switched simulation would take too long for that, builds are played without what bends and
-    /// twists, and those that go farthest with it ([`Depth`]).
+    /// everything. Where the switched simulation would take too long for that, builds are played without twist, and those that go
+    /// farthest with it ([`Depth`]).
     ///
     /// # Errors
     /// Where that would take too long, cannot be done, or was stopped.
@@ -75,12 +74,7 @@ impl Trial {
             let most_runs = samples.whole_steps as f64 / self.steps();
             let players = (&player(averaged, true, f64::INFINITY), &player(false, false, most_runs));
             match builds.farthest(&asked, most_runs, plain, players) {
-                // The torque of an arm at one angle is none of its course.
-                Some(Found::Plain { runs, .. }) if self.set_up.curved.swing.is_some() => {
-                    watch.go_on(1.0).map_err(|_| NoSpread::Stopped)?;
-                    return Err(NoSpread::TooLong { steps: runs as f64 * self.steps() });
-                }
-                Some(Found::Plain { sampled, .. }) => Some((sampled, averaged, Depth::Plain)),
+                Some(Found::Plain(sampled)) => Some((sampled, averaged, Depth::Plain)),
                 Some(Found::Farthest { sampled, plain }) => Some((sampled, false, Depth::Farthest { plain })),
                 None => None,
             }
@@ -140,9 +134,9 @@ impl Trial {
     }
 }
 
-/// Motor and load turning as one, with nothing that bends.
+/// Motor and load turning as one.
 fn plain(build: &SetUp) -> SetUp {
-    SetUp { twist: None, curved: Curved::NONE, ..*build }
+    SetUp { twist: None, ..*build }
 }
 
 /// Plays builds of a trial.
@@ -150,7 +144,7 @@ struct Player<'t> {
     trial: &'t Trial,
     /// By means, where nothing acts that no mean follows.
     averaged: bool,
-    /// Motor and load turning as one, with nothing that bends.
+    /// Motor and load turning as one.
     plain: bool,
     begun: AtomicU64,
     /// Runs there will be about; infinite where others count.

@@ -18,8 +18,16 @@ impl<const N: usize> Now<N> {
         if N > BUS {
             z[BUS] = drive.supply_voltage;
         }
-        let mut way =
-            Way { current: 0, shaft: 0, load_drives: false, feed: Feed::Open, contact: 0, load: 0, band: 0 };
+        let mut way = Way {
+            current: 0,
+            shaft: 0,
+            load_drives: false,
+            feed: Feed::Open,
+            clamps: 0,
+            contact: 0,
+            load: 0,
+            band: 0,
+        };
         if let Some(bus) = drive.bus {
             // What the board draws all the time flows already.
             let conductance = 1.0 / drive.supply_resistance;
@@ -185,7 +193,28 @@ impl<const N: usize> Now<N> {
             Acted::Tripped(number) => {
                 self.kept.tripped = self.kept.tripped.or(Some((time, number)));
             }
+            Acted::FoldedBack => {
+                self.kept.folds += 1;
+                self.since_row.chopping = true;
+            }
             Acted::LockedOut => self.kept.lockouts += 1,
+        }
+    }
+
+    /// What the supply does by itself at a time.
+    pub(super) fn supply_acts(&mut self, drive: &SetUp, time: f64) {
+        if let Some(feed) = self.guard.supply_due(drive, self.way.feed, time) {
+            self.kept.supply_offs += u64::from(matches!(feed, Feed::Off | Feed::OffEmpty));
+            self.feed(drive, feed, time);
+        }
+    }
+
+    fn feed(&mut self, drive: &SetUp, feed: Feed, time: f64) {
+        self.guard.supply_is(drive, feed, time);
+        self.since_row.at_limit |= feed == Feed::AtLimit;
+        self.way.feed = feed;
+        if feed.is_empty() {
+            self.z[BUS] = 0.0;
         }
     }
 
@@ -210,12 +239,10 @@ impl<const N: usize> Now<N> {
             }
             Event::BreaksAway(sense) => self.turn(drive, sense, time),
             Event::GearTurns => self.way.load_drives = !self.way.load_drives,
-            Event::Feeds(feed) => {
-                self.since_row.at_limit |= feed == Feed::AtLimit;
-                self.way.feed = feed;
-                if feed == Feed::Empty {
-                    self.z[BUS] = 0.0;
-                }
+            Event::Feeds(feed) => self.feed(drive, feed, time),
+            Event::Clamps(number) => {
+                self.way.clamps ^= 1 << number;
+                self.since_row.clamping = true;
             }
             Event::LoadStops => {
                 self.z[LOAD_SPEED] = 0.0;

@@ -172,7 +172,7 @@ pub(super) struct Quiet<const N: usize> {
     fits: bool,
 }
 
-const MOST_ASKED: usize = 12;
+const MOST_ASKED: usize = 14;
 
 /// A form that stays above its margin.
 #[derive(Clone, Copy, Debug)]

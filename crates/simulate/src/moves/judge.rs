@@ -12,14 +12,13 @@ use super::looped::{Loop, voltage_factor};
 use super::path::Path;
 use super::plan::{Asked, Demand, as_way};
 use crate::bounds::Bounds;
-use crate::judge::Check;
+use crate::judge::{Check, holds};
 use crate::prepared::Prepared;
 use crate::surroundings::is_simulated;
 use crate::trial::Shaft;
 use bench::Bench;
 use bench::file::Way;
 use bench::model::Axis;
-use bench::part::Acts;
 use drive::assembly::encoder::{Travel, travel};
 use drive::assembly::limits::{seen, sees_winding};
 use drive::assembly::wanted::nominal_of;
@@ -186,8 +185,8 @@ impl Wanted<'_> {
                 seen(&limit, dc, duty.clone(), peak.clone())
             };
             let name = limit.limit.name();
-            // A chopper holds the current, and the loop follows as well as that lets it.
-            if is_simulated(self.axis, &limit) && limit.limit.acts().is(Acts::Chop) {
+            // The current is held, and the loop follows as well as that lets it.
+            if is_simulated(self.axis, &limit) && holds(&limit) {
                 continue;
             }
             let what = match is_simulated(self.axis, &limit) {

@@ -11,10 +11,11 @@ use crate::nominal::Nominal;
 use crate::prepared::{self, Prepared};
 use crate::sensing::Sensing;
 use crate::set_up::SetUp;
+use crate::surroundings::simulated;
 use crate::trial::{CannotPlan, Shaft};
 use bench::Bench;
 use bench::file;
-use bench::model::{Axis, Drive};
+use bench::model::{Axis, Drive, LimitInForce};
 use drive::assembly::limits::winding_limits;
 use drive::assembly::{Bus, DcAxis};
 use drive::load::Load;
@@ -55,6 +56,8 @@ pub struct Move {
     pub(super) sampled: When,
     pub(crate) figures: Figures,
     pub(super) bus: Option<Bus>,
+    /// Limits of the axis whose acting is simulated, by their numbers.
+    pub(super) limits: Vec<LimitInForce>,
     /// Highest speed of the path, and the current that it takes.
     pub(super) demand: Demand,
     /// Current that the clamp keeps, and whence.
@@ -209,6 +212,7 @@ fn planned(bench: &Bench, axis: &Axis, asked: Asked) -> Result<Move, CannotPlan>
         loops,
         path,
         sampled: lines::sampled(bench),
+        limits: simulated(axis),
         figures,
         bus,
         demand,

@@ -2,6 +2,8 @@
 
 use super::follow::{Outcome, Runaway};
 use super::plan::{Move, as_way, current};
+use crate::acted::acted;
+use crate::contents::followed;
 use crate::keys::Key;
 use crate::page::{self, Played};
 use crate::record::Kept;
@@ -274,19 +276,9 @@ impl Move {
                 self.limit.text()
             ));
         }
-        let chops: u64 = outcome.legs.iter().map(|kept| kept.chops).sum();
-        if chops > 0 {
-            remarks.push(format!("A chopper holds the current {chops} times."));
-        }
-        if let Some((time, _)) = outcome.legs.iter().find_map(|kept| kept.tripped) {
-            let time = self.time("trip_time", "time", time).text();
-            remarks.push(format!("A limit trips after {time}: all switches open."));
-        }
-        if outcome.legs.iter().any(|kept| kept.lockouts > 0) {
-            remarks
-                .push("The bus leaves the voltages at which the board works: its lockout acts.".to_owned());
-        }
+        remarks.extend(acted(&outcome.legs, &self.limits));
         remarks.push(CEILING.to_owned());
+        remarks.extend(followed(&self.set_up.curved, &outcome.legs));
         remarks
     }
 

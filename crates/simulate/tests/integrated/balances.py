@@ -46,6 +46,8 @@ def bus_voltage(p, y, k=0):
 def feed(p, v):
     """Current of the supply into a bus with capacitors."""
     bus, open_voltage = p["bus"], p["supply_voltage"]
+    if p["supply_off"]:
+        return 0.0
     current = (open_voltage - v) / p["supply_resistance"]
     if bus["limit"]:
         current = min(current, most(p, v))
@@ -54,7 +56,8 @@ def feed(p, v):
 
 def surplus(p, y, k):
     """What the supply gives beyond what is drawn."""
-    return feed(p, y[V]) - p["bus"]["bleed"] * y[V] - p["bus"]["quiescent"] - k * y[I]
+    clamped = sum(y[V] / clamp["resistance"] for clamp in p["clamped"])
+    return feed(p, y[V]) - p["bus"]["bleed"] * y[V] - p["bus"]["quiescent"] - clamped - k * y[I]
 
 
 def most(p, v):

@@ -1,6 +1,34 @@
-"""The board that does something by itself."""
+"""Board and supply that do something by themselves."""
 
-from balances import FOREVER, I
+from balances import FOREVER, I, most
+
+
+class Supply:
+    """A supply that switches off where it stays at its limit, and tries again."""
+
+    def __init__(self, p):
+        self.p, self.since, self.off_until, self.offs = p, None, -FOREVER, 0
+        self.off = p["bus"]["limit"]["off"] if p["bus"] and p["bus"]["limit"] else None
+        p["supply_off"] = False
+
+    def look(self, v, t):
+        p = self.p
+        if not self.off or p["supply_off"] and t < self.off_until:
+            return
+        p["supply_off"] = False
+        at_limit = p["supply_voltage"] - v - p["supply_resistance"] * most(p, v) >= -1e-12
+        self.since = (t if self.since is None else self.since) if at_limit else None
+        if at_limit and t >= self.since + self.off["timer"]:
+            retry = self.off["retry_after"]
+            self.since, self.off_until = None, FOREVER if retry is None else t + retry
+            self.offs += 1
+            p["supply_off"] = True
+
+    def next(self, t):
+        times = [self.off_until] if self.off and self.p["supply_off"] else []
+        if self.since is not None:
+            times.append(self.since + self.off["timer"])
+        return min((time for time in times if time > t), default=FOREVER)
 
 
 class Board:
@@ -11,8 +39,17 @@ class Board:
         self.above = [None] * len(p["limits"])  # since when a limit sees more than its threshold
         self.chopped_until = self.stopped_until = self.switched_on = -FOREVER
         self.is_low = self.is_over = False
-        self.chops, self.trip, self.lockouts = 0, None, 0
+        self.chops, self.trip, self.lockouts, self.folds = 0, None, 0, 0
+        # Limits that have folded back: what was drawn beyond what they allow, and whether they acted in this period.
+        self.owed, self.acted = [None] * len(p["limits"]), [False] * len(p["limits"])
         self.now = ("open", 1)
+
+    def threshold(self, j):
+        limit = self.p["limits"][j]
+        return limit["threshold"] if self.owed[j] is None else limit["time"]
+
+    def timer(self, j):
+        return self.p["limits"][j]["timer"] if self.owed[j] is None else 0.0
 
     def is_blind(self, limit, t):
         return t < self.switched_on + limit["blanking"]
@@ -27,7 +64,7 @@ class Board:
         """After the gate changed, or a blanking ended: what a limit sees may have jumped."""
         for j, limit in enumerate(self.p["limits"]):
             if limit["sees"] != "supply":
-                is_above = self.seen(limit, y, k, t) > limit["threshold"]
+                is_above = self.seen(limit, y, k, t) > self.threshold(j)
                 self.above[j] = (t if self.above[j] is None else self.above[j]) if is_above else None
 
     def act(self, t, period_end):
@@ -36,14 +73,26 @@ class Board:
         for j, limit in enumerate(self.p["limits"]):
             since, does = self.above[j], limit["acts"]
             stopped = t < self.stopped_until
-            holds = (stopped or self.is_low or self.is_over or t < self.chopped_until) if does == "chop" else stopped
-            if since is None or t < since + limit["timer"] or (holds and limit["timer"] == 0):
+            if does in ("chop", "fold"):
+                holds = stopped or self.is_low or self.is_over or t < self.chopped_until
+            else:
+                holds = stopped
+            if since is None or t < since + self.timer(j) or (holds and self.timer(j) == 0):
+                continue
+            if does == "fold" and t >= period_end:  # the next period asks for it again
                 continue
             acted = True
             self.above[j] = t  # its timer begins anew
             if does == "chop":
                 self.chopped_until = period_end if limit["time"] is None else t + limit["time"]
                 self.chops += 1
+            elif does == "fold":
+                self.chopped_until, self.acted[j] = period_end, True
+                if self.owed[j] is None:
+                    self.owed[j] = 0.0
+                    self.folds += 1
+                else:
+                    self.chops += 1
             else:
                 self.stopped_until = FOREVER if does == "latch" else t + limit["time"]
                 self.trip = self.trip or [t, j]
@@ -62,10 +111,10 @@ class Board:
 
     def next(self, t):
         times = [self.chopped_until, self.stopped_until]
-        for limit, since in zip(self.p["limits"], self.above):
+        for j, (limit, since) in enumerate(zip(self.p["limits"], self.above)):
             times.append(self.switched_on + limit["blanking"])
             if since is not None:
-                times.append(since + limit["timer"])
+                times.append(since + self.timer(j))
         return min((time for time in times if time > t), default=FOREVER)
 
     def period(self, drawn, v, t):
@@ -73,6 +122,13 @@ class Board:
         if self.is_over and v < self.p["lockout"]["over"]:
             self.is_over = False
         for j, limit in enumerate(self.p["limits"]):
+            is_above = drawn > limit["threshold"]
+            if self.owed[j] is not None:
+                of_supply = limit["sees"] == "supply"
+                self.owed[j] = max(self.owed[j] + drawn - limit["time"], 0.0) if of_supply else 0.0
+                is_above = self.owed[j] > 0
+                if not is_above and not self.acted[j]:
+                    self.owed[j] = None
+                self.acted[j] = False
             if limit["sees"] == "supply":
-                is_above = drawn > limit["threshold"]
                 self.above[j] = (t if self.above[j] is None else self.above[j]) if is_above else None

@@ -12,9 +12,18 @@ def limit(threshold, sees, acts, time=None, timer=0.0, blanking=0.0):
     return dict(threshold=threshold, sees=sees, timer=timer, blanking=blanking, acts=acts, time=time)
 
 
-def bus(capacitance, bleed=0.0, quiescent=0.0, sinks=False, most=None):
-    limited = most and dict(current=most[0], short_current=most[1])
-    return dict(capacitance=capacitance, bleed=bleed, quiescent=quiescent, sinks=sinks, limit=limited)
+def bus(capacitance, bleed=0.0, quiescent=0.0, sinks=False, most=None, off=None, clamps=()):
+    limited = most and dict(current=most[0], short_current=most[1], off=off)
+    return dict(capacitance=capacitance, bleed=bleed, quiescent=quiescent, sinks=sinks, limit=limited,
+                clamps=list(clamps))
+
+
+def off(timer, retry_after=None):
+    return dict(timer=timer, retry_after=retry_after)
+
+
+def clamp(threshold, release, resistance):
+    return dict(threshold=threshold, release=release, resistance=resistance)
 
 
 def lockout(off, on, over=None):
@@ -80,6 +89,17 @@ CASES = [
      friction=2e-3), [(None, 60), (0.4, 80), (None, 100)], 10),
     ("chopper that falls faster than it rises, in coast", dict(off_state="coast", bus=bus(100e-6, quiescent=0.05),
      limits=[limit(3.0, "motor", "chop", 30e-6, blanking=4e-6)]), [(0.9, 60)], 5),
+    ("clamps that take what braking gives back", dict(bus=bus(100e-6, quiescent=0.02, clamps=[
+        clamp(26.0, 25.0, 60.0), clamp(27.0, 26.3, 15.0)]), load_inertia=2e-3, load_friction=0.0),
+     [(0.9, 150), (0.2, 80), (-0.5, 60)], 5),
+    ("supply that switches off and tries again", dict(bus=bus(150e-6, quiescent=0.1, most=(1.5, 1.5),
+     off=off(3e-3, 9e-3)), supply_resistance=0.3, load_inertia=3e-3), [(0.8, 160), (-0.4, 60)], 5),
+    ("supply that stays off until the bus is empty", dict(bus=bus(60e-6, quiescent=0.2, bleed=2e-3,
+     most=(2.0, 1.0), off=off(2e-3)), supply_resistance=0.3, load_inertia=3e-3), [(0.7, 120), (-0.7, 60)], 5),
+    ("limit in the motor lead that folds back", dict(load_inertia=4e-3, limits=[
+        limit(4.0, "motor", "fold", 1.5, timer=1.5e-3)]), [(0.7, 140), (0.2, 60), (-0.6, 60)], 5),
+    ("limit in the supply that folds back", dict(load_inertia=2e-3, limits=[
+        limit(1.2, "supply", "fold", 0.5, timer=2.1e-3)]), [(0.6, 150), (0.1, 40), (0.6, 40)], 5),
     ("all at once", dict(twist=twist(8.0, 0.01, 0.01), bus=bus(100e-6, bleed=1e-3, quiescent=0.05, most=(2.5, 1.5)),
      dead_time=2e-6, lockout=lockout(12.0, 20.0, 27.0), load_torque=0.1, load_inertia=3e-4, limits=[
         limit(3.0, "motor", "chop", 30e-6, blanking=4e-6), limit(1.5, "supply", "retry", 4e-3, timer=2e-3)]),

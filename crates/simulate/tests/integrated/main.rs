@@ -13,8 +13,8 @@ use drive::bridge::OffState;
 use rows::Rows;
 use serde_json::Value;
 use simulate::{
-    Acts, Board, Bus, Command, Curved, Energy, Limit, Lockout, Row, Sees, SetUp, Simulation, Stage,
-    SupplyLimit, Twist, total,
+    Acts, Board, Bus, Clamp, Command, Curved, Energy, Limit, Lockout, Row, Sees, SetUp, Simulation, Stage,
+    SupplyLimit, SupplyOff, Twist, total,
 };
 
 /// Part of full scale by which the two may differ.
@@ -50,12 +50,14 @@ fn limit(value: &Value) -> Limit {
             "chop" => Acts::Chop(time),
             "latch" => Acts::Latch,
             "retry" => Acts::Retry(time.expect("a time")),
+            "fold" => Acts::FoldBack(time.expect("a current")),
             other => panic!("{other}"),
         },
     }
 }
 
 fn bus(value: &Value) -> Bus {
+    let mut clamps = value["clamps"].as_array().expect("clamps").iter().map(clamp);
     Bus {
         capacitance: number(value, "capacitance"),
         bleed: number(value, "bleed"),
@@ -64,7 +66,20 @@ fn bus(value: &Value) -> Bus {
         limit: part(value, "limit", |limit| SupplyLimit {
             current: number(limit, "current"),
             short_current: number(limit, "short_current"),
+            off: part(limit, "off", |off| SupplyOff {
+                timer: number(off, "timer"),
+                retry_after: off["retry_after"].as_f64().unwrap_or(f64::INFINITY),
+            }),
         }),
+        clamps: std::array::from_fn(|_| clamps.next()),
+    }
+}
+
+fn clamp(value: &Value) -> Clamp {
+    Clamp {
+        threshold: number(value, "threshold"),
+        release: number(value, "release"),
+        resistance: number(value, "resistance"),
     }
 }
 
@@ -136,7 +151,11 @@ fn happens(name: &str, case: &Value, gaps: u64, lowest: f64) {
     let tripped = !case["trip"].is_null();
     assert!(!is_there("gaps in") || gaps > 100, "{name}: {gaps} gaps");
     assert!(!is_there("chopper") || chops > 50, "{name}: {chops} chops");
-    assert!(!(is_there("latch") || is_there("retry") || is_there("limit")) || tripped, "{name}");
+    assert!(!(is_there("latch") || is_there("retry") || is_there("limit on")) || tripped, "{name}");
+    let count = |key: &str| case[key].as_u64().expect("a count");
+    assert!(!is_there("folds back") || is_there("supply that") || count("folds") > 0, "{name}");
+    assert!(!is_there("again") || is_there("retry") || count("supply_offs") > 2, "{name}");
+    assert!(!is_there("stays off") || count("supply_offs") == 1, "{name}");
     assert!(!is_there("empty") || lowest.abs() < 1e-9, "{name}: {lowest} V");
     assert!(!is_there("lockout") || lockouts > 3, "{name}: {lockouts} lockouts");
     assert!(!is_there("stop above") || lockouts > 1, "{name}: {lockouts} stops");
@@ -146,7 +165,7 @@ fn happens(name: &str, case: &Value, gaps: u64, lowest: f64) {
 fn courses_are_those_of_a_general_integrator() {
     let cases: Value = serde_json::from_str(include_str!("integrated.json")).expect("JSON");
     let cases = cases.as_array().expect("cases");
-    assert!(cases.len() >= 28);
+    assert!(cases.len() >= 33);
     let mut off = Vec::new();
     for case in cases {
         let (name, drive) = (word(case, "name"), set_up(&case["set_up"]));
@@ -193,6 +212,8 @@ fn courses_are_those_of_a_general_integrator() {
         }
         let chops: u64 = kept.iter().map(|kept| kept.chops).sum();
         let lockouts: u64 = kept.iter().map(|kept| kept.lockouts).sum();
+        let folds: u64 = kept.iter().map(|kept| kept.folds).sum();
+        let supply_offs: u64 = kept.iter().map(|kept| kept.supply_offs).sum();
         let gaps: u64 = kept.iter().map(|kept| kept.gaps).sum();
         let trip = kept.iter().find_map(|kept| kept.tripped);
         println!(
@@ -204,10 +225,15 @@ fn courses_are_those_of_a_general_integrator() {
             (Some((at, number)), Some((due, due_number))) => (at - due).abs() < 1e-9 && number == due_number,
             (is, due) => is.is_none() && due.is_none(),
         };
-        let counts_agree = case["chops"] == chops && case["lockouts"] == lockouts && trips_agree;
+        let counts_agree = trips_agree
+            && case["chops"] == chops
+            && case["lockouts"] == lockouts
+            && case["folds"] == folds
+            && case["supply_offs"] == supply_offs;
         if !worst.iter().chain([&worst_sum]).all(|off| *off < AGREES) || !counts_agree {
             off.push(format!(
-                "{name}: {worst:?} {worst_sum:e}, {chops} chops, {trip:?}, {lockouts} lockouts"
+                "{name}: {worst:?} {worst_sum:e}, {chops} chops, {trip:?}, {lockouts} lockouts, {folds} folds, \
+                 {supply_offs} times off"
             ));
         }
         let lowest = kept.iter().map(|kept| kept.bus.0).fold(f64::INFINITY, f64::min);

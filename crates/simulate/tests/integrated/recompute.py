@@ -21,7 +21,7 @@ from balances import (
     A, AL, CHARGE, DRAWN, GEAR, I, V, W, WL, bus_voltage, held, loop, most, pressed, rigid, slopes, surplus,
     twist_energy, twist_torque,
 )
-from board import Board
+from board import Board, Supply
 from cases import BASE, CASES
 
 NUDGE = 1e-10  # s, off an event that was just met, or it would be met again
@@ -37,7 +37,8 @@ def integrate(p, y, span, k, drop, way, events=(), **options):
 
 class Run:
     def __init__(self, p):
-        self.p, self.board = p, Board(p)
+        self.p, self.board, self.supply = p, Board(p), Supply(p)
+        p["clamped"] = []
         self.y = np.zeros(11)
         self.way = (0, 0, 0, False)
         p["lead"], p["flank"] = 0.0, {1: "out", -1: "out"}
@@ -112,9 +113,9 @@ class Run:
         elif turns:
             kinks.append(lambda y: rigid(p, y[I], y[W], turns)[1])
         if p["bus"]:
-            if not p["bus"]["sinks"]:
+            if not p["bus"]["sinks"] and not p["supply_off"]:
                 kinks.append(lambda y: p["supply_voltage"] - y[V])
-            if p["bus"]["limit"]:
+            if p["bus"]["limit"] and not p["supply_off"]:
                 kinks.append(lambda y: p["supply_voltage"] - y[V] - p["supply_resistance"] * most(p, y[V]))
         for kink in kinks:
             side = 1 if kink(self.y) >= 0 else -1
@@ -127,7 +128,13 @@ class Run:
             if limit["sees"] != "supply" and flows and not board.is_blind(limit, t):
                 side = -1 if board.above[j] is None else 1
                 c = flows if limit["sees"] == "motor" else k
-                found.append((j, lambda y, c=c, side=side, limit=limit: side * (c * y[I] - limit["threshold"])))
+                level = board.threshold(j)
+                found.append((j, lambda y, c=c, side=side, level=level: side * (c * y[I] - level)))
+        for clamp in p["bus"]["clamps"] if p["bus"] else []:
+            if clamp in p["clamped"]:
+                found.append((("clamp", clamp), lambda y, clamp=clamp: y[V] - clamp["release"]))
+            else:
+                found.append((("clamp", clamp), lambda y, clamp=clamp: clamp["threshold"] - y[V]))
         if p["bus"] and p["lockout"]:
             off, on, over = (p["lockout"][key] for key in ("off", "on", "over"))
             found.append(("low", (lambda y: on - y[V]) if board.is_low else (lambda y: y[V] - off)))
@@ -163,6 +170,11 @@ class Run:
             load_turns = -load_turns if push > p["load_friction"] else 0
         elif what == "load rests":
             load_turns = 1 if twist_torque(p, y) > p["load_torque"] else -1
+        elif isinstance(what, tuple) and what[0] == "clamp":
+            if what[1] in p["clamped"]:
+                p["clamped"].remove(what[1])
+            else:
+                p["clamped"].append(what[1])
         elif isinstance(what, tuple):
             side, p["flank"][side] = what
         elif what in ("empty", "filled"):
@@ -192,12 +204,14 @@ class Run:
                     break
             if t >= end:
                 return
+            self.supply.look(self.y[V], t)
             k, drop = loop(p, *board.now, self.way[0]) if self.way[0] else (0, 0.0)
-            until = min(end, board.next(t))
+            until = min(end, board.next(t), self.supply.next(t))
             if met:  # off it
                 ahead = min(until, t + NUDGE)
                 self.y = integrate(p, self.y, (t, ahead), k, drop, self.way).y[:, -1].copy()
                 t, met = ahead, False
+                self.supply.look(self.y[V], t)
             conditions = self.conditions(t)
             over = next((what for what, f in conditions if f(self.y) < -1e-13), None)
             if over is not None:
@@ -266,7 +280,8 @@ class Run:
                 y[GEAR] -= twist_energy(p, y) - stored
             sums.append([float(x) for x in y[CHARGE:]])
         board = self.board
-        return dict(samples=samples, sums=sums, chops=board.chops, trip=board.trip, lockouts=board.lockouts)
+        return dict(samples=samples, sums=sums, chops=board.chops, trip=board.trip, lockouts=board.lockouts,
+                    folds=board.folds, supply_offs=self.supply.offs)
 
 
 def results(names):
@@ -278,7 +293,7 @@ def results(names):
         case = dict(name=name, set_up=p, stages=[list(s) for s in stages], every=every)
         case.update(Run({**p}).play(stages, every))
         if names:
-            found = {key: case[key] for key in ("chops", "trip", "lockouts")}
+            found = {key: case[key] for key in ("chops", "trip", "lockouts", "folds", "supply_offs")}
             print(f"{clock.time() - began:6.1f} s  {name}: {found}, last {case['samples'][-1]}")
         cases.append(case)
     return cases
@@ -294,7 +309,7 @@ def main():
         return
     kept = json.loads(RESULT.read_text())
     for a, b in zip(found, kept, strict=True):
-        for key in ("name", "set_up", "stages", "every", "chops", "lockouts"):
+        for key in ("name", "set_up", "stages", "every", "chops", "lockouts", "folds", "supply_offs"):
             assert a[key] == b[key], a["name"]
         assert (a["trip"] is None) == (b["trip"] is None), a["name"]
         for key in ("samples", "sums"):

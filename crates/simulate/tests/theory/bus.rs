@@ -4,7 +4,8 @@ use crate::{PLAIN, play, rows};
 use drive::bus::voltage_after_stop;
 use simulate::{Board, Bus, Command, Kept, Lockout, NoLog, SetUp, Simulation, Stage, SupplyLimit, total};
 
-const BUS: Bus = Bus { capacitance: 470e-6, bleed: 0.0, quiescent: 0.0, sinks: false, limit: None };
+const BUS: Bus =
+    Bus { capacitance: 470e-6, bleed: 0.0, quiescent: 0.0, sinks: false, limit: None, clamps: [None; 2] };
 
 /// A motor that holds still, on a bus: nothing but the winding.
 const HELD: SetUp = SetUp { locked: true, supply_resistance: 0.5, bus: Some(BUS), ..PLAIN };
@@ -91,7 +92,7 @@ fn a_bus_comes_back_with_the_time_constant_of_its_supply() {
 #[test]
 fn a_limited_supply_gives_what_its_line_says() {
     let with = |current: f64, short_current: f64, capacitance: f64| {
-        let limit = Some(SupplyLimit { current, short_current });
+        let limit = Some(SupplyLimit { current, short_current, off: None });
         SetUp { bus: Some(Bus { limit, capacitance, ..BUS }), ..HELD }
     };
     let full = [(Command::Duty(1.0), 4_000)];
@@ -116,7 +117,7 @@ fn a_limited_supply_gives_what_its_line_says() {
 /// shorted, e^(−t/τ), until it is what the supply gives; then it stays at that and the bus at R·i.
 #[test]
 fn an_empty_bus_lets_the_current_fade_to_what_the_supply_gives() {
-    let limit = Some(SupplyLimit { current: 0.3, short_current: 0.3 });
+    let limit = Some(SupplyLimit { current: 0.3, short_current: 0.3, off: None });
     let bus = Some(Bus { limit, capacitance: 20e-6, ..BUS });
     let rows = rows(SetUp { bus, ..HELD }, &[(Command::Duty(1.0), 4_000)]);
     let (mut empty, faded) = (0, libm::exp(-50e-6 / (1e-3 / 2.0)));

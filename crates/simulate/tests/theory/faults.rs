@@ -22,7 +22,8 @@ const DRIVE: SetUp = SetUp {
 };
 /// Loop with the supply, Ω.
 const R: f64 = 2.2;
-const BUS: Bus = Bus { capacitance: 470e-6, bleed: 0.0, quiescent: 0.0, sinks: true, limit: None };
+const BUS: Bus =
+    Bus { capacitance: 470e-6, bleed: 0.0, quiescent: 0.0, sinks: true, limit: None, clamps: [None; 2] };
 
 /// The drive as it is, with capacitors, and with twist and play besides.
 fn drives() -> [SetUp; 3] {

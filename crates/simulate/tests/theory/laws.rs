@@ -5,8 +5,8 @@ use drive::bridge::OffState;
 use proptest::option;
 use proptest::prelude::*;
 use simulate::{
-    Acts, Board, Bus, Command, Curved, Energy, Kept, Limit, Lockout, Sees, SetUp, Shutdown, Stribeck,
-    SupplyLimit, Swing, Twist, total,
+    Acts, Board, Bus, Clamp, Command, Curved, Energy, Kept, Limit, Lockout, Sees, SetUp, Shutdown, Stribeck,
+    SupplyLimit, SupplyOff, Swing, Twist, total,
 };
 
 /// Motor, gear and load on a stiff bus, nothing that acts by itself.
@@ -56,16 +56,42 @@ fn from_to(low: f64, high: f64) -> impl Strategy<Value = f64> {
 }
 
 fn any_bus() -> impl Strategy<Value = Bus> {
-    let limit = (0.5..10.0, 0.2..=1.0)
-        .prop_map(|(current, fold)| SupplyLimit { current, short_current: current * fold });
+    let off = (1e-4..5e-3, prop_oneof![1 => Just(f64::INFINITY), 3 => 1e-3..2e-2])
+        .prop_map(|(timer, retry_after)| SupplyOff { timer, retry_after });
+    let limit = (0.5..10.0, 0.2..=1.0, option::weighted(0.3, off))
+        .prop_map(|(current, fold, off)| SupplyLimit { current, short_current: current * fold, off });
     let parts = (from_to(2e-5, 5e-3), 0.0..0.01, 0.0..0.1, any::<bool>(), option::of(limit));
-    parts.prop_map(|(capacitance, bleed, quiescent, sinks, limit)| Bus {
-        capacitance,
-        bleed,
-        quiescent,
-        sinks,
-        limit,
+    (parts, option::weighted(0.3, any_clamp()), option::weighted(0.1, any_clamp())).prop_map(
+        |((capacitance, bleed, quiescent, sinks, limit), first, second)| Bus {
+            capacitance,
+            bleed,
+            quiescent,
+            sinks,
+            limit,
+            clamps: [first, second],
+        },
+    )
+}
+
+fn any_clamp() -> impl Strategy<Value = Clamp> {
+    (5.0..60.0, 0.9..0.995, from_to(1.0, 200.0)).prop_map(|(threshold, part, resistance)| Clamp {
+        threshold,
+        release: part * threshold,
+        resistance,
     })
+}
+
+fn any_fold() -> impl Strategy<Value = Limit> {
+    let sees = prop_oneof![Just(Sees::Motor), Just(Sees::LowLeg), Just(Sees::Supply)];
+    (0.3..8.0, sees, prop_oneof![Just(0.0), 1e-6..2e-3], 0.2..1.0).prop_map(
+        |(threshold, sees, timer, part)| Limit {
+            threshold,
+            sees,
+            timer,
+            blanking: 0.0,
+            acts: Acts::FoldBack(part * threshold),
+        },
+    )
 }
 
 /// Limits that open all switches.
@@ -117,8 +143,12 @@ fn any_curved() -> impl Strategy<Value = Curved> {
 
 /// Everything that a set-up may have. A gear with twist has a load.
 fn any_drive(chops: bool) -> impl Strategy<Value = SetUp> {
-    let board =
-        (prop_oneof![Just(0.0), 1e-7..4e-6], option::of(any_trip()), option::of(any_trip()), any_chopper());
+    let board = (
+        prop_oneof![Just(0.0), 1e-7..4e-6],
+        option::of(prop_oneof![any_trip(), any_fold()]),
+        option::of(any_trip()),
+        any_chopper(),
+    );
     let twist =
         (from_to(0.3, 300.0), prop_oneof![Just(0.0), 1e-3..0.05], prop_oneof![Just(0.0), from_to(1e-4, 0.3)]);
     let parts = (option::of(any_bus()), board, option::of(any_lockout()), option::of(twist));

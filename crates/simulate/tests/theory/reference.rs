@@ -200,7 +200,8 @@ fn its_stop_lifts_the_bus() {
     let returned = energy_of_braking_torque(&armature, top, 0.15, torque);
     assert!((returned - 0.18).abs() < 0.005, "{returned}");
     for (capacitance, quiescent, due) in [(220e-6, 0.0, 44.0), (2.2e-3, 0.0, 22.0), (220e-6, 0.03, 33.0)] {
-        let kept = stop(Bus { capacitance, bleed: 0.0, quiescent, sinks: false, limit: None });
+        let kept =
+            stop(Bus { capacitance, bleed: 0.0, quiescent, sinks: false, limit: None, clamps: [None; 2] });
         assert!((kept[0].speed - top).abs() < 0.01 * top && kept[149].speed.abs() < 0.1, "it stops");
         let highest = kept.iter().map(|kept| kept.bus.1).fold(0.0, f64::max);
         assert!((highest - due).abs() < 0.15, "{highest} for {due}");

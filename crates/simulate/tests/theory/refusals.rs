@@ -4,8 +4,8 @@ use crate::PLAIN;
 use drive::bridge::OffState;
 use proptest::prelude::*;
 use simulate::{
-    Acts, Board, Bus, Command, Curved, Ended, Kept, Limit, Lockout, NoLog, Sees, SetUp, Shutdown, Simulation,
-    Stage, Stribeck, SupplyLimit, Swing, Twist,
+    Acts, Board, Bus, Clamp, Command, Curved, Ended, Kept, Limit, Lockout, NoLog, Sees, SetUp, Shutdown,
+    Simulation, Stage, Stribeck, SupplyLimit, SupplyOff, Swing, Twist,
 };
 
 /// Everything that a set-up may have.
@@ -26,7 +26,12 @@ const FULL: SetUp = SetUp {
         bleed: 1e-3,
         quiescent: 0.03,
         sinks: false,
-        limit: Some(SupplyLimit { current: 3.0, short_current: 1.0 }),
+        limit: Some(SupplyLimit {
+            current: 3.0,
+            short_current: 1.0,
+            off: Some(SupplyOff { timer: 1e-3, retry_after: 4e-3 }),
+        }),
+        clamps: [Some(Clamp { threshold: 25.0, release: 24.5, resistance: 30.0 }), None],
     }),
     board: Board {
         dead_time: 1e-6,
@@ -70,7 +75,7 @@ const CURVED: Curved = Curved {
 type Set = fn(&mut SetUp, f64);
 
 /// Every figure of a set-up, by name.
-const FIGURES: [(&str, Set); 48] = [
+const FIGURES: [(&str, Set); 54] = [
     ("supply_voltage", |s, x| s.supply_voltage = x),
     ("supply_resistance", |s, x| s.supply_resistance = x),
     ("frequency", |s, x| s.frequency = x),
@@ -96,10 +101,16 @@ const FIGURES: [(&str, Set); 48] = [
     ("quiescent", |s, x| bus(s, |bus| bus.quiescent = x)),
     ("supply limit", |s, x| bus(s, |bus| supply(bus, |limit| limit.current = x))),
     ("short current", |s, x| bus(s, |bus| supply(bus, |limit| limit.short_current = x))),
+    ("timer of the supply", |s, x| bus(s, |bus| supply_off(bus, |off| off.timer = x))),
+    ("retry of the supply", |s, x| bus(s, |bus| supply_off(bus, |off| off.retry_after = x))),
+    ("threshold of a clamp", |s, x| bus(s, |bus| clamp(bus, |clamp| clamp.threshold = x))),
+    ("release of a clamp", |s, x| bus(s, |bus| clamp(bus, |clamp| clamp.release = x))),
+    ("resistance of a clamp", |s, x| bus(s, |bus| clamp(bus, |clamp| clamp.resistance = x))),
     ("dead_time", |s, x| s.board.dead_time = x),
     ("threshold of the first", |s, x| limit(s, 0, |limit| limit.threshold = x)),
     ("blanking of the first", |s, x| limit(s, 0, |limit| limit.blanking = x)),
     ("off-time", |s, x| limit(s, 0, |limit| limit.acts = Acts::Chop(Some(x)))),
+    ("fold back", |s, x| limit(s, 0, |limit| limit.acts = Acts::FoldBack(x))),
     ("threshold of the second", |s, x| limit(s, 1, |limit| limit.threshold = x)),
     ("timer of the second", |s, x| limit(s, 1, |limit| limit.timer = x)),
     ("retry", |s, x| limit(s, 1, |limit| limit.acts = Acts::Retry(x))),
@@ -130,6 +141,20 @@ fn bus(drive: &mut SetUp, set: impl FnOnce(&mut Bus)) {
 fn supply(bus: &mut Bus, set: impl FnOnce(&mut SupplyLimit)) {
     if let Some(limit) = &mut bus.limit {
         set(limit);
+    }
+}
+
+fn supply_off(bus: &mut Bus, set: impl FnOnce(&mut SupplyOff)) {
+    supply(bus, |limit| {
+        if let Some(off) = &mut limit.off {
+            set(off);
+        }
+    });
+}
+
+fn clamp(bus: &mut Bus, set: impl FnOnce(&mut Clamp)) {
+    if let Some(clamp) = &mut bus.clamps[0] {
+        set(clamp);
     }
 }
 
@@ -251,7 +276,7 @@ const ABSURD: [f64; 19] = [
     -f64::MAX,
 ];
 
-/// Only a load may push or hang backwards, and only a stop may be at a voltage that never comes.
+/// Only a load may push or hang backwards; only a stop may be at a voltage that never comes, and only a supply may stay off.
 #[test]
 fn what_is_no_number_or_negative_is_refused() {
     for (name, set) in FIGURES {
@@ -260,7 +285,7 @@ fn what_is_no_number_or_negative_is_refused() {
             set(&mut drive, value);
             let fits = match name {
                 "load_torque" | "torque of the arm" | "angle of the arm" => value.is_finite(),
-                "over" => value == f64::INFINITY,
+                "over" | "retry of the supply" => value == f64::INFINITY,
                 _ => false,
             };
             assert_eq!(Simulation::new(drive).is_ok(), fits, "{name} {value}");
