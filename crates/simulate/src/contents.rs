@@ -75,19 +75,6 @@ impl Trial {
         let absent: Vec<String> = absent.chain([LEFT_OUT.to_owned()]).collect();
         [format!("Simulated: {}.", listed(&held)), format!("Not simulated: {}.", absent.join("; "))]
     }
-
-    /// What builds leave out of it.
-    pub(crate) fn left_out_of_builds(&self) -> Vec<&'static str> {
-        let curved = self.set_up.curved;
-        [
-            (self.set_up.twist.is_some(), "twist and play"),
-            (curved.warmth.is_some(), "the warming of the winding"),
-            (curved.shutdown.is_some(), "shutdown by temperature"),
-        ]
-        .into_iter()
-        .filter_map(|(is_there, what)| is_there.then_some(what))
-        .collect()
-    }
 }
 
 /// How exactly a run followed what bends in it; `None` where nothing does.

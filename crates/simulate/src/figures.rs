@@ -1,8 +1,8 @@
 //! A trial as a sheet: verdict, stages, checks, key figures, workings.
 
 use crate::acted::acted;
-use crate::builds::{KeyFigure, NoSpread, Samples, Spread};
-use crate::contents::{followed, listed};
+use crate::builds::{KeyFigure, NoSpread, Spread};
+use crate::contents::followed;
 use crate::course::Told;
 use crate::judge::{Check, Stand};
 use crate::keys::Key;
@@ -122,27 +122,27 @@ impl Trial {
     fn remarks_on_builds(&self, outcome: &Outcome, builds: &Result<Spread, NoSpread>) -> Vec<String> {
         let spread = match builds {
             Ok(spread) => spread,
-            Err(why) => return vec![format!("No ranges over builds: {why}.")],
+            Err(why) => return vec![why.remark()],
         };
-        let Samples { builds, seed, .. } = spread.samples;
-        let (played, refused) = spread.builds();
-        let mut said = format!(
-            "From .. to: lowest and highest that were met, sampled and no bound. {played} builds were played: each tolerance \
-             at either end, corners, and {builds} drawn with seed {seed}."
-        );
-        let left_out = self.left_out_of_builds();
-        if !left_out.is_empty() {
-            said.push_str(&format!(" They leave out {}.", listed(&left_out)));
-        }
-        if refused > 0 {
-            said.push_str(&format!(" {refused} more could not be played, or no drive can be so."));
-        }
-        let mut remarks = vec![said];
+        let mut remarks = spread.remarks("twist and play");
         let tells = outcome.settled.is_some() && !self.has_levels();
         let lacks = |key: KeyFigure| spread.of(key).map_or(0, |span| span.without);
         let lacking = lacks(KeyFigure::Settled).max(lacks(KeyFigure::RiseTime));
         if tells && lacking > 0 {
             remarks.push(format!("In {lacking} of these builds the drive ends before it has settled."));
+        }
+        let trips = spread.of(KeyFigure::TripTime).map(|span| (span, spread.builds().0 - span.without));
+        match trips {
+            Some((span, _)) if self.trips.is_some() && span.without > 0 => {
+                remarks.push(format!("In {} of these builds no limit trips.", span.without));
+            }
+            Some((span, tripped)) if self.trips.is_none() => {
+                let first = self.input("trip_time", "time", "t", Dimension::TIME, span.low).text();
+                remarks.push(format!(
+                    "In {tripped} of these builds a limit trips, after {first} at the earliest."
+                ));
+            }
+            _ => {}
         }
         remarks
     }

@@ -37,13 +37,24 @@ pub(crate) const LEVEL: &str = "level";
 /// A staircase has so many levels at least.
 const LEVELS: usize = 2;
 
+/// Where the bridge stops driving.
+struct Ending<'k> {
+    /// Since when, in words.
+    words: &'static str,
+    before: &'k Kept,
+    after: &'k Kept,
+    /// By a ramp to zero.
+    ramps: bool,
+    /// When the shaft rests, s since the start, and its angle there, rad.
+    rest: Option<(f64, f64)>,
+}
+
 impl Trial {
     pub(crate) fn keys(&self, outcome: &Outcome, spread: Option<&Spread>) -> Vec<Key> {
         let mut keys = Keys { all: Vec::new(), spread };
         let kept = &outcome.stages;
-        let peak = kept.iter().map(|kept| kept.peak_current.abs()).fold(0.0, f64::max);
         let words = "largest motor current";
-        let simulated = self.current("peak_current", words, "I_pk", peak);
+        let simulated = self.current("peak_current", words, "I_pk", peak_current(kept));
         keys.spans(KeyFigure::PeakCurrent, words, simulated, Some(self.peak_current.clone()));
         if let (Some((_, first)), false) = (self.first_drive(kept), self.has_levels()) {
             self.drive(&mut keys, first, outcome);
@@ -53,6 +64,64 @@ impl Trial {
         self.ends(&mut keys, kept);
         self.energies(&mut keys, kept);
         keys.all
+    }
+
+    /// A key figure of a run, SI; a way as the angle of the motor, a rise of the winding as the heat behind it.
+    pub(crate) fn reading(&self, key: KeyFigure, outcome: &Outcome) -> Option<f64> {
+        let kept = &outcome.stages;
+        let drive = || self.first_drive(kept).map(|(_, drive)| drive).filter(|kept| kept.tripped.is_none());
+        let turns = !self.set_up.locked;
+        match key {
+            KeyFigure::PeakCurrent => Some(peak_current(kept)),
+            KeyFigure::Ripple => drive().map(|drive| drive.ripple),
+            KeyFigure::LastCurrent => drive().filter(|_| !turns).map(|drive| drive.current.abs()),
+            KeyFigure::Speed => drive().filter(|_| turns).map(|drive| drive.speed.abs()),
+            KeyFigure::RiseTime => outcome.rise_time,
+            KeyFigure::Settled => outcome.settled,
+            KeyFigure::TripTime => kept.iter().find_map(|kept| kept.tripped).map(|(time, _)| time),
+            KeyFigure::Way => turns.then(|| turned(kept)),
+            KeyFigure::ShaftTorque => self.set_up.twist.map(|_| shaft_torque(kept)),
+            KeyFigure::StoppingTime => self.first_ending(kept)?.stopping().map(|(time, _)| time),
+            KeyFigure::StoppingWay => self.first_ending(kept)?.stopping().map(|(_, way)| way),
+            KeyFigure::RampReturned => self.first_ramp(kept).map(|ending| ending.after.returned),
+            KeyFigure::RampBus => self.set_up.bus.and(self.first_ramp(kept)).map(|ending| ending.after.bus.1),
+            KeyFigure::Taken => Some(self.taken(kept)),
+            KeyFigure::Returned => Some(returned(kept)),
+            KeyFigure::WindingRise => {
+                let sum = total(kept);
+                Some(sum.winding + sum.brushes)
+            }
+            KeyFigure::HottestWinding => hottest(kept),
+        }
+    }
+
+    /// Where the bridge stops driving, in order.
+    fn endings<'k>(&self, kept: &'k [Kept]) -> Vec<Ending<'k>> {
+        let mut endings = Vec::new();
+        for (at, pair) in kept.windows(2).enumerate() {
+            let [before, after] = pair else { continue };
+            let (was, leg) = (&self.legs[at], &self.legs[at + 1]);
+            let words = match leg.told() {
+                Told::Open => "time from opening the switches to rest",
+                Told::Between(_, 0.0) => "time from the begin of the ramp to rest",
+                Told::One(0.0) if !matches!(was.told(), Told::Between(..)) => "time from duty zero to rest",
+                _ => continue,
+            };
+            // A ramp is over before the shaft stands: what follows it counts too.
+            let rest =
+                kept[at + 1..].iter().find_map(|kept| kept.at_rest_since.map(|time| (time, kept.angle)));
+            let ramps = matches!(leg.told(), Told::Between(_, 0.0));
+            endings.push(Ending { words, before, after, ramps, rest });
+        }
+        endings
+    }
+
+    fn first_ending<'k>(&self, kept: &'k [Kept]) -> Option<Ending<'k>> {
+        self.endings(kept).into_iter().next().filter(|ending| ending.turns(self))
+    }
+
+    fn first_ramp<'k>(&self, kept: &'k [Kept]) -> Option<Ending<'k>> {
+        self.endings(kept).into_iter().find(|ending| ending.ramps).filter(|ending| ending.turns(self))
     }
 
     /// The first leg at one duty: ripple, speed, how it comes there.
@@ -72,7 +141,8 @@ impl Trial {
         if !moves {
             let words = "current at the end of the drive";
             let closed = free.then(|| locked_current(&self.figures, dc.armature(), duty.clone(), bus));
-            keys.add(words, self.current("last_current", words, "I", first.current.abs()), closed);
+            let simulated = self.current("last_current", words, "I", first.current.abs());
+            keys.spans(KeyFigure::LastCurrent, words, simulated, closed);
         }
         if moves {
             // The closed form counts on a current without gaps, and on a shaft that turns.
@@ -106,56 +176,50 @@ impl Trial {
         let rise = dc.free_armature().electrical_time() * (seen / left).ln();
         let closed = (rise + delay(limit)).called("time until the limit trips", "t_trip").shown_in("ms");
         let words = "time until the limit trips";
-        keys.add(words, self.time("trip_time", words, time), Some(closed));
+        keys.spans(KeyFigure::TripTime, words, self.time("trip_time", words, time), Some(closed));
     }
 
     fn way(&self, keys: &mut Keys<'_>, kept: &[Kept]) {
         if self.set_up.locked {
             return;
         }
-        let (low, high) = kept
-            .iter()
-            .fold((0.0f64, 0.0f64), |(low, high), kept| (low.min(kept.angles.0), high.max(kept.angles.1)));
-        keys.spans(KeyFigure::Way, "way from end to end", self.way_of("angle", high - low), None);
+        keys.spans(KeyFigure::Way, "way from end to end", self.way_of("angle", turned(kept)), None);
         if self.set_up.twist.is_some() {
-            let torque = kept.iter().map(|kept| kept.peak_shaft_torque.abs()).fold(0.0, f64::max);
+            let torque = shaft_torque(kept);
             let words = "largest torque at the shaft that drives the load";
-            keys.add(words, self.input("shaft_torque", words, "M", Dimension::TORQUE, torque), None);
+            let simulated = self.input("shaft_torque", words, "M", Dimension::TORQUE, torque);
+            keys.spans(KeyFigure::ShaftTorque, words, simulated, None);
         }
     }
 
     /// What comes after the drive: how long it takes to rest, and how far it goes meanwhile.
     fn ends(&self, keys: &mut Keys<'_>, kept: &[Kept]) {
-        for (at, pair) in kept.windows(2).enumerate() {
-            let [before, after] = pair else { continue };
-            let (was, leg) = (&self.legs[at], &self.legs[at + 1]);
-            if before.speed == 0.0 || self.set_up.locked {
+        // Builds have the first of each alone.
+        let mut first = true;
+        let mut first_ramp = true;
+        for ending in self.endings(kept) {
+            let spans = std::mem::take(&mut first);
+            let ramp_spans = ending.ramps && std::mem::take(&mut first_ramp);
+            if !ending.turns(self) {
                 continue;
             }
-            let closed = match leg.told() {
-                Told::Open => "time from opening the switches to rest",
-                Told::Between(_, 0.0) => "time from the begin of the ramp to rest",
-                Told::One(0.0) if !matches!(was.told(), Told::Between(..)) => "time from duty zero to rest",
-                _ => continue,
-            };
-            // A ramp is over before the shaft stands: what follows it counts too.
-            let resting =
-                kept[at + 1..].iter().find_map(|kept| kept.at_rest_since.map(|time| (time, kept.angle)));
-            if let Some((stopped, place)) = resting {
-                let sense = if before.speed < 0.0 { ", backwards" } else { "" };
-                let words = format!("{closed}{sense}");
-                keys.add(&words, self.time("stopping", &words, stopped - before.end), None);
-                let (words, way) = (format!("way from there to rest{sense}"), (place - before.angle).abs());
-                keys.add(&words, self.way_of("stopping_angle", way), None);
+            if let Some((time, angle)) = ending.stopping() {
+                let sense = if ending.before.speed < 0.0 { ", backwards" } else { "" };
+                let words = format!("{}{sense}", ending.words);
+                let time = self.time("stopping", &words, time);
+                keys.spans_where(spans, KeyFigure::StoppingTime, &words, time, None);
+                let words = format!("way from there to rest{sense}");
+                let way = self.way_of("stopping_angle", angle);
+                keys.spans_where(spans, KeyFigure::StoppingWay, &words, way, None);
             }
-            if let Told::Between(_, 0.0) = leg.told() {
-                self.braked(keys, before, after);
+            if ending.ramps {
+                self.braked(keys, ending.before, ending.after, ramp_spans);
             }
         }
     }
 
     /// What a ramp to zero gives back, beside the energy of an even stop in its time.
-    fn braked(&self, keys: &mut Keys<'_>, before: &Kept, after: &Kept) {
+    fn braked(&self, keys: &mut Keys<'_>, before: &Kept, after: &Kept, spans: bool) {
         let dc = &self.figures.dc;
         let words = "speed before the stop";
         let speed = self.input("stop_speed", words, "ω", Dimension::ANGULAR_SPEED, before.speed.abs());
@@ -166,33 +230,38 @@ impl Trial {
         let torque = torque.called("braking torque of the motor", "M_brk");
         let energy = energy_of_braking_torque(&dc.armature(), speed, time, torque);
         let words = "energy back into the bus in the ramp";
-        keys.add(words, self.energy("ramp_returned", words, "W_r", after.returned), Some(energy.clone()));
+        let simulated = self.energy("ramp_returned", words, "W_r", after.returned);
+        keys.spans_where(spans, KeyFigure::RampReturned, words, simulated, Some(energy.clone()));
         if let (Some(bus), Some(simulated)) = (&self.bus, self.set_up.bus) {
             let words = "highest voltage of the bus in the ramp";
             let reached = self.input("bus", words, "U_1", Dimension::VOLTAGE, after.bus.1);
             let (open, capacitance) = (bus.open_voltage.clone(), bus.capacitance.clone());
             let closed = voltage_after_stop(open, energy, zero("J"), capacitance);
-            keys.add(words, reached, (!simulated.sinks).then_some(closed));
+            let closed = (!simulated.sinks).then_some(closed);
+            keys.spans_where(spans, KeyFigure::RampBus, words, reached, closed);
         }
     }
 
     fn energies(&self, keys: &mut Keys<'_>, kept: &[Kept]) {
-        let sum = total(kept);
-        let returned: f64 = kept.iter().map(|kept| kept.returned).sum();
-        // Without capacitors what comes back goes into the supply and counts against what came out of it.
-        let taken = if self.set_up.bus.is_some() { sum.supply } else { sum.supply + returned };
         let words = "energy out of the supply";
-        keys.spans(KeyFigure::Taken, words, self.energy("taken", words, "W_s", taken), None);
+        keys.spans(KeyFigure::Taken, words, self.energy("taken", words, "W_s", self.taken(kept)), None);
         let words = "energy back into the bus";
-        keys.spans(KeyFigure::Returned, words, self.energy("returned", words, "W_r", returned), None);
-        if let Some(rise) = self.temperature_rise(&sum) {
+        keys.spans(KeyFigure::Returned, words, self.energy("returned", words, "W_r", returned(kept)), None);
+        if let Some(rise) = self.temperature_rise(&total(kept)) {
             keys.spans(KeyFigure::WindingRise, "rise of the winding, no heat leaving it", rise, None);
         }
-        if let Some(hottest) = kept.iter().filter_map(|kept| kept.hottest_winding).reduce(f64::max) {
+        if let Some(hottest) = hottest(kept) {
             let words = "highest temperature of the winding";
             let simulated = self.input("winding", words, "ϑ_w", Dimension::TEMPERATURE, hottest);
-            keys.add(words, simulated, None);
+            keys.spans(KeyFigure::HottestWinding, words, simulated, None);
         }
+    }
+
+    /// Energy out of the supply, J.
+    fn taken(&self, kept: &[Kept]) -> f64 {
+        let sum = total(kept).supply;
+        // Without capacitors what comes back goes into the supply and counts against what came out of it.
+        if self.set_up.bus.is_some() { sum } else { sum + returned(kept) }
     }
 
     /// Steady speeds of the levels of a staircase beside `(D·U − R·M/K − U_b)/K`.
@@ -299,6 +368,45 @@ impl Trial {
     }
 }
 
+impl Ending<'_> {
+    /// Whether there is anything to stop.
+    fn turns(&self, trial: &Trial) -> bool {
+        self.before.speed != 0.0 && !trial.set_up.locked
+    }
+
+    /// Time and angle to rest, where it comes to rest.
+    fn stopping(&self) -> Option<(f64, f64)> {
+        self.rest.map(|(time, angle)| (time - self.before.end, (angle - self.before.angle).abs()))
+    }
+}
+
+/// Largest current by amount.
+pub(crate) fn peak_current(kept: &[Kept]) -> f64 {
+    kept.iter().map(|kept| kept.peak_current.abs()).fold(0.0, f64::max)
+}
+
+/// Highest temperature of a winding that warms.
+fn hottest(kept: &[Kept]) -> Option<f64> {
+    kept.iter().filter_map(|kept| kept.hottest_winding).reduce(f64::max)
+}
+
+/// Largest torque in a gear with twist by amount.
+pub(crate) fn shaft_torque(kept: &[Kept]) -> f64 {
+    kept.iter().map(|kept| kept.peak_shaft_torque.abs()).fold(0.0, f64::max)
+}
+
+/// Energy that came back.
+pub(crate) fn returned(kept: &[Kept]) -> f64 {
+    kept.iter().map(|kept| kept.returned).sum()
+}
+
+/// From the lowest to the highest angle of the motor.
+pub(crate) fn turned(kept: &[Kept]) -> f64 {
+    let angles = kept.iter().map(|kept| kept.angles);
+    let (low, high) = angles.fold((0.0f64, 0.0f64), |(low, high), (a, b)| (low.min(a), high.max(b)));
+    high - low
+}
+
 struct Keys<'a> {
     all: Vec<Key>,
     spread: Option<&'a Spread>,
@@ -309,14 +417,32 @@ impl Keys<'_> {
         self.all.push(Key { what: what.to_owned(), simulated, closed, range: None, faulty: None });
     }
 
-    /// One that builds have as well. The nominal one that stands beside is a build too.
+    /// One that builds have as well.
     fn spans(&mut self, key: KeyFigure, what: &str, simulated: Worked, closed: Option<Worked>) {
-        let span = self.spread.and_then(|spread| spread.of(key));
-        let range = span.map(|span| {
-            let (nominal, shown) = (simulated.value(), simulated.figure(Effort::FirstOrder).unit);
-            let unit = Unit::parse(&shown).unwrap_or_else(|_| Unit::si(simulated.dimension()));
-            format::range(span.low.min(nominal), span.high.max(nominal), &unit)
-        });
+        let range = self.spread.and_then(|spread| range(spread, key, &simulated));
         self.all.push(Key { what: what.to_owned(), simulated, closed, range, faulty: None });
     }
+
+    /// One that builds may have as well.
+    fn spans_where(
+        &mut self,
+        spans: bool,
+        key: KeyFigure,
+        what: &str,
+        simulated: Worked,
+        closed: Option<Worked>,
+    ) {
+        match spans {
+            true => self.spans(key, what, simulated, closed),
+            false => self.add(what, simulated, closed),
+        }
+    }
+}
+
+/// What a key figure spans, in the unit in which it is shown. The nominal one that stands beside is a build too.
+pub(crate) fn range(spread: &Spread, key: KeyFigure, simulated: &Worked) -> Option<String> {
+    let span = spread.of(key)?;
+    let (nominal, shown) = (simulated.value(), simulated.figure(Effort::FirstOrder).unit);
+    let unit = Unit::parse(&shown).unwrap_or_else(|_| Unit::si(simulated.dimension()));
+    Some(format::range(span.low.min(nominal), span.high.max(nominal), &unit))
 }

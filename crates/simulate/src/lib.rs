@@ -63,7 +63,7 @@ mod trial;
 mod waves;
 
 pub use averaged::{Averaged, CannotAverage};
-pub use builds::{Band, KeyFigure, NoSpread, Samples, Span, Spread, Tolerances};
+pub use builds::{Band, Depth, KeyFigure, NoSpread, Samples, Span, Spread, Tolerances};
 pub use controlled::{Clock, Delay};
 pub use curved::{Curved, Shutdown, Stribeck, Swing, Warmth};
 pub use fault::Fault;

@@ -21,7 +21,8 @@ use worked::{Draws, Worked};
 /// Steps of a trial that is still played for a sheet of all of them: a second or so.
 const MOST_STEPS: f64 = 3e6;
 /// Builds of each trial: a tenth of a second or so where no mean follows.
-const SAMPLES: Samples = Samples { builds: 64, random_corners: 16, seed: 1, most_steps: 1_000_000 };
+const SAMPLES: Samples =
+    Samples { builds: 64, random_corners: 16, seed: 1, most_steps: 1_000_000, whole_steps: 1_000_000 };
 
 /// Draws behind an uncertainty that is not linear.
 const DRAWS: usize = 1000;

@@ -51,6 +51,8 @@ pub struct Trial {
     pub stages: Vec<(&'static str, Stage)>,
     pub(crate) legs: Vec<Leg>,
     pub(crate) figures: Figures,
+    /// The axis as the bench has it.
+    pub(crate) bench_axis: Axis,
     /// Duty by amount, with its sign.
     pub(crate) amount: f64,
     /// Duty of the bridge.
@@ -246,18 +248,18 @@ impl Trial {
         let Planner { figures, bus, shaft, trips, .. } = planner;
         let (name, caption, of_file) = (request.name, request.caption, request.of_file);
         let (sensing, sampled) = (lines::sensing(bench, axis, &figures.dc), lines::sampled(bench));
-        let axis = axis.name.to_string();
         Ok(Self {
             name,
             caption,
             of_file,
-            axis,
+            axis: axis.name.to_string(),
             set_up,
             sensing,
             sampled,
             stages,
             legs,
             figures,
+            bench_axis: axis.clone(),
             amount,
             duty,
             shaft,

@@ -77,9 +77,12 @@ pub(super) fn run(asked: &Predict, env: &mut Env) -> Result<Outcome, Failure> {
 fn builds(planned: &Planned, asked: &Predict, watch: Watch<'_>) -> Option<Result<Spread, NoSpread>> {
     let usual = Samples::default();
     let builds = asked.builds.unwrap_or(usual.builds);
+    // Who asks for builds waits for them.
+    let whole_steps = if asked.builds.is_some() { usual.most_steps } else { usual.whole_steps };
     match planned {
         Planned::Turns(trial) if builds > 0 && trial.is_offered() => {
-            Some(trial.spread(&Samples { builds, seed: asked.seed.unwrap_or(usual.seed), ..usual }, watch))
+            let seed = asked.seed.unwrap_or(usual.seed);
+            Some(trial.spread(&Samples { builds, seed, whole_steps, ..usual }, watch))
         }
         _ => None,
     }
@@ -282,7 +285,7 @@ fn json(chosen: &Chosen, told: Option<Told<'_>>) -> Value {
         "changes": written.and_then(|written| match written { Written::Changes(changes) => Some(changes), _ => None }),
         "findings": findings.iter().map(|finding| report::json::finding(finding, sources)).collect::<Vec<_>>(),
         "faults": told.map(|told| builds::faults(told.planned)),
-        "builds": told.and_then(|told| Some(builds::json(told.planned, told.builds?))),
+        "builds": told.and_then(|told| Some(builds::json(told.builds?))),
         "sheet": told.map(|told| report::json::sheet(told.sheet, sources)),
     })
 }

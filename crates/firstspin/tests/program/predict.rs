@@ -12,7 +12,8 @@ fn text_and_json_tell_the_same_verdict() {
     for starter in starters() {
         let own = Own::of(starter.name());
         for trial in TRIALS {
-            let (text, told) = (own.run(["predict", trial]), own.run(["predict", trial, "--format", "json"]));
+            let text = own.run(["predict", trial, "--builds", "0"]);
+            let told = own.run(["predict", trial, "--builds", "0", "--format", "json"]);
             assert_eq!(text.status, told.status, "{} {trial}", starter.name());
             if text.status == Some(2) {
                 assert!(text.out.is_empty() && text.err.starts_with("firstspin: "), "{text:?}");
@@ -510,56 +511,61 @@ fn the_fields_of_the_json_stay() {
     assert_eq!(tables, ["stages", "checks", "key-figures"]);
 }
 
-/// Lowest and highest stand in the table as in the JSON, and hold the nominal value.
+/// Lowest and highest stand in the table as in the JSON, and hold the nominal value. Of a spin-up those builds that go
+/// farthest are played with everything, of a locked rotor all.
 #[test]
 fn builds_stand_beside_the_nominal_one() {
-    let said = run(["predict", "left-spin-up"]);
+    let said = run(["predict", "spin-up"]);
     said.done();
-    for piece in
-        ["from .. to", "lowest and highest that were met, sampled and no bound.", "64 drawn with seed 1"]
-    {
+    for piece in [
+        "from .. to",
+        "lowest and highest that were met, sampled and no bound.",
+        "64 drawn with seed 1",
+        "With everything were played the",
+    ] {
         assert!(flowed(&said.out).contains(piece), "{piece}: {}", said.out);
     }
-    let json = |more: &[&str]| {
-        let mut asked = vec!["predict", "left-spin-up", "--format", "json"];
+    let json = |trial: &str, more: &[&str]| {
+        let mut asked = vec!["predict", trial, "--format", "json"];
         asked.extend(more);
         run(asked).json()
     };
-    let told = json(&[]);
+    let told = json("spin-up", &[]);
     let builds = &told["builds"];
     assert_eq!(
         (&builds["drawn"], &builds["seed"], &builds["why_not"]),
         (&json!(64), &json!(1), &json!(null))
     );
-    assert!(builds["played"].as_u64().is_some_and(|played| played > 64), "{builds}");
+    assert_eq!(builds["depth"], json!("farthest"));
+    assert!(builds["plain"].as_u64() > Some(64) && builds["played"].as_u64() > Some(16), "{builds}");
     let figures = builds["figures"].as_array().expect("figures");
     let of = |name: &str| figures.iter().find(|figure| figure["key_figure"] == name).expect("it is there");
     for (name, unit) in
-        [("peak_current", "A"), ("speed", "rad/s"), ("rise_time", "s"), ("way", "rad"), ("taken", "J")]
+        [("peak_current", "A"), ("speed", "rad/s"), ("rise_time", "s"), ("way", "m"), ("shaft_torque", "N·m")]
     {
         let (figure, number) = (of(name), |key: &str| of(name)[key].as_f64().expect("a number"));
         assert_eq!(figure["unit"], json!(unit));
         assert!(number("low") < number("high"), "{figure}");
     }
-    assert_eq!(json(&[])["builds"], told["builds"], "the same seed gives the same builds");
-    assert_ne!(json(&["--seed", "2"])["builds"]["figures"], told["builds"]["figures"]);
-    assert_eq!(json(&["--builds", "5"])["builds"]["drawn"], json!(5));
-    let none = run(["predict", "left-spin-up", "--builds", "0"]);
+    let held = json("locked-rotor", &[]);
+    assert_eq!((&held["builds"]["depth"], &held["builds"]["plain"]), (&json!("whole"), &json!(null)));
+    assert!(held["builds"]["played"].as_u64() > Some(64), "{held}");
+    assert_eq!(json("locked-rotor", &[])["builds"], held["builds"], "the same seed gives the same builds");
+    let other = json("locked-rotor", &["--seed", "2"]);
+    assert_eq!(other["builds"]["seed"], json!(2));
+    assert_eq!(json("locked-rotor", &["--builds", "5"])["builds"]["drawn"], json!(5));
+    let none = run(["predict", "locked-rotor", "--builds", "0"]);
     none.done();
     assert!(!none.out.contains("from .. to"), "{}", none.out);
-    assert_eq!(json(&["--builds", "0"])["builds"], json!(null));
+    assert_eq!(json("locked-rotor", &["--builds", "0"])["builds"], json!(null));
 }
 
 #[test]
-fn why_there_are_no_builds_is_told() {
-    let own = Own::of("lift-arm");
-    let said = own.run(["predict", "spin-up"]);
-    said.done();
-    assert!(said.out.contains("No ranges over builds: the load is an arm"), "{}", said.out);
-    let told = own.run(["predict", "spin-up", "--format", "json"]).json();
-    assert!(told["builds"]["why_not"].as_str().is_some_and(|why| why.contains("arm")), "{}", told["builds"]);
+fn builds_that_are_none_are_refused() {
     run(["predict", "sweep", "--builds", "5"]).refused(&["`sweep` does not take --builds or --seed"]);
-    run(["predict", "spin-up", "--builds", "few"]).refused(&["--builds"]);
+    for none in ["few", "-1", "1e3", "99999999999999999999"] {
+        run(["predict", "spin-up", &format!("--builds={none}")]).refused(&["--builds"]);
+    }
 }
 
 /// The log shows what the fault does, the verdict is that without it, and the sheet says so first.

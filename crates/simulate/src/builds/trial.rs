@@ -1,198 +1,95 @@
-//! What the key figures and the traces of a trial span over the builds of its axis.
+//! Builds of an axis with a DC motor under duties.
 
-use super::Builds;
 use super::band::{Band, Follower};
-use super::sample::{Sampled, Samples, Span};
+use super::key::KeyFigure;
+use super::sample::{Asked, Found, Play, Samples};
+use super::spread::{Depth, NoSpread, Spread};
+use super::{Builds, Reader};
 use crate::averaged::Averaged;
 use crate::course::{Leg, joined};
-use crate::curved::Curved;
+use crate::prepared::set_up_by;
 use crate::record::{Kept, Part, Row, Sink, Watched};
 use crate::rise::Rise;
 use crate::set_up::SetUp;
-use crate::simulation::{Simulation, Stage, total};
-use crate::trial::Trial;
+use crate::simulation::{Simulation, Stage};
+use crate::trial::{Outcome, Trial};
 use drive::load::Load;
 use finding::Watch;
 use std::convert::Infallible;
 use std::sync::atomic::{AtomicU64, Ordering};
-use thiserror::Error;
 use worked::{Number, Worked};
 
-/// A key figure of a trial.
-#[derive(Clone, Copy, PartialEq, Eq, Debug)]
-pub enum KeyFigure {
-    /// Largest current of the motor by amount, half of the ripple counted, A.
-    PeakCurrent,
-    /// Peak to peak of the current at the end of the drive, the first leg at one duty, A.
-    Ripple,
-    /// Speed of the motor at the end of the drive by amount, rad/s.
-    Speed,
-    /// Time until 1 − 1/e of the last value of the drive, s: of the speed, or of the current of a held shaft.
-    RiseTime,
-    /// Time from which it stays within 2 % of that value, s.
-    Settled,
-    /// From end to end, at the load: m, or rad where it turns.
-    Way,
-    /// Energy out of the supply, J.
-    Taken,
-    /// Energy back into it, J.
-    Returned,
-    /// What the heat of winding and brushes warms the winding by, none leaving it, K.
-    WindingRise,
-}
-
-/// What a trial spans over the builds of its axis. Sampled, not proven: other builds may lie beyond.
-#[derive(Clone, PartialEq, Debug)]
-pub struct Spread {
-    sampled: Sampled<KEYS>,
-    /// Which builds were asked for.
-    pub samples: Samples,
-    /// By the averaged simulation, but for builds in which something acts that no mean follows; otherwise all by the
-    /// switched one.
-    pub averaged: bool,
-}
-
-/// Why builds were not played.
-#[derive(Clone, Copy, PartialEq, Debug, Error)]
-pub enum NoSpread {
-    /// It would take too long.
-    #[error(
-        "the spread over builds would take {steps:.0e} steps of the switched simulation; ask for fewer builds, or for none"
-    )]
-    TooLong {
-        /// So many.
-        steps: f64,
-    },
-    /// Its torque changes with its angle, which builds do not follow.
-    #[error("the load is an arm, and builds with arms are not spanned yet")]
-    Arm,
-    /// Not even the nominal build plays.
-    #[error("the nominal build cannot be played")]
-    Unplayable,
-    /// Somebody stopped the work.
-    #[error("stopped on request")]
-    Stopped,
-}
-
-const KEYS: usize = KeyFigure::ALL.len();
 /// Rows of the band but one.
 const BAND_STEPS: usize = 200;
 /// Rows that a leg of one run gives about.
 const ROWS: u64 = 500;
 
-impl KeyFigure {
-    /// All of them.
-    pub const ALL: [Self; 9] = [
-        Self::PeakCurrent,
-        Self::Ripple,
-        Self::Speed,
-        Self::RiseTime,
-        Self::Settled,
-        Self::Way,
-        Self::Taken,
-        Self::Returned,
-        Self::WindingRise,
-    ];
-
-    /// Its name for programs.
-    pub fn name(self) -> &'static str {
-        match self {
-            Self::PeakCurrent => "peak_current",
-            Self::Ripple => "ripple",
-            Self::Speed => "speed",
-            Self::RiseTime => "rise_time",
-            Self::Settled => "settled",
-            Self::Way => "way",
-            Self::Taken => "taken",
-            Self::Returned => "returned",
-            Self::WindingRise => "winding_rise",
-        }
-    }
-}
-
-impl Spread {
-    /// What a key figure spans; `None` where no build has it.
-    pub fn of(&self, key: KeyFigure) -> Option<Span> {
-        let span = self.sampled.spans[key as usize];
-        (span.low <= span.high).then_some(span)
-    }
-
-    /// What the traces stay between. The current is the mean over a PWM period, without its ripple.
-    pub fn band(&self) -> &Band {
-        &self.sampled.band
-    }
-
-    /// Builds that were played, and builds that no drive can be.
-    pub fn builds(&self) -> (u64, u64) {
-        (self.sampled.played, self.sampled.refused)
-    }
-}
-
 impl Trial {
-    /// Plays it with corners and seeded builds of its axis, each over the same time. What stands around the drive
-    /// (capacitors, limits, dead time) stays nominal; twist and play, and what bends, are left out.
+    /// Plays it with corners and seeded builds of its axis, each over the same time, by means where these follow
+    /// everything. Where the switched simulation would take too long for that, builds are played without twist, and those that go
+    /// farthest with it ([`Depth`]).
     ///
     /// # Errors
     /// Where that would take too long, cannot be done, or was stopped.
     pub fn spread(&self, samples: &Samples, watch: Watch<'_>) -> Result<Spread, NoSpread> {
-        if self.set_up.curved.swing.is_some() {
-            return Err(NoSpread::Arm);
-        }
         let motor = &self.figures.dc.motor;
-        let travel = self.figures.load.as_ref().and_then(Load::travel).unwrap_or_else(|| Worked::pure(1.0));
-        let besides = [motor.heat().thermal.winding_capacity(), travel / self.figures.gear.ratio.clone()];
-        let plain = SetUp { twist: None, curved: Curved::NONE, ..self.set_up };
-        let builds = Builds::new(&self.figures, plain, &besides);
-        let averaged = self.averaged(&plain).is_some();
+        let way = match self.travel() {
+            Some(travel) => travel / self.figures.gear.ratio.clone(),
+            None => Worked::pure(1.0) / self.figures.gear.ratio.clone(),
+        };
+        let besides = [motor.heat().thermal.winding_capacity(), way];
+        let set_up = |value: Reader<'_>| {
+            set_up_by(&self.figures, &self.bench_axis, self.bus.as_ref(), &self.shaft, value)
+        };
+        let builds = Builds::new(set_up, &besides);
         // Corners that follow from the ends of all inputs come on top: two for each key figure at most.
-        let runs = 2 * (builds.inputs() + KEYS) as u64 + samples.builds + samples.random_corners;
-        if !averaged {
-            let steps = runs as f64 * self.steps();
-            if steps > samples.most_steps as f64 {
+        let keys = KeyFigure::OF_DUTIES;
+        let runs = 2.0 * (builds.inputs() + keys.len()) as f64;
+        let runs = runs + samples.builds as f64 + samples.random_corners as f64;
+        let steps = runs * self.steps();
+        let averaged = self.averaged(&self.set_up).is_some();
+        let periods: u64 = self.legs.iter().map(Leg::periods).sum();
+        let band = Band::over(periods as f64 / self.set_up.frequency, BAND_STEPS);
+        let asked = Asked { samples, band, keys: keys.len() };
+        let player = |averaged: bool, plain: bool, runs: f64| Player {
+            trial: self,
+            averaged,
+            plain,
+            begun: AtomicU64::new(0),
+            runs,
+            watch,
+        };
+        let is_plain = plain(&self.set_up) == self.set_up;
+        if is_plain && !averaged && steps > samples.most_steps as f64 {
+            return Err(NoSpread::TooLong { steps });
+        }
+        let found = if averaged || is_plain || steps <= samples.whole_steps as f64 {
+            let sampled = builds.sample(&asked, &player(averaged, false, runs));
+            sampled.map(|sampled| (sampled, averaged, Depth::Whole))
+        } else {
+            let averaged = self.averaged(&plain(&self.set_up)).is_some();
+            if !averaged && steps > samples.most_steps as f64 {
                 return Err(NoSpread::TooLong { steps });
             }
-        }
-        let begun = AtomicU64::new(0);
-        let play = |build: &SetUp, besides: &[f64], follower: &mut Follower<'_>| {
-            let done = begun.fetch_add(1, Ordering::Relaxed) as f64 / runs as f64;
-            watch.go_on(done).ok()?;
-            let of_means = if averaged { self.averaged(build) } else { None };
-            let (kept, rows) = match of_means {
-                Some(played) => played,
-                None => {
-                    let (mut simulation, mut rows) = (Simulation::new(*build).ok()?, Rows::default());
-                    let part = Part { watch, from: done, share: 0.0 };
-                    let mut watched = Watched::new(&mut rows, part, self.length());
-                    let kept =
-                        self.played(build, |stage, every| simulation.play(stage, every, &mut watched).ok());
-                    (kept?, rows)
-                }
-            };
-            for row in &rows.0 {
-                let Ok(()) = follower.take(row);
+            let most_runs = samples.whole_steps as f64 / self.steps();
+            let players = (&player(averaged, true, f64::INFINITY), &player(false, false, most_runs));
+            match builds.farthest(&asked, most_runs, plain, players) {
+                Some(Found::Plain(sampled)) => Some((sampled, averaged, Depth::Plain)),
+                Some(Found::Farthest { sampled, plain }) => Some((sampled, false, Depth::Farthest { plain })),
+                None => None,
             }
-            let &[capacity, way] = besides else { return None };
-            Some(self.figures_of(&kept, &rows.0, capacity, way))
         };
-        let periods: u64 = self.legs.iter().map(Leg::periods).sum();
-        let time = periods as f64 / self.set_up.frequency;
-        let sampled = builds.sample(samples, &Band::over(time, BAND_STEPS), play);
         // A build that was stopped is none that cannot be.
         watch.go_on(1.0).map_err(|_| NoSpread::Stopped)?;
-        sampled.map(|sampled| Spread { sampled, samples: *samples, averaged }).ok_or(NoSpread::Unplayable)
+        let (sampled, averaged, depth) = found.ok_or(NoSpread::Unplayable)?;
+        let unit = if self.travel().is_some() { "m" } else { "rad" };
+        let keys = keys.into_iter().map(|key| (key, key.unit(unit))).collect();
+        Ok(Spread::new(sampled, keys, *samples, averaged, depth))
     }
 
-    /// Unit of a key figure, SI: a way is one of length or of angle.
-    pub fn unit_of(&self, key: KeyFigure) -> &'static str {
-        match key {
-            KeyFigure::PeakCurrent | KeyFigure::Ripple => "A",
-            KeyFigure::Speed => "rad/s",
-            KeyFigure::RiseTime | KeyFigure::Settled => "s",
-            KeyFigure::Way if self.figures.load.as_ref().and_then(Load::travel).is_some() => "m",
-            KeyFigure::Way => "rad",
-            KeyFigure::Taken | KeyFigure::Returned => "J",
-            KeyFigure::WindingRise => "K",
-        }
+    /// Way of the load for an angle of the shaft that drives it, where it goes along one.
+    fn travel(&self) -> Option<Worked> {
+        self.figures.load.as_ref().and_then(Load::travel)
     }
 
     /// A build by its means; `None` where something acts that no mean follows.
@@ -219,9 +116,10 @@ impl Trial {
         Some(legs)
     }
 
-    fn figures_of(&self, kept: &[Kept], rows: &[Row], capacity: f64, way: f64) -> [f64; KEYS] {
-        let drive = self.first_drive(kept);
-        let rise = drive.filter(|(start, _)| self.rests_until(kept, *start)).map(|(start, drive)| {
+    /// What came of a build.
+    fn outcome_of(&self, stages: Vec<Kept>, rows: &[Row]) -> Outcome {
+        let drive = self.first_drive(&stages);
+        let rise = drive.filter(|(start, _)| self.rests_until(&stages, *start)).map(|(start, drive)| {
             let mut rise = match self.set_up.locked {
                 true => Rise::of_current(start, drive.end, drive.current),
                 false => Rise::of_speed(start, drive.end, drive.speed),
@@ -231,27 +129,63 @@ impl Trial {
             }
             rise
         });
-        let sum = total(kept);
-        let returned: f64 = kept.iter().map(|kept| kept.returned).sum();
-        let (low, high) = kept
-            .iter()
-            .fold((0.0f64, 0.0f64), |(low, high), kept| (low.min(kept.angles.0), high.max(kept.angles.1)));
-        let of = |key: KeyFigure| match key {
-            KeyFigure::PeakCurrent => {
-                Some(kept.iter().map(|kept| kept.peak_current.abs()).fold(0.0, f64::max))
+        let rise_time = rise.as_ref().and_then(Rise::time);
+        Outcome { stages, rise_time, settled: rise.as_ref().and_then(Rise::settled) }
+    }
+}
+
+/// Motor and load turning as one.
+fn plain(build: &SetUp) -> SetUp {
+    SetUp { twist: None, ..*build }
+}
+
+/// Plays builds of a trial.
+struct Player<'t> {
+    trial: &'t Trial,
+    /// By means, where nothing acts that no mean follows.
+    averaged: bool,
+    /// Motor and load turning as one.
+    plain: bool,
+    begun: AtomicU64,
+    /// Runs there will be about; infinite where others count.
+    runs: f64,
+    watch: Watch<'t>,
+}
+
+impl Play<SetUp> for Player<'_> {
+    fn play(&self, build: &SetUp, besides: &[f64], follower: &mut Follower<'_>) -> Option<Vec<f64>> {
+        let (trial, watch) = (self.trial, self.watch);
+        let build = if self.plain { plain(build) } else { *build };
+        let done = self.begun.fetch_add(1, Ordering::Relaxed) as f64 / self.runs;
+        watch.go_on(done.min(1.0)).ok()?;
+        let of_means = if self.averaged { trial.averaged(&build) } else { None };
+        let (kept, rows) = match of_means {
+            Some(played) => played,
+            None => {
+                let (mut simulation, mut rows) = (Simulation::new(build).ok()?, Rows::default());
+                let part = Part { watch, from: done.min(1.0), share: 0.0 };
+                let mut watched = Watched::new(&mut rows, part, trial.length());
+                let kept =
+                    trial.played(&build, |stage, every| simulation.play(stage, every, &mut watched).ok());
+                (kept?, rows)
             }
-            KeyFigure::Ripple => drive.map(|(_, drive)| drive.ripple),
-            KeyFigure::Speed => drive.map(|(_, drive)| drive.speed.abs()),
-            KeyFigure::RiseTime => rise.as_ref().and_then(Rise::time),
-            KeyFigure::Settled => rise.as_ref().and_then(Rise::settled),
-            KeyFigure::Way => Some((high - low) * way),
-            // Behind capacitors what comes back stays there, or counts against what the supply gave.
-            KeyFigure::Taken if self.set_up.bus.is_some() => Some(sum.supply),
-            KeyFigure::Taken => Some(sum.supply + returned),
-            KeyFigure::Returned => Some(returned),
-            KeyFigure::WindingRise => Some((sum.winding + sum.brushes) / capacity),
         };
-        KeyFigure::ALL.map(|key| of(key).unwrap_or(f64::NAN))
+        for row in &rows.0 {
+            let Ok(()) = follower.take(row);
+        }
+        let &[capacity, way] = besides else { return None };
+        let outcome = trial.outcome_of(kept, &rows.0);
+        let figure = |key: KeyFigure| {
+            let read = trial.reading(key, &outcome).unwrap_or(f64::NAN);
+            match key {
+                KeyFigure::Way | KeyFigure::StoppingWay => read * way,
+                KeyFigure::WindingRise => read / capacity,
+                // Without twist no torque of one is known.
+                KeyFigure::ShaftTorque if build.twist.is_none() => f64::NAN,
+                _ => read,
+            }
+        };
+        Some(KeyFigure::OF_DUTIES.map(figure).to_vec())
     }
 }
 

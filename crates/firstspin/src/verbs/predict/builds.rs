@@ -1,24 +1,29 @@
 //! Builds of the axis beside the nominal one, and faults that were put in, as JSON.
 
 use serde_json::{Value, json};
-use simulate::{FaultValue, KeyFigure, NoSpread, Planned, Spread};
+use simulate::{Depth, FaultValue, NoSpread, Planned, Spread};
 use worked::Unit;
 
 /// What was played, and each key figure in SI; why nothing was, where it could not be.
-pub(super) fn json(planned: &Planned, builds: &Result<Spread, NoSpread>) -> Value {
-    let (Planned::Turns(trial), Ok(spread)) = (planned, builds) else {
-        return json!({ "why_not": builds.as_ref().err().map(NoSpread::to_string) });
+pub(super) fn json(builds: &Result<Spread, NoSpread>) -> Value {
+    let spread = match builds {
+        Ok(spread) => spread,
+        Err(why) => return json!({ "why_not": why.to_string() }),
     };
     let (played, refused) = spread.builds();
-    let figures = KeyFigure::ALL.into_iter().filter_map(|key| {
-        let span = spread.of(key)?;
-        Some(json!({
+    let (depth, plain) = match spread.depth {
+        Depth::Whole => ("whole", None),
+        Depth::Farthest { plain } => ("farthest", Some(plain)),
+        Depth::Plain => ("plain", Some(played)),
+    };
+    let figures = spread.figures().map(|(key, unit, span)| {
+        json!({
             "key_figure": key.name(),
-            "unit": trial.unit_of(key),
+            "unit": unit,
             "low": span.low,
             "high": span.high,
             "without": span.without,
-        }))
+        })
     });
     json!({
         "why_not": null,
@@ -27,6 +32,8 @@ pub(super) fn json(planned: &Planned, builds: &Result<Spread, NoSpread>) -> Valu
         "played": played,
         "refused": refused,
         "averaged": spread.averaged,
+        "depth": depth,
+        "plain": plain,
         "figures": figures.collect::<Vec<_>>(),
     })
 }
