@@ -25,6 +25,7 @@ mod contents;
 mod controlled;
 mod course;
 mod curved;
+mod edges;
 mod engine;
 mod event;
 mod exponential;

@@ -1,87 +1,94 @@
-//! What each test point of the bench shows during a trial, as far as it is simulated.
+//! The test points of an axis with a DC motor.
 
+use super::beside::Beside;
+use super::{AtPoints, Points, Shown};
 use crate::builds::Spread;
+use crate::edges::Lines;
 use crate::fault::Fault;
-use crate::on_demand::Put;
-use crate::record::{Kept, Row, Sink};
+use crate::record::{Row, Sink};
 use crate::sensing::{Readings, Sensed, Sensing, Taken};
 use crate::set_up::{Acts, SetUp};
 use crate::simulation::Ended;
 use crate::trial::Trial;
 use drive::assembly::DcAxis;
 use drive::sense::Converter;
-use finding::chart::{Band, Purpose};
 use finding::{Chart, Watch};
-use logs::{Column, Outline, Picture, Refused, TestPoint};
+use logs::{Column, Refused, TestPoint};
 use std::f64::consts::TAU;
 
-/// Stretches that an outline of a trial holds.
-const STRETCHES: usize = 1000;
+/// How the courses of an axis with a DC motor are to be read.
+pub(crate) const CAPTION: &str = "without the noise of sensors. The voltage of the motor is the mean over a PWM period; the current is that of \
+the middle of an off-time; pins are shown as the converter samples them. Heavy dashed lines are limits.";
 
-/// A value of a test point, from the rows of a simulation.
-#[derive(Clone, Copy)]
-enum Value {
-    /// Of the row, times this.
-    Of(fn(&Row) -> f64, f64),
-    /// At the supply terminals: so much of the drop on the way to the bridge lies in the source, which may take a
-    /// current back or not.
-    Terminals(f64, bool),
-    /// At the pin of a line.
-    Pin(fn(&Readings) -> Option<Taken>),
-    /// What the counter shows.
-    Count,
-}
+/// Names of the lines of the encoder, in the order in which they are numbered.
+const LINES: [&str; 2] = ["A", "B"];
+const BUS: &str = "bus";
+const EDGES: &str = "edges";
 
-/// Limits of a column: its name, words, value.
-type Limits = Vec<(&'static str, String, f64)>;
-
-/// The test points of a trial.
-pub(crate) struct Points {
-    columns: Vec<Column>,
-    values: Vec<Value>,
-    limits: Limits,
-    /// Open voltage of the supply from each of these times on.
-    open_voltage: Vec<(f64, f64)>,
-}
-
-impl Points {
-    /// Those of an axis that its bench has, with faults.
-    pub(crate) fn of(drive: &SetUp, dc: &DcAxis, sensing: &Sensing, faults: &[Put]) -> Self {
-        let mut points = Self {
-            columns: vec![Column::real("time", "s", None, "since the start")],
-            values: vec![Value::Of(|row| row.time, 1.0)],
-            limits: Vec::new(),
-            open_voltage: open_voltage(drive, faults),
-        };
+impl Points<Row> {
+    /// Those of an axis that its bench has, with faults and what the bench says beside it.
+    pub(crate) fn of(
+        drive: &SetUp,
+        dc: &DcAxis,
+        sensing: &Sensing,
+        faults: &[(f64, Fault)],
+        beside: &Beside,
+    ) -> Self {
+        let mut points = Self::over(|row| row.time);
         let real = |name: &str, unit: &str, at, meaning: &str| Column::real(name, unit, Some(at), meaning);
-        let in_source = dc.power.source_resistance.value() / drive.supply_resistance;
-        if in_source.is_finite() {
-            let terminals = real("supply", "V", TestPoint::Tp1, "at its terminals");
-            points.add(terminals, Value::Terminals(in_source, drive.bus.is_none_or(|bus| bus.sinks)));
+        let terminals = Terminals::of(drive, dc, faults);
+        if terminals.share.is_finite() {
+            let terminals = terminals.clone();
+            points.add(real("supply", "V", TestPoint::Tp1, "at its terminals"), move |row| {
+                terminals.voltage(row)
+            });
         }
-        points
-            .add(real("bus", "V", TestPoint::Tp2, "at the bridge"), Value::Of(|row| row.supply_voltage, 1.0));
+        points.add_shaded(real(BUS, "V", TestPoint::Tp2, "at the bridge"), |row| row.supply_voltage);
+        for line in &beside.bus {
+            points.limit(BUS, &line.words, line.at);
+        }
         points.flags(drive);
-        points.add(real("duty", "", TestPoint::Tp5, "as told"), Value::Of(|row| row.duty, 1.0));
+        points.rails(beside, move |row| (terminals.voltage(row), row.supply_voltage));
+        points.add(real("duty", "", TestPoint::Tp5, "as told"), |row| row.duty);
         points.limit("duty", "highest of the firmware", dc.duty_limit.value());
         let voltage = real("motor voltage", "V", TestPoint::Tp6, "at the terminals of the motor");
-        points.add(voltage, Value::Of(|row| row.motor_voltage, 1.0));
-        points.add(real("current", "A", TestPoint::Tp6, "of the motor"), Value::Of(|row| row.current, 1.0));
+        points.add_shaded(voltage, |row| row.motor_voltage);
+        points.add_shaded(real("current", "A", TestPoint::Tp6, "of the motor"), |row| row.current);
         for limit in &dc.limits {
             let words = format!("limit {} of the board", limit.limit.name());
-            points.limits.push(("current", words, limit.threshold.value()));
+            points.limit("current", &words, limit.threshold.value());
         }
         points.sense(sensing);
-        if sensing.encoder.is_some() {
+        if let Some(encoder) = sensing.encoder {
+            // Their edges come between rows: `with_edges`.
+            for name in LINES {
+                let column = Column::wire(name, TestPoint::Tp9, "at the decoder");
+                points.add(column, |_| f64::NAN);
+            }
+            points.edges(4.0 * encoder.lines / TAU, faults, beside);
             let column = Column::code("count", TestPoint::Tp10, 53, true, "of the encoder, at its width");
-            points.add(column, Value::Count);
+            points.add(column, |row| row.readings.count.map_or(f64::NAN, |count| count as f64));
         }
-        let rpm = 60.0 / TAU;
         let speed = real("motor shaft", "rpm", TestPoint::Tp11, "speed");
-        points.add(speed, Value::Of(|row| row.speed, rpm));
+        points.add_shaded(speed, |row| row.speed * (60.0 / TAU));
         let angle = real("driven shaft", "°", TestPoint::Tp11, "angle");
-        points.add(angle, Value::Of(|row| row.load_angle, 360.0 / TAU));
+        points.add_shaded(angle, |row| row.load_angle * (360.0 / TAU));
         points
+    }
+
+    /// Edges in a second at the decoder, of an encoder with so many for an angle of the motor shaft, 1/rad.
+    fn edges(&mut self, counts: f64, faults: &[(f64, Fault)], beside: &Beside) {
+        let lost = faults.iter().find(|(_, fault)| matches!(fault, Fault::ChannelLost { .. }));
+        let lost = lost.map_or(f64::INFINITY, |(time, _)| *time);
+        let column = Column::real(EDGES, "1/s", Some(TestPoint::Tp9), "of both lines");
+        self.add(column, move |row| {
+            // Of one channel alone half of them are left.
+            let part = if row.time > lost { 0.5 } else { 1.0 };
+            part * counts * row.speed.abs()
+        });
+        if let Some(most) = &beside.edge_rate {
+            self.limit(EDGES, &most.words, most.at);
+        }
     }
 
     /// The lines that tell current and voltage of the axis, in volts at the pin as the converter samples them.
@@ -101,7 +108,7 @@ impl Points {
                 Sensed::BusVoltage => "bus voltage sense",
             };
             let column = Column::real(name, "V", Some(at), "at the pin of the controller, as sampled");
-            self.add(column, Value::Pin(of));
+            self.add(column, move |row| of(&row.readings).map_or(f64::NAN, |taken| taken.pin));
             let Converter { lowest, reference, .. } = line.converter;
             self.limit(name, "converter empty", lowest);
             self.limit(name, "converter full", lowest + reference);
@@ -113,9 +120,9 @@ impl Points {
         let acts = |chops: bool| {
             drive.board.limits.iter().flatten().any(|limit| matches!(limit.acts, Acts::Chop(_)) == chops)
         };
-        let chopping: fn(&Row) -> f64 = |row| f64::from(u8::from(row.flags.chopping));
-        let tripped: fn(&Row) -> f64 = |row| f64::from(u8::from(row.flags.tripped));
-        let locked_out: fn(&Row) -> f64 = |row| f64::from(u8::from(row.flags.locked_out));
+        let chopping: fn(&Row) -> bool = |row| row.flags.chopping;
+        let tripped: fn(&Row) -> bool = |row| row.flags.tripped;
+        let locked_out: fn(&Row) -> bool = |row| row.flags.locked_out;
         for (name, is_there, of, meaning) in [
             ("chopping", acts(true), chopping, "a chopper acts"),
             ("tripped", acts(false), tripped, "a limit holds all switches open"),
@@ -127,138 +134,84 @@ impl Points {
             ),
         ] {
             if is_there {
-                self.add(Column::wire(name, TestPoint::Tp3, meaning), Value::Of(of, 1.0));
+                let column = Column::wire(name, TestPoint::Tp3, meaning);
+                self.add(column, move |row| f64::from(u8::from(of(row))));
             }
         }
     }
+}
 
-    fn add(&mut self, column: Column, value: Value) {
-        self.columns.push(column);
-        self.values.push(value);
-    }
+/// The voltage of a supply at its terminals.
+#[derive(Clone)]
+pub(super) struct Terminals {
+    /// So much of the drop on the way to the bridge lies in the source; no number where nothing drops.
+    share: f64,
+    /// It takes a current back.
+    sinks: bool,
+    /// Its open voltage from each of these times on.
+    open: Vec<(f64, f64)>,
+}
 
-    fn limit(&mut self, column: &'static str, words: &str, at: f64) {
-        self.limits.push((column, words.to_owned(), at));
-    }
-
-    /// What builds stay between, of each column that is one of their traces; the duty is the same for all.
-    fn bands(&self, spread: &Spread) -> Vec<(String, Band)> {
-        let rows: Vec<(Row, Row)> = spread.band().rows().collect();
-        let (played, _) = spread.builds();
-        let band = |(column, value): (&Column, &Value)| {
-            let Value::Of(of, times) = *value else { return None };
-            let edge = |end: fn(&(Row, Row)) -> &Row| {
-                rows.iter().map(|row| [end(row).time, of(end(row)) * times]).collect()
-            };
-            let name = format!("{played} builds");
-            Some((column.name.clone(), Band { name, upper: edge(|row| &row.1), lower: edge(|row| &row.0) }))
-        };
-        let told = |column: &&str| ["time", "duty"].contains(column);
-        self.columns
-            .iter()
-            .zip(&self.values)
-            .filter(|(column, _)| !told(&&*column.name))
-            .filter_map(band)
-            .collect()
-    }
-
-    /// What each shows at a row.
-    pub(crate) fn shown(&self, row: &Row) -> Vec<(Column, f64)> {
-        let mut values = Vec::with_capacity(self.columns.len());
-        self.fill(row, &mut values);
-        let at_points = self.columns.iter().zip(values).filter(|(column, _)| column.at.is_some());
-        at_points.map(|(column, value)| (column.clone(), value)).collect()
-    }
-
-    /// What they show in a run that takes so long, s, in a column of small plots with limits.
-    pub(crate) fn picture<'p>(
-        &'p self,
-        length: f64,
-        watch: Watch<'p>,
-        shown: Shown<'_>,
-        play: impl FnOnce(&mut AtPoints<'p>) -> Result<Vec<Kept>, Ended<Refused>>,
-    ) -> Result<Chart, Ended<Refused>> {
-        let mut at_points = AtPoints {
-            points: self,
-            log: Outline::new(&self.columns, STRETCHES),
-            values: Vec::with_capacity(self.columns.len()),
-            watch,
-            length,
-        };
-        // Every PWM period counts: no peak is lost.
-        play(&mut at_points)?;
-        let mut picture = Picture::default().log(&at_points.log, Purpose::Nominal);
-        for (column, words, at) in self.limits.iter().filter(|(.., at)| at.is_finite()) {
-            picture = picture.limit(column, words, *at);
+impl Terminals {
+    fn of(drive: &SetUp, dc: &DcAxis, faults: &[(f64, Fault)]) -> Self {
+        let changed = faults.iter().filter_map(|(time, fault)| match fault {
+            Fault::SupplyVoltage(voltage) => Some((*time, *voltage)),
+            _ => None,
+        });
+        Self {
+            share: dc.power.source_resistance.value() / drive.supply_resistance,
+            sinks: drive.bus.is_none_or(|bus| bus.sinks),
+            open: std::iter::once((0.0, drive.supply_voltage)).chain(changed).collect(),
         }
-        for (column, band) in shown.bands {
-            picture = picture.band(&column, &band);
-        }
-        for (time, words) in shown.moments {
-            picture = picture.moment(time, words);
-        }
-        let Shown { name, axis, with, shaded, .. } = shown;
-        Ok(picture.chart(
-            &format!("trial-{name}-{axis}"),
-            &format!("{name}, axis {axis}: what each test point shows"),
-            &format!(
-                "Predicted at nominal values{with}, without the noise of sensors. The voltage of the motor is the mean over a PWM \
-                 period; the current is that of the middle of an off-time; pins are shown as the converter samples them. \
-                 Heavy dashed lines are limits.{shaded}"
-            ),
-        ))
     }
 
-    /// Their values at a row.
-    fn fill(&self, row: &Row, values: &mut Vec<f64>) {
-        values.clear();
-        values.extend(self.values.iter().map(|value| match value {
-            Value::Of(of, times) => of(row) * times,
-            Value::Terminals(share, sinks) => {
-                let open = self.open_voltage.iter().rfind(|(from, _)| *from < row.time || *from == 0.0);
-                let open = open.map_or(f64::NAN, |(_, open)| *open);
-                let drop = open - row.supply_voltage;
-                open - share * if *sinks { drop } else { drop.max(0.0) }
-            }
-            Value::Pin(of) => of(&row.readings).map_or(f64::NAN, |taken| taken.pin),
-            Value::Count => row.readings.count.map_or(f64::NAN, |count| count as f64),
-        }));
+    fn voltage(&self, row: &Row) -> f64 {
+        let open = self.open.iter().rfind(|(from, _)| *from < row.time || *from == 0.0);
+        let open = open.map_or(f64::NAN, |(_, open)| *open);
+        let drop = open - row.supply_voltage;
+        let share = if self.share.is_finite() { self.share } else { 0.0 };
+        open - share * if self.sinks { drop } else { drop.max(0.0) }
     }
 }
 
-/// Whose test points are shown, and with what beside them.
-pub(crate) struct Shown<'a> {
-    pub(crate) name: &'a str,
-    pub(crate) axis: &'a str,
-    pub(crate) bands: Vec<(String, Band)>,
-    pub(crate) moments: Vec<(f64, &'static str)>,
-    /// What it was played with, in words that follow the nominal values.
-    pub(crate) with: &'static str,
-    /// What the bands are, in words that follow the others.
-    pub(crate) shaded: &'static str,
+/// Takes rows with what the lines of the encoder do between them.
+pub(crate) struct WithEdges<'a, 'p> {
+    points: &'a mut AtPoints<'p, Row>,
+    lines: Option<Lines>,
+    before: Option<Row>,
 }
 
-/// Keeps rows as values of test points.
-pub(crate) struct AtPoints<'p> {
-    points: &'p Points,
-    log: Outline,
-    values: Vec<f64>,
-    watch: Watch<'p>,
-    /// Time of the whole, s.
-    length: f64,
+impl<'a, 'p> WithEdges<'a, 'p> {
+    /// Of a drive with faults at their times, s.
+    pub(crate) fn new(
+        points: &'a mut AtPoints<'p, Row>,
+        drive: &SetUp,
+        sensing: &Sensing,
+        faults: &[(f64, Fault)],
+    ) -> Self {
+        let lines = sensing.encoder.map(|encoder| Lines::new(encoder, drive.frequency, faults));
+        Self { points, lines, before: None }
+    }
 }
 
-impl Sink for AtPoints<'_> {
+impl Sink for WithEdges<'_, '_> {
     type Failure = Refused;
 
     fn take(&mut self, row: &Row) -> Result<(), Refused> {
-        self.watch.go_on(row.time / self.length)?;
-        self.points.fill(row, &mut self.values);
-        logs::Sink::take(&mut self.log, &self.values)
+        let before = self.before.replace(*row);
+        let Some(lines) = &mut self.lines else { return self.points.put(row) };
+        let level = |high: bool| f64::from(u8::from(high));
+        if let Some(before) = before {
+            for change in lines.between(&before, row) {
+                self.points.put_alone(change.time, LINES[change.line], level(change.high))?;
+            }
+        }
+        let levels = lines.levels(row.angle);
+        self.points.put_with(row, &[(LINES[0], level(levels[0])), (LINES[1], level(levels[1]))])
     }
 
     fn go_on(&mut self, time: f64) -> Result<(), Refused> {
-        Ok(self.watch.go_on(time / self.length)?)
+        self.points.go_on(time)
     }
 }
 
@@ -269,47 +222,46 @@ impl Trial {
     /// # Errors
     /// Where the set-up proves to be unusable, or the work was stopped.
     pub fn picture(&self, spread: Option<&Spread>, watch: Watch<'_>) -> Result<Chart, Ended<Refused>> {
-        let points = self.points(&self.faults);
+        let faults = self.drive_faults();
+        let points = self.points(&faults);
         let shaded = if spread.is_some() {
             " Shaded is what builds within the tolerances were met between, of the current without its ripple: sampled, no \
              bound."
         } else {
             ""
         };
-        let bands = spread.map_or_else(Vec::new, |spread| points.bands(spread));
+        let bands = spread.map_or_else(Vec::new, |spread| {
+            let rows: Vec<(Row, Row)> = spread.band().rows().collect();
+            points.bands(&rows, &format!("{} builds", spread.builds().0))
+        });
         let with = if self.faults.is_empty() { "" } else { ", with the faults that were put in" };
-        let (name, axis, moments) = (&self.name, &self.axis, self.moments());
-        let shown = Shown { name, axis, bands, moments, with, shaded };
-        points.picture(self.length(), watch, shown, |sink| self.play_shown(sink))
+        let mover = format!("axis {}", self.axis);
+        let caption = format!("Predicted at nominal values{with}, {CAPTION}{shaded}");
+        let shown = Shown { name: &self.name, mover: &mover, bands, moments: self.moments(), caption };
+        // Every PWM period counts: no peak is lost.
+        points.picture(self.length(), watch, shown, |points| {
+            self.play_shown(&mut WithEdges::new(points, &self.set_up, &self.sensing, &faults))
+        })
     }
 
-    /// Its test points, with faults.
-    pub(crate) fn points(&self, faults: &[Put]) -> Points {
-        Points::of(&self.set_up, &self.figures.dc, &self.sensing, faults)
+    /// Its test points, with faults at their times, s.
+    pub(crate) fn points(&self, faults: &[(f64, Fault)]) -> Points<Row> {
+        Points::of(&self.set_up, &self.figures.dc, &self.sensing, faults, &self.beside)
     }
 
     /// When another part of the trial begins, or a fault comes, with words for it.
-    fn moments(&self) -> Vec<(f64, &'static str)> {
+    fn moments(&self) -> Vec<(f64, String)> {
         let (mut periods, mut before, mut moments) = (0, None, Vec::new());
         for (words, stage) in &self.stages {
             if before.replace(*words).is_some_and(|before| before != *words) {
-                moments.push((periods as f64 / self.set_up.frequency, *words));
+                moments.push((periods as f64 / self.set_up.frequency, (*words).to_owned()));
             }
             periods += stage.periods;
         }
         moments.extend(self.faults.iter().map(|put| {
             let time = put.period as f64 / self.set_up.frequency;
-            (time, put.asked.kind.name())
+            (time, put.asked.kind.name().to_owned())
         }));
         moments
     }
-}
-
-/// Open voltage of the supply from each time on, as faults have it.
-fn open_voltage(drive: &SetUp, faults: &[Put]) -> Vec<(f64, f64)> {
-    let changed = faults.iter().filter_map(|put| match put.fault {
-        Fault::SupplyVoltage(voltage) => Some((put.period as f64 / drive.frequency, voltage)),
-        _ => None,
-    });
-    std::iter::once((0.0, drive.supply_voltage)).chain(changed).collect()
 }
