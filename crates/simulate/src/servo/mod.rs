@@ -5,6 +5,7 @@
 
 mod course;
 mod plan;
+mod points;
 mod set_up;
 mod sheet;
 
