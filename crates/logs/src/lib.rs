@@ -17,6 +17,7 @@ mod new_file;
 mod outline;
 mod picture;
 pub mod quadrature;
+mod read;
 mod vcd;
 
 pub use column::{Column, Kind, TestPoint};
@@ -24,6 +25,10 @@ pub use csv::{Csv, is_csv};
 pub use new_file::NewFile;
 pub use outline::Outline;
 pub use picture::Picture;
+pub use read::{
+    Account, Clock, Columns, Course, Encoding, Form, Guess, Heading, Held, Mark, Order, Places, Reader, Rows,
+    Separator, Told, Unreadable,
+};
 pub use vcd::{Header, Timescale, Vcd, is_vcd};
 
 use std::io;
