@@ -294,6 +294,9 @@ pub(super) fn no_number(cell: &str, mark: Mark, separator: Separator) -> String 
             "{quoted} is a row separated by {name}, those before by {separator}: make it one kind throughout"
         );
     }
+    if cell.starts_with('"') {
+        return format!("{quoted} opens a quote that is not closed: close it, or take it out");
+    }
     let digits = cell.chars().filter(char::is_ascii_digit).count();
     if digits == 0 {
         return format!("{quoted} is no number: leave the cell empty where a value is not known");

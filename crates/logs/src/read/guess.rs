@@ -8,6 +8,7 @@ use super::error::{Unreadable, shown};
 use super::form::{Form, Guess, Heading, Told};
 use super::heading;
 pub(super) use clock::since_1970;
+use finding::words::count;
 use fit::Fit;
 
 /// Columns that a table may have.
@@ -73,7 +74,7 @@ pub(super) fn guess(
     {
         return Err(Unreadable::Dump);
     }
-    let Some(fit) = fit::best(&lines, told)? else { return Err(nothing(&lines, whole)) };
+    let Some(fit) = fit::best(&lines, told)? else { return Err(nothing(&lines, whole, told)) };
     if fit.columns > MOST_COLUMNS {
         return Err(Unreadable::TooManyColumns {
             line: lines[fit.start].number,
@@ -166,7 +167,18 @@ fn is_open(line: &[u8]) -> bool {
 }
 
 /// Why no rows were found.
-fn nothing(lines: &[Line<'_>], whole: bool) -> Unreadable {
+fn nothing(lines: &[Line<'_>], whole: bool, told: &Told) -> Unreadable {
+    let above =
+        [told.first_row.map(|row| row - 1), told.headings_line, told.units_line].into_iter().flatten().max();
+    if above.is_some() || told.last_row.is_some() {
+        let up_to = told.last_row.map_or_else(String::new, |last| format!(" up to line {last}"));
+        let what = format!(
+            "no row of numbers lies below line {}{up_to}, as it was told: the log has {} lines in its first part",
+            above.unwrap_or(0),
+            lines.len()
+        );
+        return Unreadable::Told { what };
+    }
     let last = lines.iter().rfind(|line| !line.is_blank());
     let (line, said) = last.map_or((1, &b""[..]), |line| (line.number, line.said()));
     let has_headings = Separator::ALL.iter().any(|separator| {
@@ -304,8 +316,8 @@ fn unambiguous(lines: &[Line<'_>], fit: &Fit, names: &Names, told: &Told) -> Res
     Err(Unreadable::Ambiguous {
         line: line.number,
         text: shown(&text(line.bytes)),
-        one: format!("{} whole numbers, separated by comma", fit.columns),
-        other: format!("{half} with decimal comma"),
+        one: format!("{} whole numbers separated by comma", fit.columns),
+        other: format!("{} with decimal comma", count(half, "number", "numbers")),
     })
 }
 

@@ -310,7 +310,7 @@ fn ragged(row: &str, cells: usize, form: &Form) -> String {
             )
         }
         None => format!(
-            "`{}`; put cells with separators in them into quotes, or end the rows before it",
+            "`{}`; put cells with separators in them into quotes, or tell where the rows end",
             shown(row)
         ),
     }

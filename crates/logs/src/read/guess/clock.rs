@@ -106,7 +106,7 @@ pub(super) fn guess(
         |what, value: String, from: &str| guesses.push(Guess { what, value, from: from.to_owned() });
     let (clock, from) = match &told.time {
         Some(wanted) => (Some(table.told(form.find(wanted)?, told, rate)?), "told"),
-        None => table.found(told, rate),
+        None => table.found(told, rate)?,
     };
     let named = |column: &usize| format!("column {} `{}`", column + 1, form.heading(*column));
     match &clock {
@@ -167,21 +167,25 @@ impl Table<'_, '_> {
         })
     }
 
-    /// Numbers of the first rows; `None` where there is anything else.
+    /// Numbers of the first rows, gaps left out; `None` where most are anything else.
     fn numbers(&self, column: usize) -> Option<Vec<f64>> {
-        let number = |cell| if let Cell::Number(value) = cell { Some(value) } else { None };
-        self.cells(column).map(number).collect()
+        let numbers: Vec<f64> = self
+            .cells(column)
+            .filter_map(|cell| if let Cell::Number(value) = cell { Some(value) } else { None })
+            .collect();
+        (2 * numbers.len() > self.rows.len()).then_some(numbers)
     }
 
-    /// What the stamps of a column hold; `None` where there is anything else.
+    /// What the stamps of a column hold; `None` where most are anything else.
     fn stamps(&self, column: usize) -> Option<Shape> {
-        let stamp = |cell| if let Cell::Stamp(shape) = cell { Some(shape) } else { None };
-        let all: Option<Vec<Shape>> = self.cells(column).map(stamp).collect();
-        let all = all?;
-        let first = *all.first()?;
+        let stamps: Vec<Shape> = self
+            .cells(column)
+            .filter_map(|cell| if let Cell::Stamp(shape) = cell { Some(shape) } else { None })
+            .collect();
+        let first = *stamps.first()?;
         let is_alike =
-            |shape: &Shape| shape.clock == first.clock && shape.date.is_some() == first.date.is_some();
-        all.iter().all(is_alike).then_some(first)
+            |shape: &&Shape| shape.clock == first.clock && shape.date.is_some() == first.date.is_some();
+        (2 * stamps.iter().filter(is_alike).count() > self.rows.len()).then_some(first)
     }
 
     /// The order of dates in columns, and how that is known.
@@ -300,16 +304,16 @@ impl Table<'_, '_> {
     }
 
     /// The clock that the table seems to have.
-    fn found(&self, told: &Told, rate: Option<f64>) -> (Option<Clock>, &'static str) {
+    fn found(&self, told: &Told, rate: Option<f64>) -> Result<(Option<Clock>, &'static str), Unreadable> {
         let all = 0..self.form.columns.len();
         let by_rows = |rate| (Some(Clock::Rows { rate }), "a rate, and no column that counts");
         let counted =
             all.clone().filter(|column| self.rises(*column)).find_map(|column| self.counted(column, rate));
         if let Some(rate) = told.rate {
-            return counted.map_or_else(|| by_rows(rate), |clock| (Some(clock), "name of the column"));
+            return Ok(counted.map_or_else(|| by_rows(rate), |clock| (Some(clock), "name of the column")));
         }
         if let Some(column) = all.clone().find(|column| self.stamps(*column).is_some()) {
-            return (self.told(column, told, rate).ok(), "dates or times of day");
+            return Ok((Some(self.told(column, told, rate)?), "dates or times of day"));
         }
         let is_called =
             |column: &usize| TIMES.contains(&&*self.name(*column)) && self.numbers(*column).is_some();
@@ -318,17 +322,17 @@ impl Table<'_, '_> {
             self.rises(*column) && (unit == Some(Dimension::TIME) || (unit.is_none() && is_called(column)))
         };
         if let Some(column) = all.clone().find(is_time) {
-            return (Some(self.timed(column)), "name or unit, and it rises");
+            return Ok((Some(self.timed(column)), "name or unit, and it rises"));
         }
         if counted.is_some() {
-            return (counted, "name of the column, and it rises");
+            return Ok((counted, "name of the column, and it rises"));
         }
         // A time that falls is no less the time: reading it will say where.
         if let Some(column) = all.clone().find(is_called) {
-            return (Some(self.timed(column)), "name of the column, though it does not rise");
+            return Ok((Some(self.timed(column)), "name of the column, though it does not rise"));
         }
         if let Some(rate) = rate {
-            return by_rows(rate);
+            return Ok(by_rows(rate));
         }
         // Without headings, a first column that rises all the way is the time.
         let rising = self.numbers(0).filter(|values| {
@@ -340,9 +344,9 @@ impl Table<'_, '_> {
             Some(values) if self.form.headings_line.is_none() => {
                 let is_count = values.windows(2).all(|pair| pair[1] - pair[0] == 1.0);
                 let clock = if is_count { Clock::Samples { column: 0, rate } } else { self.timed(0) };
-                (Some(clock), "the first column rises from row to row: assumed")
+                Ok((Some(clock), "the first column rises from row to row: assumed"))
             }
-            _ => (None, ""),
+            _ => Ok((None, "")),
         }
     }
 }

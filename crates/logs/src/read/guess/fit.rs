@@ -4,6 +4,7 @@ use super::super::dialect::{self, Cell, Mark, Separator};
 use super::super::error::Unreadable;
 use super::super::form::Told;
 use super::Line;
+use std::collections::BTreeMap;
 
 /// Rows that are used to tell what a column holds.
 const LOOKED_AT: usize = 200;
@@ -93,17 +94,14 @@ fn fit(lines: &[Line<'_>], separator: Separator, mark: Mark, told: &Told) -> Res
         .filter(|(_, line)| !line.is_blank() && !line.is_remark() && line.number <= last)
         .map(cut)
         .collect();
-    let run =
-        if told.first_row.is_some() { rows.first().map(|_| (0, rows.len())) } else { longest_run(&rows) };
-    let Some((begin, end)) = run else { return Ok(None) };
-    let run = &rows[begin..end];
-    let columns = run.last().map_or(0, |row| row.cells.len());
-    // What stands at the end is rows, if anything is: a preamble of the same shape comes before.
-    let of_rows: Vec<&Cut> =
-        run.iter().filter(|row| row.cells.len() == columns).rev().take(run.len().div_ceil(3)).collect();
-    let numeric: Vec<bool> = (0..columns).map(|column| is_numeric(run, &of_rows, column)).collect();
-    let has_any = |row: &&Cut, column| row.cells.get(column).is_some_and(|cell| *cell != Cell::Gap);
-    let filled = (0..columns).map(|column| run.iter().any(|row| has_any(&row, column))).collect();
+    let told_width = rows.first().map(|row| row.cells.len());
+    let Some(columns) = (if told.first_row.is_some() { told_width } else { width(&rows) }) else {
+        return Ok(None);
+    };
+    let alike: Vec<&Cut> = rows.iter().filter(|row| row.cells.len() == columns && row.score > 0).collect();
+    let numeric: Vec<bool> = (0..columns).map(|column| is_numeric(&alike, column)).collect();
+    let has_any = |row: &&Cut, column: usize| row.cells[column] != Cell::Gap;
+    let filled = (0..columns).map(|column| alike.iter().any(|row| has_any(row, column))).collect();
     let is_row = |row: &Cut| {
         row.cells.len() == columns
             && row.cells.iter().any(is_value)
@@ -111,11 +109,11 @@ fn fit(lines: &[Line<'_>], separator: Separator, mark: Mark, told: &Told) -> Res
     };
     let first = if told.first_row.is_some() { rows.first() } else { rows.iter().find(|row| is_row(row)) };
     let Some(first) = first else { return Ok(None) };
-    let score: i64 = run.iter().filter(|row| row.line >= first.line).map(|row| row.score).sum();
+    let score: i64 = alike.iter().filter(|row| row.line >= first.line).map(|row| row.score).sum();
     if score <= 0 && told.first_row.is_none() {
         return Ok(None);
     }
-    let has_decimals = run.iter().any(|row| {
+    let has_decimals = alike.iter().any(|row| {
         let cells = dialect::cells(lines[row.line].bytes, separator);
         let has = |(cell, kind): (&std::borrow::Cow<'_, [u8]>, &Cell)| {
             matches!(kind, Cell::Number(_)) && cell.contains(&mark.byte())
@@ -125,23 +123,14 @@ fn fit(lines: &[Line<'_>], separator: Separator, mark: Mark, told: &Told) -> Res
     Ok(Some(Fit { separator, mark, start: first.line, columns, numeric, filled, has_decimals, score }))
 }
 
-/// The run of lines with the same number of cells that holds most; of equals, the last.
-fn longest_run(rows: &[Cut]) -> Option<(usize, usize)> {
-    let mut best: Option<(i64, usize, usize)> = None;
-    let mut begin = 0;
-    while begin < rows.len() {
-        let length = rows[begin..]
-            .iter()
-            .take_while(|row| row.score > 0 && row.cells.len() == rows[begin].cells.len())
-            .count();
-        let end = begin + length.max(1);
-        let score: i64 = rows[begin..end].iter().map(|row| row.score).sum();
-        if length > 0 && best.is_none_or(|best| score >= best.0) {
-            best = Some((score, begin, end));
-        }
-        begin = end;
+/// The number of cells of the lines that hold most; of equals, that of the last line.
+fn width(rows: &[Cut]) -> Option<usize> {
+    let mut scores: BTreeMap<usize, (i64, usize)> = BTreeMap::new();
+    for row in rows.iter().filter(|row| row.score > 0) {
+        let entry = scores.entry(row.cells.len()).or_default();
+        *entry = (entry.0 + row.score, row.line);
     }
-    best.map(|(_, begin, end)| (begin, end))
+    scores.into_iter().max_by_key(|(_, score)| *score).map(|(width, _)| width)
 }
 
 fn is_value(cell: &Cell) -> bool {
@@ -152,12 +141,15 @@ fn count(cells: &[Cell], is: impl Fn(&Cell) -> bool) -> usize {
     cells.iter().filter(|cell| is(cell)).count()
 }
 
-/// Whether a column holds numbers, by most rows of a run or by most of the last ones.
-fn is_numeric(run: &[Cut], last: &[&Cut], column: usize) -> bool {
-    let texts = run.iter().filter(|row| row.cells.get(column) == Some(&Cell::Text)).count();
-    let values = run.iter().filter(|row| row.cells.get(column).is_some_and(is_value)).count();
-    let last_texts = last.iter().filter(|row| row.cells.get(column) == Some(&Cell::Text)).count();
-    let last_values = last.iter().filter(|row| row.cells.get(column).is_some_and(is_value)).count();
+/// Whether a column holds numbers. What stands at the end is rows, if anything is; a preamble may have the same shape.
+fn is_numeric(rows: &[&Cut], column: usize) -> bool {
+    let counts = |rows: &[&Cut]| {
+        let texts = rows.iter().filter(|row| row.cells[column] == Cell::Text).count();
+        let values = rows.iter().filter(|row| is_value(&row.cells[column])).count();
+        (texts, values)
+    };
+    let (texts, values) = counts(rows);
+    let (last_texts, last_values) = counts(&rows[rows.len() / 2..]);
     // A column of gaps alone counts too, but not one that has gaps at the end and words before.
-    texts == 0 || values >= 3 * texts || (last_values > 0 && last_values > last_texts)
+    texts == 0 || (values > texts && last_values > 0) || last_values > last_texts
 }
