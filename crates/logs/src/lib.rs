@@ -29,7 +29,7 @@ pub use read::{
     Account, Clock, Columns, Course, Encoding, Form, Guess, Heading, Held, Mark, Order, Places, Reader, Rows,
     Separator, Told, Unreadable,
 };
-pub use vcd::{Header, Timescale, Vcd, is_vcd};
+pub use vcd::{Change, Dump, DumpAccount, DumpFault, Header, Timescale, Traced, Vcd, is_vcd};
 
 use std::io;
 

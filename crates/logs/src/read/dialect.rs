@@ -227,7 +227,7 @@ pub(super) fn word(cell: &[u8]) -> Option<f64> {
 }
 
 /// Bytes as a person reads them: UTF-8, or else Latin-1.
-pub(super) fn text(bytes: &[u8]) -> String {
+pub(crate) fn text(bytes: &[u8]) -> String {
     match std::str::from_utf8(bytes) {
         Ok(text) => text.to_owned(),
         Err(_) => bytes.iter().map(|byte| char::from(*byte)).collect(),

@@ -1,7 +1,7 @@
 //! Why a log cannot be read: what is wrong, where, and what to change.
 
 use super::dialect::{Mark, Separator};
-use crate::Refused;
+use crate::{DumpFault, Refused};
 use finding::words::count;
 use std::io;
 
@@ -15,6 +15,9 @@ pub enum Unreadable {
     /// Whoever takes the rows takes no more.
     #[error(transparent)]
     Refused(#[from] Refused),
+    /// A dump of changes that is not as it should be.
+    #[error(transparent)]
+    Dump(#[from] DumpFault),
     /// Nothing in the file.
     #[error("the log is empty: write it again, or name another file")]
     Empty,
@@ -28,7 +31,7 @@ pub enum Unreadable {
     },
     /// A dump of changes instead of a table.
     #[error("this is a value change dump and no table: read it as VCD, by a name that ends in `.vcd`")]
-    Dump,
+    IsDump,
     /// A line without an end.
     #[error(
         "line {line} goes on for more than {most} bytes without an end: a log has a line for each moment; \
@@ -267,7 +270,7 @@ fn shown_line(line: &u64, text: &str) -> String {
 }
 
 /// A text as a message shows it: short, and without anything that a terminal would act on.
-pub(super) fn shown(text: &str) -> String {
+pub(crate) fn shown(text: &str) -> String {
     const MOST: usize = 40;
     let mut out: String = text
         .chars()

@@ -9,12 +9,12 @@ use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering};
 
 /// Bytes of a block.
-pub(super) const BLOCK: usize = 4 << 20;
+pub(crate) const BLOCK: usize = 4 << 20;
 /// Bytes from which the form is guessed.
 const HEAD: usize = 256 << 10;
 
 /// The text of a file, from its beginning.
-pub(super) struct Feed {
+pub(crate) struct Feed {
     source: Box<dyn Read + Send>,
     packed: bool,
     /// Text that was read and not handed out.
@@ -25,36 +25,36 @@ pub(super) struct Feed {
 }
 
 /// A block of whole lines; the last line of a file may have no end.
-pub(super) struct Block {
+pub(crate) struct Block {
     bytes: Vec<u8>,
     length: usize,
 }
 
 impl Block {
-    pub(super) fn new() -> Self {
+    pub(crate) fn new() -> Self {
         Self { bytes: Vec::new(), length: 0 }
     }
 
-    pub(super) fn text(&self) -> &[u8] {
+    pub(crate) fn text(&self) -> &[u8] {
         &self.bytes[..self.length]
     }
 
-    pub(super) fn shorten(&mut self, length: usize) {
+    pub(crate) fn shorten(&mut self, length: usize) {
         self.length = length.min(self.length);
     }
 }
 
 /// What the first bytes tell.
-pub(super) struct Opened {
-    pub(super) feed: Feed,
-    pub(super) packed: bool,
-    pub(super) encoding: Encoding,
+pub(crate) struct Opened {
+    pub(crate) feed: Feed,
+    pub(crate) packed: bool,
+    pub(crate) encoding: Encoding,
     /// Whether the first bytes are all there is.
-    pub(super) whole: bool,
+    pub(crate) whole: bool,
 }
 
 /// Opens a file: unpacks it and finds out its characters.
-pub(super) fn open(raw: impl Read + Send + 'static, told: Option<Encoding>) -> Result<Opened, Unreadable> {
+pub(crate) fn open(raw: impl Read + Send + 'static, told: Option<Encoding>) -> Result<Opened, Unreadable> {
     let read = Arc::new(AtomicU64::new(0));
     let mut raw = Counted { inner: raw, read: Arc::clone(&read) };
     let mut first = Vec::new();
@@ -101,22 +101,22 @@ pub(super) fn open(raw: impl Read + Send + 'static, told: Option<Encoding>) -> R
 
 impl Feed {
     /// The text that is held: the head, before any block was taken.
-    pub(super) fn held(&self) -> &[u8] {
+    pub(crate) fn held(&self) -> &[u8] {
         &self.held
     }
 
     /// Leaves out the first bytes of what is held.
-    pub(super) fn skip(&mut self, count: usize) {
+    pub(crate) fn skip(&mut self, count: usize) {
         self.held.drain(..count.min(self.held.len()));
     }
 
     /// Bytes of the file that were read so far.
-    pub(super) fn bytes_read(&self) -> u64 {
+    pub(crate) fn bytes_read(&self) -> u64 {
         self.read.load(Ordering::Relaxed)
     }
 
     /// The next block; whether there is one. In an error, lines count from the start of the block.
-    pub(super) fn next(&mut self, block: &mut Block) -> Result<bool, Unreadable> {
+    pub(crate) fn next(&mut self, block: &mut Block) -> Result<bool, Unreadable> {
         block.bytes.resize(BLOCK.max(self.held.len()), 0);
         block.bytes[..self.held.len()].copy_from_slice(&self.held);
         block.length = self.held.len();

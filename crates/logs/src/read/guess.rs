@@ -72,7 +72,7 @@ pub(super) fn guess(
         .iter()
         .any(|word| head.trim_ascii_start().starts_with(word))
     {
-        return Err(Unreadable::Dump);
+        return Err(Unreadable::IsDump);
     }
     let Some(fit) = fit::best(&lines, told)? else { return Err(nothing(&lines, whole, told)) };
     if fit.columns > MOST_COLUMNS {

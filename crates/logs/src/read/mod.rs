@@ -1,13 +1,13 @@
 //! Tables as real instruments write them, read back: dialects are guessed, shown, and overridden where they are told.
 
 mod account;
-mod dialect;
-mod error;
-mod feed;
+pub(crate) mod dialect;
+pub(crate) mod error;
+pub(crate) mod feed;
 mod form;
 mod guess;
 mod heading;
-mod number;
+pub(crate) mod number;
 mod reader;
 mod rows;
 mod stamp;

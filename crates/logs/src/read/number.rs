@@ -165,7 +165,7 @@ fn exponent(text: &[u8]) -> Option<(i32, usize)> {
 }
 
 /// A cell as a number times a power of ten, the nearest float however long it is. `None` where it is none.
-pub(super) fn of_cell(cell: &[u8], mark: u8, ten: i32) -> Option<f64> {
+pub(crate) fn of_cell(cell: &[u8], mark: u8, ten: i32) -> Option<f64> {
     if let Some((value, taken)) = plain(cell, mark, ten)
         && taken == cell.len()
     {
