@@ -127,35 +127,6 @@ fn pair(levels: Levels) -> usize {
     2 * usize::from(levels.a) + usize::from(levels.b)
 }
 
-/// Undoes the wrap of a counter of few bits, read often enough: less than half of its range between two readings.
-#[derive(Clone, Copy, PartialEq, Eq, Debug)]
-pub struct Unwrap {
-    bits: u32,
-    latest: Option<u64>,
-    total: i64,
-}
-
-impl Unwrap {
-    /// For a counter of so many bits, 2 to 63; what is outside is taken as the nearest of these.
-    pub fn new(bits: u32) -> Self {
-        Self { bits: bits.clamp(2, 63), latest: None, total: 0 }
-    }
-
-    /// Takes a reading, of which only the bits of the counter count: so a reading with sign will do too. The result is
-    /// how far the counter went since the first one.
-    pub fn take(&mut self, reading: i64) -> i64 {
-        let range = 1_u64 << self.bits;
-        let reading = reading.cast_unsigned() & (range - 1);
-        if let Some(latest) = self.latest {
-            let ahead = reading.wrapping_sub(latest) & (range - 1);
-            let step = if ahead < range / 2 { ahead as i64 } else { ahead as i64 - range as i64 };
-            self.total += step;
-        }
-        self.latest = Some(reading);
-        self.total
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -195,14 +166,5 @@ mod tests {
             assert_eq!(count(Decoding::X4), x4, "{course}");
         }
         assert_eq!(fed(Decoding::X4, "0121").direction(), -1);
-    }
-
-    #[test]
-    fn wraps_are_undone_in_both_senses() {
-        let mut up = Unwrap::new(8);
-        assert_eq!([250, 255, 4, 130, 1, 200].map(|reading| up.take(reading)), [0, 5, 10, 136, 263, 206]);
-        // The same bits with a sign.
-        let mut signed = Unwrap::new(8);
-        assert_eq!([-6, -1, 4, -126, 1, -56].map(|reading| signed.take(reading)), [0, 5, 10, 136, 263, 206]);
     }
 }
