@@ -5,6 +5,9 @@
 //! rows, such as the edges of a PWM and of an encoder, goes into a [`Vcd`], change by change. [`quadrature`] makes those
 //! edges from the course of a shaft, and counts them back.
 //!
+//! Logs of other instruments come in through a [`Reader`] (tables in the dialects that there are) and a [`Dump`] (value
+//! change dumps). [`Scaling`] makes of codes and volts what was sensed, [`Unfilter`] undoes a filter before them.
+//!
 //! The crate plays nothing and judges nothing, and it knows no clock: a date is given to it. A log is put in place by
 //! [`NewFile`], whole or not at all.
 //!
@@ -18,6 +21,8 @@ mod outline;
 mod picture;
 pub mod quadrature;
 mod read;
+mod scaling;
+mod unfilter;
 mod vcd;
 
 pub use column::{Column, Kind, TestPoint};
@@ -29,6 +34,8 @@ pub use read::{
     Account, Clock, Columns, Course, Encoding, Form, Guess, Heading, Held, Mark, Order, Places, Reader, Rows,
     Separator, Told, Unreadable,
 };
+pub use scaling::{Ends, Reads, Scaling};
+pub use unfilter::{Hidden, Unfilter, Unfiltered};
 pub use vcd::{Change, Dump, DumpAccount, DumpFault, Header, Timescale, Traced, Vcd, is_vcd};
 
 use std::io;
