@@ -9,7 +9,7 @@ use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering};
 
 /// Bytes of a block.
-pub(crate) const BLOCK: usize = 4 << 20;
+pub(crate) const BLOCK: usize = 2 << 20;
 /// Bytes from which the form is guessed.
 const HEAD: usize = 256 << 10;
 

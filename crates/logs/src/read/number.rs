@@ -15,42 +15,57 @@ const TENS: [f64; MOST + 1] = [
 const WHOLE_TENS: [u64; 9] = [1, 10, 100, 1000, 10_000, 100_000, 1_000_000, 10_000_000, 100_000_000];
 
 /// Eight times the digit `0`.
-const ZEROS: u64 = 0x3030_3030_3030_3030;
+const ZEROS: u64 = 0x30 * ONES;
+/// A one in each of eight bytes.
+const ONES: u64 = 0x0101_0101_0101_0101;
 
 /// Whole numbers up to here are floats without rounding.
 const MANTISSA: u64 = 1 << 53;
 
 /// The number that a text begins with, times a power of ten, and the bytes that it takes. `None` where it begins with no
-/// number, or with one that is not plain enough for the fast way.
-#[inline]
+/// number, or with one that is not plain enough for the fast ways.
 pub(super) fn plain(text: &[u8], mark: u8, ten: i32) -> Option<(f64, usize)> {
-    short(text, mark, ten).or_else(|| long(text, mark, ten))
+    short(text, 0, mark, ten).map(|(value, at, _)| (value, at)).or_else(|| long(text, mark, ten))
 }
 
-/// A number of seven digits at most, its mark among eight bytes: one look at all of them.
-#[inline]
-fn short(text: &[u8], mark: u8, ten: i32) -> Option<(f64, usize)> {
-    let first = *text.first()?;
+/// A number of eight characters at most besides its sign, from a place on: one look takes in all of them. The result is its
+/// value, the place behind it, and the byte that stands there.
+///
+/// Where the number ends is found first and by itself, so that a processor can go on to the next number while it still works
+/// out this one.
+#[inline(always)]
+pub(super) fn short(text: &[u8], at: usize, mark: u8, ten: i32) -> Option<(f64, usize, u8)> {
+    let first = *text.get(at)?;
     let negative = first == b'-';
-    let sign = usize::from(negative | (first == b'+'));
-    let window = <[u8; 8]>::try_from(text.get(sign..sign + 8)?).unwrap_or_default();
-    let word = u64::from_le_bytes(window) ^ ZEROS;
-    let whole = digits(word);
-    let (mut word, mut count, mut taken) = (word, whole, sign + whole);
-    if whole < 8 && window[whole] == mark {
-        // The mark is taken out; what moves in at the end is no digit.
+    let start = at + usize::from(negative | (first == b'+'));
+    let window = <[u8; 9]>::try_from(text.get(start..start + 9)?).unwrap_or_default();
+    let [bytes @ .., _] = window;
+    let word = u64::from_le_bytes(bytes);
+    let marks = equal(word, u64::from(mark) * ONES);
+    let word = word ^ ZEROS;
+    let ends = others(word) & !marks;
+    let end = (ends.trailing_zeros() / 8) as usize;
+    let behind = window[end];
+
+    // What is no digit before the end is the mark.
+    let marks = marks & ends.wrapping_sub(1) & !ends;
+    let (mut word, mut digits, mut places) = (word, end, 0);
+    if marks != 0 {
+        // It is taken out, and what stands behind it moves up.
+        let whole = marks.trailing_zeros() / 8;
         let before = (1 << (8 * whole)) - 1;
-        word = (word & before) | ((word >> 8) & !before) | (0xff << 56);
-        count = digits(word);
-        taken = sign + count + 1;
+        word = (word & before) | ((word >> 8) & !before);
+        digits -= 1;
+        places = digits - whole as usize;
+        if marks & (marks - 1) != 0 {
+            return None;
+        }
     }
-    let behind = *text.get(taken)?;
-    // More than the window shows, an exponent, or no digit at all.
-    if count == 0 || count == 8 || behind.is_ascii_digit() || behind | 0x20 == b'e' || behind == mark {
+    // None at all, or more than the window shows.
+    if digits == 0 || behind.is_ascii_digit() || behind == mark || behind | 0x20 == b'e' {
         return None;
     }
-    let power = ten - (count - whole) as i32;
-    scaled(joined(word, count), power, negative).map(|value| (value, taken))
+    scaled(joined(word, digits), ten - places as i32, negative).map(|value| (value, start + end, behind))
 }
 
 /// A number of up to 24 digits before its mark and behind it, with an exponent.
@@ -118,9 +133,22 @@ fn scaled(mantissa: u64, power: i32, negative: bool) -> Option<f64> {
 /// How many of eight bytes, from the first on, are digits, once `0` was taken from each.
 #[inline]
 fn digits(word: u64) -> usize {
+    (others(word).trailing_zeros() / 8) as usize
+}
+
+/// The top bits of those of eight bytes that are no digits, once `0` was taken from each; true up to the first byte that
+/// is not ASCII.
+#[inline]
+fn others(word: u64) -> u64 {
     // A digit is its value; in any other byte the sum reaches the top bit. A carry only runs to later bytes.
-    let others = (word | word.wrapping_add(0x7676_7676_7676_7676)) & 0x8080_8080_8080_8080;
-    (others.trailing_zeros() / 8) as usize
+    (word | word.wrapping_add(0x76 * ONES)) & (0x80 * ONES)
+}
+
+/// The top bits of those of eight bytes that are equal.
+#[inline]
+fn equal(word: u64, to: u64) -> u64 {
+    let differ = word ^ to;
+    !(((differ & (0x7f * ONES)) + 0x7f * ONES) | differ) & (0x80 * ONES)
 }
 
 /// What the first digits of eight bytes are worth: one to eight of them.
@@ -166,22 +194,30 @@ fn exponent(text: &[u8]) -> Option<(i32, usize)> {
 
 /// A cell as a number times a power of ten, the nearest float however long it is. `None` where it is none.
 pub(crate) fn of_cell(cell: &[u8], mark: u8, ten: i32) -> Option<f64> {
-    if let Some((value, taken)) = plain(cell, mark, ten)
-        && taken == cell.len()
-    {
-        return Some(value);
+    match plain(cell, mark, ten) {
+        Some((value, taken)) if taken == cell.len() => Some(value),
+        _ => any_length(cell, mark, ten),
     }
+}
+
+/// The same by the standard library, for numbers that are no plain ones.
+#[inline(never)]
+pub(super) fn any_length(cell: &[u8], mark: u8, ten: i32) -> Option<f64> {
     // Words such as `inf` are numbers to the standard library, but not here.
     let is_of_number = |c: &u8| c.is_ascii_digit() || matches!(c, b'+' | b'-' | b'e' | b'E') || *c == mark;
     if !cell.iter().all(is_of_number) {
         return None;
     }
     let text = std::str::from_utf8(cell).ok()?;
-    let (digits, power) = text.split_once(['e', 'E']).unwrap_or((text, "0"));
-    let power: i32 = power.parse().ok()?;
-    let digits = digits.replace(char::from(mark), ".");
     // More than one mark, or none of the digits, is refused there.
-    let value: f64 = format!("{digits}e{}", power.checked_add(ten)?).parse().ok()?;
+    let value: f64 = if (mark, ten) == (b'.', 0) {
+        text.parse().ok()?
+    } else {
+        let (digits, power) = text.split_once(['e', 'E']).unwrap_or((text, "0"));
+        let power: i32 = power.parse().ok()?;
+        let digits = digits.replace(char::from(mark), ".");
+        format!("{digits}e{}", power.checked_add(ten)?).parse().ok()?
+    };
     value.is_finite().then_some(value)
 }
 

@@ -212,15 +212,20 @@ impl Reader {
         let clock = form.clock.as_ref().ok_or(Unreadable::NoTime)?;
         let mut takes = vec![Take::Skip; width];
         let mut origin = 0;
+        let mut scales = vec![None; columns.len() + 1];
+        let mut number = |take: &mut Take, slot: usize, scale: Scale| {
+            *take = Take::Number { slot, ten: scale.ten() };
+            scales[slot] = Some(scale).filter(|scale| !matches!(scale, Scale::Ten(_)));
+        };
         match clock {
             Clock::Rows { .. } => {}
             Clock::Times { column, unit } => {
-                takes[*column] = Take::Number { slot: 0, scale: Scale::of(Some(unit)) }
+                number(&mut takes[*column], 0, Scale::of(Some(unit)));
             }
             Clock::Samples { column, rate } => {
                 let heading = form.heading(*column);
                 let rate = rate.ok_or(Unreadable::NoRate { column: column + 1, heading })?;
-                takes[*column] = Take::Number { slot: 0, scale: Scale::Over(rate) };
+                number(&mut takes[*column], 0, Scale::Over(rate));
             }
             Clock::Stamps { columns, order, start, .. } => {
                 columns.iter().for_each(|column| takes[*column] = Take::Stamp(*order));
@@ -238,7 +243,7 @@ impl Reader {
             if !matches!(take, Take::Skip) {
                 return Err(Unreadable::Twice { column: column + 1, heading: form.heading(*column) });
             }
-            *take = Take::Number { slot: k + 1, scale: Scale::of(form.columns[*column].scale.as_ref()) };
+            number(take, k + 1, Scale::of(form.columns[*column].scale.as_ref()));
         }
         let used = takes.iter().rposition(|take| !matches!(take, Take::Skip)).map_or(0, |last| last + 1);
         takes.truncate(used);
@@ -247,6 +252,7 @@ impl Reader {
             mark: form.decimal,
             width,
             takes,
+            scales,
             origin,
             cut_row_left_out: self.told.cut_row_left_out,
         })
@@ -432,6 +438,11 @@ fn parse(plan: &Plan, text: &[u8], pieces: &mut [Piece], mut room: Vec<&mut [f64
     let one = |(piece, mut share): (&mut Piece, Vec<&mut [f64]>)| {
         let parsed = rows::rows(plan, &text[piece.from..piece.to], &mut share)
             .map_err(|fault| Fault { at: fault.at + piece.from, ..fault })?;
+        for (column, scale) in share.iter_mut().zip(&plan.scales) {
+            if let Some(scale) = scale {
+                column[..parsed.rows].iter_mut().for_each(|value| *value = scale.rest(*value));
+            }
+        }
         piece.rows = parsed.rows;
         piece.is_cut = parsed.is_cut;
         piece.held = share[1..].iter().map(|column| Held::of(&column[..parsed.rows])).collect();

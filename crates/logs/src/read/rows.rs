@@ -19,19 +19,21 @@ pub(super) struct Plan {
     pub(super) width: usize,
     /// Cell by cell, as far as anything is taken.
     pub(super) takes: Vec<Take>,
+    /// What the numbers of a slot are scaled by beyond a power of ten, once they are there.
+    pub(super) scales: Vec<Option<Scale>>,
     /// The moment that is time 0, in nanoseconds.
     pub(super) origin: i64,
     pub(super) cut_row_left_out: bool,
 }
 
 /// What happens with a cell.
-#[derive(Clone, Debug)]
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub(super) enum Take {
     Skip,
-    /// A number goes into a slot; slot 0 is the time.
+    /// A number, times a power of ten, goes into a slot; slot 0 is the time.
     Number {
         slot: usize,
-        scale: Scale,
+        ten: i32,
     },
     /// A date, a time of day or both are added to the time.
     Stamp(Order),
@@ -80,7 +82,13 @@ pub(super) fn rows(plan: &Plan, text: &[u8], out: &mut [&mut [f64]]) -> Result<P
 
 fn rows_of<const BLANKS: bool>(plan: &Plan, text: &[u8], out: &mut [&mut [f64]]) -> Result<Parsed, Fault> {
     let (mut at, mut row) = (0, 0);
+    let is_usual = !BLANKS && plan.takes.len() == plan.width;
     while at < text.len() {
+        if is_usual && let Some(next) = usual(plan, text, at, row, out) {
+            at = next;
+            row += 1;
+            continue;
+        }
         if let Some(next) = no_row(text, at) {
             at = next;
             continue;
@@ -120,8 +128,27 @@ pub(super) fn no_row(text: &[u8], at: usize) -> Option<usize> {
     }
 }
 
-/// Reads the row that begins at a place; the result is where the next line begins.
+/// Reads a row of short numbers and nothing else, as most rows are; `None` where it is no such row.
 #[inline]
+fn usual(plan: &Plan, text: &[u8], start: usize, row: usize, out: &mut [&mut [f64]]) -> Option<usize> {
+    let (separator, mark) = (plan.separator.byte(), plan.mark.byte());
+    let mut at = start;
+    let last = plan.takes.len() - 1;
+    for (cell, take) in plan.takes.iter().enumerate() {
+        let Take::Number { slot, ten } = *take else { return None };
+        let (value, next, behind) = number::short(text, at, mark, ten)?;
+        *out.get_mut(slot)?.get_mut(row)? = value;
+        match behind {
+            b'\n' if cell == last => return Some(next + 1),
+            b'\r' if cell == last && text.get(next + 1) == Some(&b'\n') => return Some(next + 2),
+            behind if behind == separator && cell < last => at = next + 1,
+            _ => return None,
+        }
+    }
+    None
+}
+
+/// Reads the row that begins at a place; the result is where the next line begins.
 fn one<const BLANKS: bool>(
     plan: &Plan,
     text: &[u8],
@@ -147,25 +174,20 @@ fn one<const BLANKS: bool>(
         }
         count = cell + 1;
         match plan.takes.get(cell) {
-            Some(Take::Number { slot, scale }) => {
+            Some(Take::Number { slot, ten }) => {
                 let value;
-                match number::plain(&text[at..], mark, scale.ten()) {
-                    Some((plain, taken))
-                        if text.get(at + taken).is_some_and(|byte| is_separator(*byte))
-                            || is_end(text, at + taken) =>
-                    {
-                        value = plain;
-                        at += taken;
+                match number::short(text, at, mark, *ten) {
+                    Some((short, next, behind)) if is_separator(behind) || behind == b'\n' => {
+                        value = short;
+                        at = next;
                     }
                     _ => {
-                        let (content, end) = cell_at(plan, text, at);
-                        value = slow(&content, plan.mark, scale.ten())
-                            .ok_or_else(|| fault(no_value(cell, &content, false)))?;
-                        at = end;
+                        (value, at) = other_number(plan, text, at, *ten)
+                            .map_err(|text| fault(FaultKind::Cell { cell, text, is_stamp: false }))?
                     }
                 }
                 if let Some(place) = out.get_mut(*slot).and_then(|column| column.get_mut(row)) {
-                    *place = scale.rest(value);
+                    *place = value;
                 }
             }
             Some(take @ (Take::Stamp(_) | Take::Epoch(_))) => {
@@ -178,7 +200,13 @@ fn one<const BLANKS: bool>(
                 match found {
                     Some(found) => stamp = Some(stamp.unwrap_or(0).saturating_add(found)),
                     None if dialect::word(&content).is_some() => stamp_gap = true,
-                    None => return Err(fault(no_value(cell, &content, true))),
+                    None => {
+                        return Err(fault(FaultKind::Cell {
+                            cell,
+                            text: dialect::text(&content),
+                            is_stamp: true,
+                        }));
+                    }
                 }
                 at = end;
             }
@@ -247,12 +275,16 @@ fn cell_at<'t>(plan: &Plan, text: &'t [u8], at: usize) -> (Cow<'t, [u8]>, usize)
     dialect::cell_at(&text[..line_end(text, at)], at, plan.separator)
 }
 
-/// A cell that is no plain number: a gap, a word, or more digits than the fast way takes.
+/// A number that is not short, a gap or a word, and the place behind its cell; the cell, where it is none of these.
 #[inline(never)]
-fn slow(content: &[u8], mark: Mark, ten: i32) -> Option<f64> {
-    dialect::word(content).or_else(|| number::of_cell(content, mark.byte(), ten))
-}
-
-fn no_value(cell: usize, content: &[u8], is_stamp: bool) -> FaultKind {
-    FaultKind::Cell { cell, text: dialect::text(content), is_stamp }
+fn other_number(plan: &Plan, text: &[u8], at: usize, ten: i32) -> Result<(f64, usize), String> {
+    let mark = plan.mark.byte();
+    if let Some((value, taken)) = number::plain(&text[at..], mark, ten)
+        && (is_end(text, at + taken) || text[at + taken] == plan.separator.byte())
+    {
+        return Ok((value, at + taken));
+    }
+    let (content, end) = cell_at(plan, text, at);
+    let value = number::any_length(&content, mark, ten).or_else(|| dialect::word(&content));
+    value.map(|value| (value, end)).ok_or_else(|| dialect::text(&content))
 }
