@@ -62,44 +62,67 @@ impl Equation {
             ],
         }
     }
+}
 
-    /// Adds every `stride`-th of the windows of a record, so many intervals long, to `rows`.
-    pub(crate) fn windows(
-        self,
-        prepared: &Prepared<'_>,
-        noise: f64,
-        intervals: usize,
-        stride: usize,
-        rows: &mut Vec<Row>,
-    ) {
+/// Records with what the windows of an equation need of them.
+pub(crate) struct Ground<'a> {
+    equation: Equation,
+    records: Vec<(&'a Prepared<'a>, &'a [f64], Option<Motion<'a>>)>,
+    /// Deviation of the noise of the current, A.
+    noise: f64,
+}
+
+impl<'a> Ground<'a> {
+    /// Of the records that have the columns.
+    pub(crate) fn of(equation: Equation, prepared: &'a [Prepared<'a>], noise: f64) -> Self {
+        let records = prepared.iter().filter_map(|record| {
+            let current = record.record.current?;
+            match equation {
+                // A shaft that may turn without anybody looking makes the equation useless.
+                Equation::Electrical if !record.is_locked() && record.angle().is_none() => None,
+                Equation::Electrical => Some((record, current, None)),
+                Equation::Mechanical { .. } => Some((record, current, Some(Motion::of(record)?))),
+            }
+        });
+        Self { equation, records: records.collect(), noise }
+    }
+
+    /// Rows of all records.
+    pub(crate) fn rows(&self) -> usize {
+        self.records.iter().map(|(record, ..)| record.record.rows()).sum()
+    }
+
+    /// Rows of the longest.
+    pub(crate) fn longest(&self) -> usize {
+        self.records.iter().map(|(record, ..)| record.record.rows()).max().unwrap_or(0)
+    }
+
+    /// Windows of so many intervals, every `stride`-th of those that overlap by half.
+    pub(crate) fn windows(&self, intervals: usize, stride: usize) -> Vec<Row> {
         let weights = bell(intervals);
         let sizes = Sizes::of(&weights);
         let bell = (weights.as_slice(), &sizes);
-        let Some(current) = prepared.record.current else { return };
-        let motion = match self {
-            Self::Electrical => None,
-            Self::Mechanical { .. } => match Motion::of(prepared) {
-                Some(motion) => Some(motion),
-                None => return,
-            },
-        };
-        for run in &prepared.runs {
-            // Speeds at the ends of an interval take one row more on each side.
-            let margin = usize::from(motion.is_some());
-            let mut first = run.start + margin;
-            while first + intervals + margin <= run.end {
-                let row = match (self, &motion) {
-                    (Self::Mechanical { constant }, Some(motion)) => {
-                        mechanical(prepared, current, motion, constant, first, bell)
-                    }
-                    _ => electrical(prepared, current, noise, first, bell),
-                };
-                rows.extend(
-                    row.filter(|row| row.right.is_finite() && row.left.iter().all(|x| x.is_finite())),
-                );
-                first += stride * (intervals / 2).max(1);
+        let mut rows = Vec::new();
+        for (prepared, current, motion) in &self.records {
+            for run in &prepared.runs {
+                // Speeds at the ends of an interval take one row more on each side.
+                let margin = usize::from(motion.is_some());
+                let mut first = run.start + margin;
+                while first + intervals + margin <= run.end {
+                    let row = match (self.equation, motion) {
+                        (Equation::Mechanical { constant }, Some(motion)) => {
+                            mechanical(prepared, current, motion, constant, first, bell)
+                        }
+                        _ => Some(electrical(prepared, current, self.noise, first, bell)),
+                    };
+                    let is_there =
+                        |row: &Row| row.right.is_finite() && row.left.iter().all(|x| x.is_finite());
+                    rows.extend(row.filter(is_there));
+                    first += stride * (intervals / 2).max(1);
+                }
             }
         }
+        rows
     }
 }
 
@@ -146,7 +169,7 @@ fn electrical(
     noise: f64,
     first: usize,
     (weights, sizes): (&[f64], &Sizes),
-) -> Option<Row> {
+) -> Row {
     let mut row = Row::default();
     let angles = prepared.angle();
     let (r, k) = (prepared.resistance_factor, prepared.constant_factor);
@@ -164,21 +187,16 @@ fn electrical(
             time * if mean.abs() > unsigned { mean.signum() } else { mean / unsigned.max(f64::MIN_POSITIVE) };
         row.left[4] -= time;
         if let Some(duty) = &prepared.duty {
-            row.left[5] += time * duty[at] * duty[at].abs() * mean;
+            row.left[5] += time * duty[at] * duty[at] * mean;
         }
         row.right += time * prepared.voltage[at];
-    }
-    let free = !prepared.is_locked();
-    // A shaft that may turn without anybody looking makes the equation useless.
-    if free && angles.is_none() {
-        return None;
     }
     let step = prepared.usual_step();
     let count = angles.map_or(0.0, |angle| angle.resolution * angle.resolution / 12.0);
     row.noise[0] = r * r * noise * noise * step * step * sizes.squares;
     row.noise[1] = noise * noise * sizes.slopes;
     row.noise[2] = k * k * count * sizes.slopes;
-    Some(row)
+    row
 }
 
 fn mechanical(

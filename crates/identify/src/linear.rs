@@ -5,14 +5,14 @@
 //! attenuation: noise in a column draws its coefficient towards zero by the noise's share of what that column does not
 //! have in common with the others. A coefficient that the data cannot carry is refused, with the trial that would.
 
-use crate::bell::{COLUMNS, Equation, Row};
+use crate::bell::{COLUMNS, Equation, Ground, Row};
 use crate::parameter::Parameter;
 use crate::prepared::Prepared;
 use crate::record::{Acts, Axis, Unusable};
 use crate::refusal::Refusal;
 use numeric::Matrix;
 use numeric::distribution::student_t_quantile;
-use numeric::summed::{Curvature, Sums};
+use numeric::summed::{Curvature, Scatter, Sums};
 
 /// A linear regression.
 #[derive(Clone, Debug)]
@@ -29,8 +29,6 @@ pub struct Regression {
     pub windows: usize,
     /// Deviation of the residuals of a window, over that of its left side.
     pub relative_residual: f64,
-    /// Degrees of freedom of the standard uncertainties: blocks less one.
-    pub degrees_of_freedom: f64,
 }
 
 /// One coefficient of a regression.
@@ -42,6 +40,8 @@ pub struct Coefficient {
     pub value: f64,
     /// Standard uncertainty by the scatter of the windows.
     pub uncertainty: f64,
+    /// Its degrees of freedom.
+    pub degrees_of_freedom: f64,
     /// Share by which noise in its column draws it towards zero.
     pub attenuation: f64,
     /// Why the data do not carry it.
@@ -83,6 +83,19 @@ pub fn regress(
     window: Option<usize>,
 ) -> Result<Regression, Unusable> {
     axis.check()?;
+    let prepared = Prepared::all(axis);
+    regress_prepared(axis, &prepared, balance, wanted, window, usize::MAX)
+}
+
+/// The same on records that are ready, over so many windows at most.
+pub(crate) fn regress_prepared(
+    axis: &Axis<'_>,
+    prepared: &[Prepared<'_>],
+    balance: Balance,
+    wanted: &[Parameter],
+    window: Option<usize>,
+    most: usize,
+) -> Result<Regression, Unusable> {
     let equation = match balance {
         Balance::Voltages => Equation::Electrical,
         Balance::Torques(constant) if constant > 0.0 && constant.is_finite() => {
@@ -92,12 +105,12 @@ pub fn regress(
             return Err(Unusable::Figure { what: "constant", value, must: "above zero" });
         }
     };
-    let prepared = Prepared::all(axis);
     let names = equation.parameters();
     let columns: Vec<usize> = wanted.iter().filter_map(|w| names.iter().position(|name| name == w)).collect();
-    let noise = axis.sensors.current.noise.unwrap_or_else(|| noise_of_currents(&prepared));
-    let length = window.unwrap_or_else(|| shortest_quiet(equation, &prepared, &columns, noise));
-    let rows = rows(equation, &prepared, noise, length.max(2), 1);
+    let noise = axis.sensors.current.noise.unwrap_or_else(|| noise_of_currents(prepared));
+    let ground = Ground::of(equation, prepared, noise);
+    let length = window.unwrap_or_else(|| shortest_quiet(&ground, &columns)).max(2);
+    let rows = ground.windows(length, stride(&ground, length, most));
     if rows.is_empty() {
         return Err(Unusable::Missing(match equation {
             Equation::Electrical => "stretch with voltage, current and (where the shaft is free) angle",
@@ -108,8 +121,13 @@ pub fn regress(
         columns.into_iter().filter(|&c| rows.iter().any(|row| row.left[c] != 0.0)).collect();
     let scale = if let Equation::Mechanical { constant } = equation { constant } else { 1.0 };
     let mut regression = solve(&rows, &columns, &names, scale, length);
-    straighten(&mut regression.coefficients, &prepared);
+    straighten(&mut regression.coefficients, prepared);
     Ok(regression)
+}
+
+/// Windows to pass over so that about so many are left.
+fn stride(ground: &Ground<'_>, length: usize, most: usize) -> usize {
+    (2 * ground.rows() / length.saturating_mul(most).max(1)).max(1)
 }
 
 /// Takes out of the inductance what comes of taking the current as straight between rows. While the voltage is held the
@@ -137,28 +155,17 @@ fn straighten(coefficients: &mut [Coefficient], prepared: &[Prepared<'_>]) {
     }
 }
 
-fn rows(equation: Equation, prepared: &[Prepared<'_>], noise: f64, length: usize, stride: usize) -> Vec<Row> {
-    let mut rows = Vec::new();
-    for record in prepared {
-        equation.windows(record, noise, length, stride, &mut rows);
-    }
-    rows
-}
-
-fn shortest_quiet(equation: Equation, prepared: &[Prepared<'_>], columns: &[usize], noise: f64) -> usize {
-    let all: usize = prepared.iter().map(|p| p.record.rows()).sum();
-    let longest = prepared.iter().map(|p| p.record.rows() / 8).max().unwrap_or(0);
+fn shortest_quiet(ground: &Ground<'_>, columns: &[usize]) -> usize {
+    let longest = (ground.longest() / 8).max(SHORTEST);
     let (mut best, mut least) = (SHORTEST, f64::INFINITY);
     let mut length = SHORTEST;
-    while length <= longest.max(SHORTEST) {
-        let stride = (2 * all / (length * JUDGED)).max(1);
-        let rows = rows(equation, prepared, noise, length, stride);
+    while length <= longest {
+        let rows = ground.windows(length, stride(ground, length, JUDGED));
         // Windows that all cross a rest or a cut tell nothing any more.
         if rows.len() < 4 * columns.len() {
             break;
         }
-        let sums = sums(&rows, columns);
-        let worst = attenuations(&rows, columns, &Curvature::of(&sums))
+        let worst = attenuations(&rows, columns, &Curvature::of(&sums(&rows, columns)))
             .into_iter()
             .filter(|share| share.is_finite())
             .fold(0.0, f64::max);
@@ -207,16 +214,22 @@ fn solve(
     let sums = sums(rows, columns);
     let curvature = Curvature::of(&sums);
     let solution = curvature.step(&sums.slope, 0.0);
-    let (spread, blocks) = scatter(rows, columns, &solution, &curvature);
+    let Scatter { covariance: spread, degrees_of_freedom } = scatter(rows, columns, &solution);
     let open = curvature.undetermined();
     let attenuations = attenuations(rows, columns, &curvature);
     let deviation = |j: usize| spread[(j, j)].max(0.0).sqrt();
-    let degrees_of_freedom = blocks.saturating_sub(1) as f64;
-    let far = student_t_quantile(0.975, degrees_of_freedom.max(1.0));
     let coefficients = columns.iter().enumerate().map(|(j, &c)| {
         let (value, uncertainty) = (scale * solution[j], scale * deviation(j));
+        let far = student_t_quantile(0.975, degrees_of_freedom[j]);
         let refused = Refusal::of(names[c], value, far * uncertainty, attenuations[j], open[j]);
-        Coefficient { parameter: names[c], value, uncertainty, attenuation: attenuations[j], refused }
+        Coefficient {
+            parameter: names[c],
+            value,
+            uncertainty,
+            degrees_of_freedom: degrees_of_freedom[j],
+            attenuation: attenuations[j],
+            refused,
+        }
     });
     let left: f64 = rows.iter().map(|row| row.right * row.right).sum();
     let residual = sums.squares - curvature.reachable(&sums.slope);
@@ -230,29 +243,23 @@ fn solve(
         window,
         windows: rows.len(),
         relative_residual: if left > 0.0 { (residual.max(0.0) / left).sqrt() } else { 0.0 },
-        degrees_of_freedom,
     }
 }
 
-/// Covariance by the sums of `row·residual` over blocks: `A⁻¹·(Σ g_k·g_kᵀ)·A⁻¹·n/(n − 1)`.
-fn scatter(rows: &[Row], columns: &[usize], solution: &[f64], curvature: &Curvature) -> (Matrix, usize) {
-    let n = columns.len();
+/// Scatter between blocks of windows, about a solution.
+fn scatter(rows: &[Row], columns: &[usize], solution: &[f64]) -> Scatter {
     let size = rows.len().div_ceil(BLOCKS).max(LEAST_BLOCK);
-    let mut middle = Matrix::zeros(n, n);
-    let mut blocks = 0;
-    for block in rows.chunks(size) {
-        let mut score = vec![0.0; n];
+    let mut left = vec![0.0; columns.len()];
+    let blocks = rows.chunks(size).map(|block| {
+        let mut sums = Sums::new(columns.len());
         for row in block {
-            let model: f64 = columns.iter().zip(solution).map(|(&c, s)| row.left[c] * s).sum();
-            score.iter_mut().zip(columns).for_each(|(g, &c)| *g += row.left[c] * (row.right - model));
+            left.iter_mut().zip(columns).for_each(|(l, &c)| *l = row.left[c]);
+            let model: f64 = left.iter().zip(solution).map(|(l, s)| l * s).sum();
+            sums.add_row(&left, row.right - model, 1.0);
         }
-        for j in 0..n {
-            middle.column_mut(j).iter_mut().zip(&score).for_each(|(m, g)| *m += g * score[j]);
-        }
-        blocks += 1;
-    }
-    let correction = blocks as f64 / (blocks as f64 - 1.0).max(1.0);
-    (curvature.around(&middle, correction), blocks)
+        sums
+    });
+    Scatter::between(&blocks.collect::<Vec<_>>(), &Sums::new(columns.len()))
 }
 
 /// Deviation of the noise of all currents, by how much a row differs from the middle of its neighbours: an upper

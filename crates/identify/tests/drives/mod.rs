@@ -1,5 +1,8 @@
-//! Drives whose figures are known, played by the averaged simulation, which shares no code with the estimators, and
-//! read by sensors with noise and counts.
+//! Drives whose figures are known, read by sensors with noise and counts. Two ways to play them share no code with the
+//! estimators: the averaged simulation, exact between its events, and plain small steps for what that does not take.
+
+// Each test binary uses some of it.
+#![allow(dead_code)]
 
 use identify::{Acts, Angle, Axis, Drive, Record, Sensor, Sensors, Shaft, Time, Trial, Warmth};
 use simulate::{Averaged, Board, Command, Curved, Row, SetUp, Sink, Stage};
@@ -17,6 +20,12 @@ pub(crate) struct Truth {
     pub(crate) viscous: f64,
     /// Voltage of the supply, V.
     pub(crate) supply: f64,
+    /// What only small steps take: brush drop, static extra and its speed, imbalance, resistance of the supply.
+    pub(crate) brush_drop: f64,
+    pub(crate) extra: f64,
+    pub(crate) friction_speed: f64,
+    pub(crate) imbalance: f64,
+    pub(crate) source: f64,
 }
 
 /// An invented motor of 24 V.
@@ -28,6 +37,11 @@ pub(crate) const MIDDLING: Truth = Truth {
     coulomb: 7.5e-3,
     viscous: 3.4e-6,
     supply: 24.0,
+    brush_drop: 0.0,
+    extra: 0.0,
+    friction_speed: 1.0,
+    imbalance: 0.0,
+    source: 0.0,
 };
 
 /// How it is read.
@@ -46,6 +60,7 @@ pub(crate) struct Reading {
 #[derive(Clone, Debug, Default)]
 pub(crate) struct Columns {
     pub(crate) step: f64,
+    pub(crate) duty: Vec<f64>,
     pub(crate) voltage: Vec<f64>,
     pub(crate) current: Vec<f64>,
     pub(crate) angle: Vec<f64>,
@@ -95,7 +110,7 @@ impl Truth {
         }
     }
 
-    /// Plays duties, one a row.
+    /// Plays duties, one a row, by the averaged simulation.
     pub(crate) fn play(&self, duties: &[f64], locked: bool, reading: &Reading) -> Columns {
         let mut simulation = Averaged::new(self.set_up(reading.rate, locked)).expect("an averaged drive");
         let mut rows = Rows(Vec::with_capacity(duties.len() + 1));
@@ -103,18 +118,61 @@ impl Truth {
             let stage = Stage { command: Command::Duty(run[0]), periods: run.len() as u64 };
             simulation.play(&stage, 1, &mut rows).expect("a duty");
         }
-        let noise = Stream::new(reading.seed, "current");
-        let count = std::f64::consts::TAU / reading.counts;
         // Row k + 1 is the state after the interval of duty k.
         rows.0.truncate(duties.len());
+        let course = rows.0.iter().map(|row| (row.current, row.angle)).collect();
+        self.read(duties, course, locked, reading)
+    }
+
+    /// Plays duties, one a row, in steps of a fiftieth of a row: force balances, friction that holds at rest.
+    pub(crate) fn step_through(&self, duties: &[f64], locked: bool, reading: &Reading) -> Columns {
+        const PARTS: usize = 50;
+        let h = 1.0 / reading.rate / PARTS as f64;
+        let (mut i, mut w, mut angle) = (0.0_f64, 0.0_f64, 0.0_f64);
+        let mut course = Vec::with_capacity(duties.len());
+        for &duty in duties {
+            course.push((i, angle));
+            for _ in 0..PARTS {
+                let u = duty * (self.supply - self.source * duty * i);
+                let over = u - self.constant * w;
+                let drop = if i != 0.0 {
+                    self.brush_drop * i.signum()
+                } else {
+                    over.clamp(-self.brush_drop, self.brush_drop)
+                };
+                // The middle of the step by half an Euler step, then the whole.
+                let rate_i =
+                    |i: f64, w: f64| (u - drop - self.resistance * i - self.constant * w) / self.inductance;
+                let friction = |w: f64, torque: f64| {
+                    let most = self.coulomb + self.extra * libm::exp(-w.abs() / self.friction_speed);
+                    if w != 0.0 { most * w.signum() } else { torque.clamp(-most, most) }
+                };
+                let rate_w = |i: f64, w: f64| {
+                    let torque = self.constant * i - self.imbalance - self.viscous * w;
+                    (torque - friction(w, torque)) / self.inertia
+                };
+                let held = |rate: f64| if locked { 0.0 } else { rate };
+                let (mid_i, mid_w) = (i + 0.5 * h * rate_i(i, w), w + 0.5 * h * held(rate_w(i, w)));
+                let mid_w = if w * mid_w < 0.0 { 0.0 } else { mid_w };
+                let (next_i, next_w) = (i + h * rate_i(mid_i, mid_w), w + h * held(rate_w(mid_i, mid_w)));
+                angle += h * mid_w;
+                // What passes zero stops there: from rest it goes on by what drives it.
+                i = if self.brush_drop > 0.0 && i * next_i < 0.0 { 0.0 } else { next_i };
+                w = if w * next_w < 0.0 { 0.0 } else { next_w };
+            }
+        }
+        self.read(duties, course, locked, reading)
+    }
+
+    fn read(&self, duties: &[f64], course: Vec<(f64, f64)>, locked: bool, reading: &Reading) -> Columns {
+        let noise = Stream::new(reading.seed, "current");
+        let count = std::f64::consts::TAU / reading.counts;
         Columns {
             step: 1.0 / reading.rate,
+            duty: duties.to_vec(),
             voltage: duties.iter().map(|duty| duty * self.supply).collect(),
-            current: (0u64..)
-                .zip(&rows.0)
-                .map(|(k, row)| row.current + reading.noise * noise.normal(k))
-                .collect(),
-            angle: rows.0.iter().map(|row| (row.angle / count).floor() * count).collect(),
+            current: (0u64..).zip(&course).map(|(k, row)| row.0 + reading.noise * noise.normal(k)).collect(),
+            angle: course.iter().map(|row| (row.1 / count).floor() * count).collect(),
             resolution: count,
             locked,
         }

@@ -70,22 +70,10 @@ impl Curvature {
         })
     }
 
-    /// `c·A⁻¹·M·A⁻¹` over what is seen: the covariance of parameters whose scores, the rows times their residuals, have the
-    /// covariance M. It holds whatever the rows' own scatter and correlation (P. J. Huber 1967, H. White 1980, from
-    /// memory).
-    pub fn around(&self, scores: &Matrix, factor: f64) -> Matrix {
-        let inverse = self.inverse();
+    /// W with `W·A·Wᵀ = I`: a row for each combination of parameters that is seen.
+    pub(super) fn whitening(&self) -> Matrix {
         let n = self.values.len();
-        let open = self.undetermined();
-        let seen: Vec<usize> = (0..n).filter(|&j| !open[j]).collect();
-        Matrix::from_fn(n, n, |i, j| match open[i] || open[j] {
-            true if i == j => f64::INFINITY,
-            true => 0.0,
-            false => {
-                let row = |k: usize| seen.iter().map(|&l| scores[(k, l)] * inverse[(l, j)]).sum::<f64>();
-                factor * seen.iter().map(|&k| inverse[(i, k)] * row(k)).sum::<f64>()
-            }
-        })
+        Matrix::from_fn(self.rank, n, |q, j| self.vectors[(j, q)] / (self.values[q].sqrt() * self.scale[j]))
     }
 
     /// The step `(A + λ·D²)⁻¹·g` over what is seen.
@@ -111,7 +99,7 @@ impl Curvature {
 /// Own values (falling) and vectors of a symmetric matrix by Jacobi's rotations.
 ///
 /// Source: G. H. Golub and C. F. Van Loan, *Matrix Computations*, 4th ed. 2013, §8.5 (from memory).
-fn own_values(mut a: Matrix) -> (Vec<f64>, Matrix) {
+pub(super) fn own_values(mut a: Matrix) -> (Vec<f64>, Matrix) {
     let n = a.rows();
     let mut v = Matrix::from_fn(n, n, |i, j| f64::from(i == j));
     // Fewer than ten sweeps are ever needed; the limit guards against values that are not finite.

@@ -10,9 +10,11 @@
 //! of about 1e6 on, where [`crate::linear`] and [`crate::levenberg`] go to 1e12. The minimum itself is as exact as g is.
 
 mod curvature;
+mod scatter;
 mod search;
 
 pub use curvature::Curvature;
+pub use scatter::Scatter;
 pub use search::{Fit, minimise};
 
 use crate::matrix::Matrix;
@@ -57,6 +59,13 @@ impl Sums {
         }
         self.squares += weight * residual * residual;
         self.rows += 1;
+    }
+
+    /// Adds what is known of a parameter beforehand: that it lies at `value` with this deviation, as one more row.
+    pub fn add_prior(&mut self, parameter: usize, value: f64, at: f64, deviation: f64) {
+        let mut slopes = vec![0.0; self.parameters()];
+        slopes[parameter] = 1.0;
+        self.add_row(&slopes, value - at, 1.0 / (deviation * deviation));
     }
 
     /// Adds the sums of other rows of the same parameters.
