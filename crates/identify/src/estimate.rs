@@ -6,16 +6,16 @@
 //! the others, from what is known of it as one more row; what that row may be off by is its systematic part.
 
 use crate::ask::Ask;
-use crate::model::pass::{Found, Gauge, pass};
+use crate::gauge::Gauge;
+use crate::model::pass::Found;
 use crate::model::plant::{Lane, Values};
 use crate::model::tally::Residuals;
-use crate::output_error::Sought;
 use crate::parameter::Parameter;
-use crate::prepared::Prepared;
 use crate::record::Axis;
 use crate::refusal::Refusal;
+use crate::search::{Model, Sought};
+use crate::verdict::half_width;
 use numeric::Matrix;
-use numeric::distribution::student_t_quantile;
 use numeric::levenberg::Status;
 use numeric::summed::{Curvature, Scatter, Sums};
 
@@ -24,7 +24,8 @@ use numeric::summed::{Curvature, Scatter, Sums};
 pub struct Identified {
     /// How the search ended.
     pub status: Status,
-    /// In the order that they were asked for in, then the zeros of sensors that may be off.
+    /// In the order that they were asked for in, then what had to be found beside, then the zeros of sensors that may be
+    /// off.
     pub estimates: Vec<Estimate>,
     /// Covariance by scatter.
     pub sampling: Matrix,
@@ -36,6 +37,10 @@ pub struct Identified {
     pub residuals: [Residual; 2],
     /// Blocks of rows that the scatter was told from.
     pub blocks: usize,
+    /// Noise that the current sensor is said to have, A; more than this, and correlated, is none.
+    pub noise: Option<f64>,
+    /// Every record states the temperature of its winding.
+    pub temperature_stated: bool,
     /// Temperature that resistance and constant are told for, K.
     pub temperature: f64,
     /// How often the model went over the records, or parts of them.
@@ -110,14 +115,9 @@ impl Estimate {
         libm::hypot(self.sampling, self.systematic)
     }
 
-    /// Half of the interval that holds the true value with this probability; Student's t with the degrees of freedom
-    /// of both parts together (Welch and Satterthwaite, JCGM 100:2008, G.4).
+    /// Half of the interval that holds the true value with this probability.
     pub fn half_width(&self, confidence: f64) -> f64 {
-        let all = self.uncertainty();
-        let part = self.sampling / all;
-        let degrees = self.degrees_of_freedom.max(1.0) / (part * part * part * part);
-        let degrees = if degrees.is_finite() { degrees } else { 1e9 };
-        student_t_quantile(0.5 + 0.5 * confidence, degrees.clamp(1.0, 1e9)) * all
+        half_width(self.sampling, self.systematic, self.degrees_of_freedom, confidence)
     }
 }
 
@@ -141,8 +141,8 @@ impl Identified {
 
 /// What a report is made from.
 pub(crate) struct Source<'a> {
+    pub(crate) model: &'a dyn Model,
     pub(crate) axis: &'a Axis<'a>,
-    pub(crate) prepared: &'a [Prepared<'a>],
     pub(crate) gauge: &'a Gauge,
     pub(crate) ask: &'a Ask<'a>,
     pub(crate) sought: &'a Sought,
@@ -175,7 +175,7 @@ pub(crate) fn report(
     let sought = source.sought;
     let nuisances = source.nuisances();
     let lanes: Vec<Lane> = sought.lanes.iter().copied().chain(nuisances.iter().map(|n| n.1)).collect();
-    let found = pass(source.prepared, source.gauge, values, &lanes, 1);
+    let found = source.model.pass(source.gauge, values, &lanes, 1);
     let mut found = found.unwrap_or_else(|| Found::nothing(lanes.len()));
     let before = sought.before(values, lanes.len());
     found.sums.add(&before);
@@ -232,6 +232,8 @@ pub(crate) fn report(
         condition: curvature.condition(),
         residuals: [residual(&found.currents), residual(&found.ways)],
         blocks: found.blocks.len(),
+        noise: source.axis.sensors.current.noise,
+        temperature_stated: source.axis.records.iter().all(|record| record.trial.winding.is_some()),
         temperature: source.axis.warmth.reference,
         evaluations,
     }

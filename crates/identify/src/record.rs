@@ -198,6 +198,20 @@ pub enum Unusable {
         /// What it has to be.
         must: &'static str,
     },
+    /// A record that is to be played from rest, and starts in motion.
+    #[error("record {record} does not start at rest, so nobody knows from where to play it")]
+    Moving {
+        /// Which record, counted from 1.
+        record: usize,
+    },
+    /// A set-up that cannot be played.
+    #[error("set-up of record {record}: {why}")]
+    SetUp {
+        /// Which record, counted from 1.
+        record: usize,
+        /// Why not.
+        why: simulate::Unusable,
+    },
     /// Nothing to compare with the model.
     #[error("no record has a {0}")]
     Missing(&'static str),

@@ -5,8 +5,8 @@ mod drives;
 use drives::{MIDDLING, Reading, Truth, axis, drawn_levels};
 use identify::output_error::fit;
 use identify::{
-    Acts, Ask, Axis, Cause, Drive, Identified, Parameter as P, Record, Refusal, Sensor, Sensors, Shaft,
-    Standing, Time, Trial, Warmth,
+    Acts, Ask, Axis, Cause, Drive, Figure, Identified, Parameter as P, Record, Refusal, Sensor, Sensors,
+    Shaft, Standing, Time, Trial, Use, Verdict, Warmth,
 };
 use numeric::levenberg::Status;
 use worked::Stream;
@@ -269,6 +269,47 @@ fn a_datasheet_is_compared_with() {
     assert_eq!(standing(P::Inductance), Some(Standing::Outside));
     assert_eq!(standing(P::Constant), Some(Standing::Across));
     assert_eq!(standing(P::Inertia), None);
+}
+
+#[test]
+fn a_verdict_says_what_the_figures_are_good_for() {
+    let columns = MIDDLING.play(&drawn_levels(17, 20_000, 500, 0.95), false, &READING);
+    let at = |trial: Trial, gain: f64, wanted: &[P]| {
+        let sensors =
+            Sensors { current: Sensor { gain, offset: 0.0, noise: Some(0.02) }, ..Sensors::default() };
+        let records = [Record { trial, ..columns.record() }];
+        let axis = Axis { records: &records, sensors, warmth: Warmth::COPPER_AND_FERRITE };
+        fit(&axis, &ask(wanted)).unwrap()
+    };
+    let warm = Trial { winding: Some(293.15), ..Trial::FREE };
+    let good = at(warm, 0.0, &SIX);
+    for purpose in [Use::CurrentLoop, Use::SpeedLoop, Use::Thermal] {
+        assert_eq!(good.verdict(purpose), Verdict::Good, "{purpose:?}");
+    }
+    // Nobody knows how warm the winding was.
+    assert_eq!(at(Trial::FREE, 0.0, &SIX).verdict(Use::Thermal), Verdict::Lacks(Figure::WindingTemperature));
+    // A gain to 5 %: R to 10 %, but the mechanical time constant, in which it cancels, and K stay good.
+    let coarse = at(warm, 0.05, &SIX);
+    let Verdict::Weak(Figure::Of(P::Resistance), relative, limit) = coarse.verdict(Use::CurrentLoop) else {
+        panic!("{:?}", coarse.verdict(Use::CurrentLoop));
+    };
+    assert!((relative / (1.96 * 0.05) - 1.0).abs() < 0.02 && limit == 0.03, "{relative}");
+    assert_eq!(coarse.verdict(Use::SpeedLoop), Verdict::Good);
+    let relative = |figure: Figure| {
+        let derived = coarse.derived(figure).unwrap();
+        derived.systematic / derived.value
+    };
+    assert!(relative(Figure::Of(P::Inertia)) > 0.04);
+    assert!(relative(Figure::MechanicalTime) < 1e-3, "{}", relative(Figure::MechanicalTime));
+    assert!(relative(Figure::ElectricalTime) < 1e-3, "{}", relative(Figure::ElectricalTime));
+    let tau = coarse.derived(Figure::MechanicalTime).unwrap();
+    let m = MIDDLING;
+    let want = m.inertia * m.resistance / (m.constant * m.constant + m.viscous * m.resistance);
+    assert!((tau.value - want).abs() < 4.0 * libm::hypot(tau.sampling, tau.systematic), "{tau:?} for {want}");
+    // What no axis is without is found beside what was asked for; friction is not.
+    let few = at(warm, 0.0, &SIX[..2]);
+    assert!(few.get(P::Inertia).is_some() && few.get(P::CoulombFriction).is_none());
+    assert_eq!(few.verdict(Use::SpeedLoop), Verdict::ModelDoesNotFit);
 }
 
 /// A shaft that never turns tells nothing of what turning takes; a slow creep at one speed no more than a sum.

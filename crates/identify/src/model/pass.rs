@@ -6,45 +6,13 @@
 //! the number of cores.
 
 use super::plant::{Lane, Plant, Slopes, Values};
-use super::tally::{Residuals, Scale, Tally};
+use super::tally::{Residuals, Tally};
 use super::walk::Walk;
+use crate::gauge::{Gauge, Stretch};
 use crate::prepared::Prepared;
 use numeric::summed::Sums;
 use pulp::{Arch, Simd, WithSimd};
 use rayon::prelude::*;
-
-/// How records are compared with the model.
-#[derive(Clone, Debug)]
-pub(crate) struct Gauge {
-    /// The stretches.
-    pub(crate) stretches: Vec<Stretch>,
-    /// Rows over which a way is compared, by record.
-    pub(crate) ways: Vec<usize>,
-    /// Rows of a block of scores, by record; a multiple of the above.
-    pub(crate) blocks: Vec<usize>,
-    /// Scales of currents and of ways.
-    pub(crate) current: Scale,
-    pub(crate) way: Scale,
-    /// Part of the last difference of a way that is added to the next: an angle that was read too large makes one way
-    /// too long and the next too short.
-    pub(crate) lean: f64,
-    /// The correlation of residuals is watched.
-    pub(crate) watched: bool,
-}
-
-/// Rows that are walked through in one go.
-#[derive(Clone, Copy, PartialEq, Debug)]
-pub(crate) struct Stretch {
-    pub(crate) record: usize,
-    /// Where the walk starts.
-    pub(crate) start: usize,
-    /// From where on rows are compared.
-    pub(crate) counted: usize,
-    /// The last row.
-    pub(crate) end: usize,
-    /// It starts at rest and without current.
-    pub(crate) from_rest: bool,
-}
 
 /// What a pass found.
 #[derive(Clone, Debug)]
@@ -58,6 +26,14 @@ pub(crate) struct Found {
 }
 
 impl Found {
+    /// What was tallied, of the first lanes.
+    pub(crate) fn of<const P: usize>(tally: Tally<P>, lanes: usize) -> Self {
+        let blocks = tally.blocks(lanes);
+        let mut sums = Sums::new(lanes);
+        blocks.iter().for_each(|block| sums.add(block));
+        Self { sums, blocks, currents: tally.currents, ways: tally.ways }
+    }
+
     /// Of values that the model cannot take.
     pub(crate) fn nothing(lanes: usize) -> Self {
         Self {
@@ -120,10 +96,7 @@ fn run<const P: usize>(
     let mut all = tallies.into_iter();
     let mut whole = all.next()?;
     all.for_each(|tally| whole.join(tally));
-    let blocks = whole.blocks(lanes.len());
-    let mut sums = Sums::new(lanes.len());
-    blocks.iter().for_each(|block| sums.add(block));
-    Some(Found { sums, blocks, currents: whole.currents, ways: whole.ways })
+    Some(Found::of(whole, lanes.len()))
 }
 
 /// A stretch to be walked, on whatever instructions there are. Only sums and products that are rounded one by one are
