@@ -5,6 +5,9 @@
 //! rows, such as the edges of a PWM and of an encoder, goes into a [`Vcd`], change by change. [`quadrature`] makes those
 //! edges from the course of a shaft, and counts them back.
 //!
+//! Logs of other instruments come in through a [`Reader`] (tables in the dialects that there are) and a [`Dump`] (value
+//! change dumps). [`Scaling`] makes of codes and volts what was sensed, [`Unfilter`] undoes a filter before them.
+//!
 //! The crate plays nothing and judges nothing, and it knows no clock: a date is given to it. A log is put in place by
 //! [`NewFile`], whole or not at all.
 //!
@@ -17,6 +20,9 @@ mod new_file;
 mod outline;
 mod picture;
 pub mod quadrature;
+mod read;
+mod scaling;
+mod unfilter;
 mod vcd;
 
 pub use column::{Column, Kind, TestPoint};
@@ -24,7 +30,13 @@ pub use csv::{Csv, is_csv};
 pub use new_file::NewFile;
 pub use outline::Outline;
 pub use picture::Picture;
-pub use vcd::{Header, Timescale, Vcd, is_vcd};
+pub use read::{
+    Account, Clock, Columns, Course, Encoding, Form, Guess, Heading, Held, Mark, Order, Places, Reader, Rows,
+    Separator, Told, Unreadable,
+};
+pub use scaling::{Ends, Reads, Scaling};
+pub use unfilter::{Hidden, Unfilter, Unfiltered};
+pub use vcd::{Change, Dump, DumpAccount, DumpFault, Header, Timescale, Traced, Vcd, is_vcd};
 
 use std::io;
 

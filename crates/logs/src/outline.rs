@@ -2,17 +2,19 @@
 
 use crate::{Column, Refused, Sink};
 
-/// Keeps, of stretches of equal length, the first, lowest, highest and last value of each column: no peak is lost,
-/// however long the log grows. Memory is taken once.
+/// Keeps, of stretches of equal time, the first, lowest, highest and last value of each column: no peak is lost,
+/// however long the log grows and however its rows are spread. Memory is taken once.
 #[derive(Clone, Debug)]
 pub struct Outline {
     columns: Vec<Column>,
     /// Stretches that there is room for; even.
     room: usize,
-    /// Rows of a full stretch.
-    length: u64,
-    /// Rows of the last stretch.
-    filled: u64,
+    /// Time of the first row.
+    start: f64,
+    /// Time of a stretch; none before there are two times.
+    span: Option<f64>,
+    /// Which stretch each one that is kept is, counted from the start.
+    places: Vec<u64>,
     /// Stretch by stretch, an entry for each column.
     stretches: Vec<Stretch>,
 }
@@ -27,12 +29,13 @@ struct Stretch {
 }
 
 impl Outline {
-    /// For rows of these columns, time first, in at most so many stretches. A picture is some 500 pixels across and half
-    /// of the room is used at least, so 1000 are enough.
+    /// For rows of these columns, time first, in at most so many stretches. A picture is some 500 pixels across and of
+    /// rows that come evenly half of the room is used at least, so 1000 are enough.
     pub fn new(columns: &[Column], stretches: usize) -> Self {
         let room = stretches.max(2).next_multiple_of(2);
+        let places = Vec::with_capacity(room);
         let stretches = Vec::with_capacity(room * columns.len());
-        Self { columns: columns.to_vec(), room, length: 1, filled: 0, stretches }
+        Self { columns: columns.to_vec(), room, start: 0.0, span: None, places, stretches }
     }
 
     /// Its columns.
@@ -55,17 +58,39 @@ impl Outline {
         points
     }
 
-    /// Joins each pair of stretches.
+    /// The stretch of a time.
+    fn place(&mut self, time: f64) -> u64 {
+        if self.places.is_empty() {
+            self.start = time;
+        }
+        let passed = time - self.start;
+        if self.span.is_none() && passed > 0.0 {
+            self.span = Some(passed);
+        }
+        self.span.map_or(0, |span| (passed / span) as u64)
+    }
+
+    /// Makes stretches twice as long, until there is room for one more.
     fn halve(&mut self) {
         let columns = self.columns.len();
-        for pair in 0..self.room / 2 {
-            for column in 0..columns {
-                let (a, b) = (2 * pair * columns + column, (2 * pair + 1) * columns + column);
-                self.stretches[pair * columns + column] = self.stretches[a].with(&self.stretches[b]);
+        while self.places.len() == self.room {
+            self.span = self.span.map(|span| 2.0 * span);
+            let mut kept = 0;
+            for from in 0..self.places.len() {
+                let place = self.places[from] / 2;
+                let joins = kept > 0 && self.places[kept - 1] == place;
+                let to = if joins { kept - 1 } else { kept };
+                for column in 0..columns {
+                    let next = self.stretches[from * columns + column];
+                    let own = &mut self.stretches[to * columns + column];
+                    *own = if joins { own.with(&next) } else { next };
+                }
+                self.places[to] = place;
+                kept = to + 1;
             }
+            self.places.truncate(kept);
+            self.stretches.truncate(kept * columns);
         }
-        self.stretches.truncate(self.room / 2 * columns);
-        self.length *= 2;
     }
 }
 
@@ -76,19 +101,22 @@ impl Sink for Outline {
             return Err(Refused::Row { got: row.len(), columns });
         }
         let Some(time) = row.first() else { return Ok(()) };
-        if self.filled == self.length || self.stretches.is_empty() {
-            if self.stretches.len() == self.room * columns {
+        let mut place = self.place(*time);
+        if self.places.last().is_none_or(|last| *last < place) {
+            if self.places.len() == self.room {
                 self.halve();
+                place = self.place(*time);
             }
-            self.stretches.extend(row.iter().map(|value| Stretch::of([*time, *value])));
-            self.filled = 1;
-            return Ok(());
+            if self.places.last().is_none_or(|last| *last < place) {
+                self.places.push(place);
+                self.stretches.extend(row.iter().map(|value| Stretch::of([*time, *value])));
+                return Ok(());
+            }
         }
         let latest = self.stretches.len() - columns;
         for (stretch, value) in self.stretches[latest..].iter_mut().zip(row) {
             *stretch = stretch.with(&Stretch::of([*time, *value]));
         }
-        self.filled += 1;
         Ok(())
     }
 }
@@ -151,26 +179,35 @@ mod tests {
     proptest! {
         #[test]
         fn no_peak_is_lost_and_memory_is_bounded(
-            values in proptest::collection::vec(-10.0..10.0_f64, 1..3000), stretches in 2_usize..40,
+            values in proptest::collection::vec((-10.0..10.0_f64, 0.0..4.0_f64), 1..3000), stretches in 2_usize..40,
+            even in any::<bool>(),
         ) {
-            let outline = outline(&values, stretches);
+            let mut time = 0.0;
+            let rows: Vec<[f64; 2]> = values
+                .iter()
+                // Some of the time hardly passes at all.
+                .map(|(value, step)| { time += if even { 1.0 } else { libm::pow(10.0, -2.0 * step) }; [time, *value] })
+                .collect();
+            let mut outline = Outline::new(&columns(), stretches);
+            rows.iter().for_each(|row| outline.take(row).unwrap());
             let points = outline.points(1);
-            prop_assert!(points.len() <= 4 * stretches.next_multiple_of(2));
+            let room = stretches.next_multiple_of(2);
+            prop_assert!(outline.places.len() <= room && points.len() <= 4 * room);
             // Each is a point of the log, in order, and the ends are there.
             prop_assert!(points.windows(2).all(|pair| pair[0][0] < pair[1][0]));
-            prop_assert!(points.iter().all(|point| values[point[0] as usize] == point[1]));
-            prop_assert_eq!(points[0][0], 0.0);
-            prop_assert_eq!(points.last().map(|point| point[0]), Some((values.len() - 1) as f64));
-            // In every stretch of full length stand its lowest and its highest value.
-            let length = outline.length as usize;
-            for (n, part) in values.chunks(length).enumerate() {
-                let within = |point: &&[f64; 2]| point[0] as usize / length == n;
-                let kept: Vec<f64> = points.iter().filter(within).map(|point| point[1]).collect();
-                let low = part.iter().copied().fold(f64::INFINITY, f64::min);
-                let high = part.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-                prop_assert_eq!(kept.iter().copied().fold(f64::INFINITY, f64::min), low);
-                prop_assert_eq!(kept.iter().copied().fold(f64::NEG_INFINITY, f64::max), high);
+            prop_assert!(points.iter().all(|point| rows.contains(point)));
+            prop_assert_eq!((points.first(), points.last()), (rows.first(), rows.last()));
+            // In every stretch stand its lowest and its highest value.
+            let span = outline.span.unwrap_or(1.0);
+            let stretch = |point: &[f64; 2]| ((point[0] - rows[0][0]) / span) as u64;
+            for part in rows.chunk_by(|a, b| stretch(a) == stretch(b)) {
+                let kept = points.iter().filter(|point| stretch(point) == stretch(&part[0])).map(|point| point[1]);
+                let (low, high) = kept.fold((f64::MAX, f64::MIN), |(low, high), v| (low.min(v), high.max(v)));
+                let all = part.iter().fold((f64::MAX, f64::MIN), |(low, high), row| (low.min(row[1]), high.max(row[1])));
+                prop_assert_eq!((low, high), all);
             }
+            // Of rows that come evenly half of the room is used.
+            prop_assert!(!even || rows.len() < room || outline.places.len() >= room / 2);
         }
     }
 }

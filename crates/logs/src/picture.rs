@@ -42,8 +42,10 @@ const FINEST: f64 = 1e-3;
 #[derive(Clone, Debug)]
 struct Placed {
     at: TestPoint,
-    /// Of a line of one bit, its device and name: each has a plot of its own.
-    wire: Option<(String, String)>,
+    /// Quantities of different devices have plots of their own.
+    device: String,
+    /// Of a line of one bit, its name: each has a plot of its own.
+    wire: Option<String>,
     /// Columns that it shows.
     columns: Vec<String>,
     panel: Panel,
@@ -85,7 +87,11 @@ impl Picture {
     /// A limit of a column, by its name; nothing where no log has that column.
     pub fn limit(mut self, column: &str, label: &str, at: f64) -> Self {
         for plot in self.plots.iter_mut().filter(|plot| plot.columns.iter().any(|name| name == column)) {
-            let label = format!("{label}, {}", with_unit(at, &plot.panel.unit));
+            // One that is drawn a second time, for the other sense, has its name already.
+            let label = match label {
+                "" => String::new(),
+                label => format!("{label}, {}", with_unit(at, &plot.panel.unit)),
+            };
             plot.panel.limits.push(Named { label, at });
         }
         self
@@ -118,7 +124,7 @@ impl Picture {
                     with_unit(low, ""),
                     with_unit(high, &panel.unit)
                 ));
-                let passed = |limit: &&Named| (low..=high).contains(&limit.at);
+                let passed = |limit: &&Named| !limit.label.is_empty() && (low..=high).contains(&limit.at);
                 let reached: Vec<&str> =
                     panel.limits.iter().filter(passed).map(|limit| &*limit.label).collect();
                 if !reached.is_empty() {
@@ -145,8 +151,11 @@ impl Picture {
 
     /// The plot that a column belongs to.
     fn plot(&mut self, at: TestPoint, column: &Column) -> &mut Placed {
-        let wire = (column.kind == Kind::Wire).then(|| (column.device.clone(), column.name.clone()));
-        let same = |plot: &Placed| plot.at == at && plot.panel.unit == column.unit && plot.wire == wire;
+        let wire = (column.kind == Kind::Wire).then(|| column.name.clone());
+        let same = |plot: &Placed| {
+            let one_unit = plot.panel.unit == column.unit && plot.wire == wire;
+            plot.at == at && plot.device == column.device && one_unit
+        };
         let place = self.plots.iter().position(same).unwrap_or_else(|| {
             let panel = Panel {
                 title: format!("{at}, {}", at.what()),
@@ -155,7 +164,8 @@ impl Picture {
                 range: wire.is_some().then_some([-0.1, 1.1]),
                 ..Panel::default()
             };
-            self.plots.push(Placed { at, wire, columns: Vec::new(), panel });
+            let device = column.device.clone();
+            self.plots.push(Placed { at, device, wire, columns: Vec::new(), panel });
             self.plots.len() - 1
         });
         &mut self.plots[place]

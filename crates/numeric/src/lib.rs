@@ -4,6 +4,7 @@
 //! |---|---|
 //! | [`linear`] | which coefficients explain the observations, and how well each is known |
 //! | [`levenberg`] | the same for parameters that enter non-linearly, inside a box |
+//! | [`summed`] | both for a million rows, by sums of products alone |
 //! | [`inference`] | what both know afterwards: covariance, leverage, which figure does not fit |
 //! | [`roots`] | where a function crosses zero between two points |
 //! | [`ode`] | where a system of differential equations goes, within a tolerance |
@@ -35,6 +36,7 @@ pub mod levenberg;
 pub mod linear;
 pub mod ode;
 pub mod roots;
+pub mod summed;
 
 mod error;
 mod factor;

@@ -210,7 +210,9 @@ impl Trial {
 
 /// What each test point shows before the first fault and at the end.
 fn points_table(faulted: &Faulted) -> Block {
-    let rows = faulted.shown.iter().map(|(column, values)| {
+    // What only shows in its edges has no value at an instant.
+    let told = faulted.shown.iter().filter(|(_, values)| values.iter().any(|value| value.is_finite()));
+    let rows = told.map(|(column, values)| {
         let unit = Unit::parse(&column.unit).unwrap_or_else(|_| Unit::one());
         let at = column.at.map_or_else(String::new, |at| at.to_string());
         let values = values.map(|value| format::plain(unit.to_si(value), &unit));

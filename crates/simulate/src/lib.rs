@@ -26,6 +26,7 @@ mod contents;
 mod controlled;
 mod course;
 mod curved;
+mod edges;
 mod engine;
 mod event;
 mod exponential;

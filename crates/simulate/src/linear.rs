@@ -6,8 +6,8 @@
 //!
 //! G, s, P and p come from their power series. A step is kept so short against the fastest rate of the field
 //! ([`Field::pieces`]) that eighteen terms reach the last bit. Integrals of products of two states over a step are
-//! quadratic in the state at its start. They come from a Gauss rule on the exact course, for a step that comes again and
-//! again from the sum of the products at its starts ([`Moments`]), so that the rule is applied once for all of them.
+//! quadratic in the state at its start. They come from a Gauss rule on the exact course; for a step that comes again and again
+//! from the sums of the products at its starts ([`Moments`]), by one power series for all of them.
 
 // Rows and columns by index read as the mathematics does.
 #![expect(clippy::needless_range_loop)]
@@ -16,9 +16,11 @@
 const STEP_RATE: f64 = 0.5;
 /// Terms of the power series: 0.5¹⁸/18! is below 1e-21.
 const TERMS: usize = 18;
+/// Factors 1/n up to this are kept. Of a product of two states, with twice the rate, so many terms reach the last bit.
+const MOST_TERMS: usize = 24;
 /// 1/n: a product takes less time than a quotient.
-const PARTS: [f64; TERMS + 2] = {
-    let mut parts = [0.0; TERMS + 2];
+const PARTS: [f64; MOST_TERMS] = {
+    let mut parts = [0.0; MOST_TERMS];
     let mut n = 1;
     while n < parts.len() {
         parts[n] = 1.0 / n as f64;
@@ -211,19 +213,7 @@ impl<const N: usize> Field<N> {
         (sum, integral)
     }
 
-    /// G and s after a time.
-    fn advance(&self, time: f64) -> ([[f64; N]; N], [f64; N]) {
-        let mut gain = [[0.0; N]; N];
-        for column in 0..N {
-            let grown = self.grown(std::array::from_fn(|row| self.a[row][column] * time), time);
-            for row in 0..N {
-                gain[row][column] = grown[row];
-            }
-        }
-        (gain, self.grown(self.c.map(|part| part * time), time))
-    }
-
-    /// The same, and P and p over it.
+    /// G, s, P and p over a time.
     fn advance_with_sums(&self, time: f64) -> Advance<N> {
         let mut advance = Advance { gain: [[0.0; N]; N], shift: [0.0; N], sums: [Form::ZERO; N] };
         for column in 0..N {
@@ -336,34 +326,51 @@ impl<const N: usize> Moments<N> {
         self.count += other.count;
     }
 
-    /// Integrals over all of those steps together.
+    /// Integrals over all of those steps together: with y = (z, 1) and B of a and c, `Y = Σy·yᵀ` goes on by
+    /// `Y' = B·Y + Y·Bᵀ`, so its integral is the power series of that.
     pub(crate) fn over(&self, field: &Field<N>, time: f64) -> Integrals<N> {
-        let mut sum = Integrals::default();
-        let square = |a: usize, b: usize| self.squares[a.min(b)][a.max(b)];
-        field.each_node(time, |at, weight| {
-            let (mut gain, shift) = field.advance(at);
-            for (j, row) in gain.iter_mut().enumerate() {
-                row[j] += 1.0;
-            }
+        let mut term = *self;
+        term.squares.iter_mut().flatten().chain(&mut term.sums).for_each(|part| *part *= time);
+        term.count *= time;
+        let mut sum = Integrals { squares: term.squares, sums: term.sums, time: term.count };
+        for part in &PARTS[2..] {
+            term = term.slope(field, time * part);
+            let before = sum;
             for row in 0..N {
-                // Products of this state at the node with the states at the start.
-                let mut mixed = [0.0; N];
-                for (b, mixed) in mixed.iter_mut().enumerate() {
-                    *mixed =
-                        (0..N).map(|a| gain[row][a] * square(a, b)).sum::<f64>() + shift[row] * self.sums[b];
+                for j in row..N {
+                    sum.squares[row][j] += term.squares[row][j];
                 }
-                let linear =
-                    (0..N).map(|a| gain[row][a] * self.sums[a]).sum::<f64>() + shift[row] * self.count;
-                for column in row..N {
-                    let product: f64 =
-                        (0..N).map(|b| gain[column][b] * mixed[b]).sum::<f64>() + shift[column] * linear;
-                    sum.squares[row][column] += weight * product;
-                }
-                sum.sums[row] += weight * linear;
+                sum.sums[row] += term.sums[row];
             }
-            sum.time += weight * self.count;
-        });
+            if sum == before {
+                break;
+            }
+        }
         sum
+    }
+
+    /// How fast the sums change, times a factor.
+    #[inline]
+    fn slope(&self, field: &Field<N>, factor: f64) -> Self {
+        let square = |a: usize, b: usize| self.squares[a.min(b)][a.max(b)];
+        let mut moved = [[0.0; N]; N];
+        for row in 0..N {
+            for j in 0..N {
+                moved[row][j] = field.c[row] * self.sums[j];
+                for k in 0..N {
+                    moved[row][j] += field.a[row][k] * square(k, j);
+                }
+            }
+        }
+        let mut slope = Self::NONE;
+        let sums = times(&field.a, &self.sums);
+        for row in 0..N {
+            for j in row..N {
+                slope.squares[row][j] = factor * (moved[row][j] + moved[j][row]);
+            }
+            slope.sums[row] = factor * (sums[row] + field.c[row] * self.count);
+        }
+        slope
     }
 }
 

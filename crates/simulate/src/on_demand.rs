@@ -338,7 +338,7 @@ impl Trial {
         let stages = self.play(self.every(), &mut Watched::new(&mut with, part(0.0), self.length()))?;
         let mut without = Ends::new(time);
         self.play_with(&[], self.every(), &mut Watched::new(&mut without, part(0.5), self.length()))?;
-        let faulty = self.points(&self.faults);
+        let faulty = self.points(&self.drive_faults());
         let (before, last) = (faulty.shown(&with.before), faulty.shown(&with.last));
         let without = self.points(&[]).shown(&without.last);
         let shown = before.into_iter().zip(last).zip(without);

@@ -168,7 +168,7 @@ fn of_steps(name: &str, trial: &StepRate, watch: Watch<'_>) -> Result<Vec<Block>
         is_long: trial.is_offered() && long,
         failed,
         told: trial.told(outcome.as_ref()),
-        chart: None,
+        chart: outcome.as_ref().and_then(|outcome| trial.picture(name, outcome, watch).ok()),
     };
     watch.go_on(1.0)?;
     Ok(section.blocks())
@@ -183,7 +183,7 @@ fn of_sweep(name: &str, trial: &Sweep, watch: Watch<'_>) -> Result<Vec<Block>, S
         is_long: false,
         failed,
         told: trial.told(outcome.as_deref()),
-        chart: None,
+        chart: outcome.as_ref().and_then(|_| trial.picture(name, watch).ok()),
     };
     watch.go_on(1.0)?;
     Ok(section.blocks())

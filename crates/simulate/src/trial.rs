@@ -8,6 +8,7 @@ use crate::lines::{self, When};
 use crate::on_demand::{AskedFault, NoFault, Put, play_through};
 use crate::plan::{Ground, Plan};
 use crate::planner::{Draft, Found, Planner};
+use crate::points::Beside;
 use crate::prepared;
 use crate::record::{Kept, NoLog, Part, Sink, Watched};
 use crate::rise::Rise;
@@ -47,6 +48,7 @@ pub struct Trial {
     pub sensing: Sensing,
     /// When the converter samples.
     sampled: When,
+    pub(crate) beside: Beside,
     /// What the bridge is told, in order, with words for it. A ramp is many stages.
     pub stages: Vec<(&'static str, Stage)>,
     pub(crate) legs: Vec<Leg>,
@@ -248,6 +250,7 @@ impl Trial {
         let Planner { figures, bus, shaft, trips, .. } = planner;
         let (name, caption, of_file) = (request.name, request.caption, request.of_file);
         let (sensing, sampled) = (lines::sensing(bench, axis, &figures.dc), lines::sampled(bench));
+        let beside = Beside::of_axis(bench, axis, bus.as_ref());
         Ok(Self {
             name,
             caption,
@@ -256,6 +259,7 @@ impl Trial {
             set_up,
             sensing,
             sampled,
+            beside,
             stages,
             legs,
             figures,

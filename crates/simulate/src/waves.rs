@@ -1,12 +1,12 @@
 //! The course of a simulation as changes of signals, each at its own time.
 
+use crate::edges::Lines;
 use crate::fault::Fault;
 use crate::record::{Row, Sink};
 use crate::sensing::EncoderLine;
 use crate::set_up::SetUp;
 use drive::bridge::OffState;
 use finding::Watch;
-use logs::quadrature::{Edge, Line, Marks, Sample};
 use logs::{Column, Header, Refused, TestPoint, Timescale, Vcd};
 use std::io::Write;
 
@@ -20,7 +20,7 @@ pub struct Waves<'w, W> {
     /// PWM period, s.
     period: f64,
     reverses: bool,
-    encoder: Option<Encoder>,
+    encoder: Option<Lines>,
     before: Option<Row>,
 }
 
@@ -31,62 +31,16 @@ pub struct About {
     pub channel: String,
     /// The axis.
     pub axis: String,
-    /// Edges that its encoder gives for an angle of the motor shaft, 1/rad; `None` where it has none.
-    pub counts: Option<f64>,
+    /// Its encoder; `None` where it has none.
+    pub encoder: Option<EncoderLine>,
+    /// Faults with their times, s, in the order in which they come: those of the encoder show on its lines.
+    pub faults: Vec<(f64, Fault)>,
     /// What is played, in a sentence.
     pub comment: String,
     /// A date, where the bench states one.
     pub date: Option<String>,
 }
 
-struct Encoder {
-    /// Lines for an angle of the motor shaft, 1/rad.
-    lines: f64,
-    /// Those of the present period.
-    edges: Vec<Edge>,
-    /// What its counter makes of them, faults included.
-    counted: EncoderLine,
-    /// What it shows more than that.
-    shift: i64,
-    /// Faults that are still to come, the next one last, with their times.
-    faults: Vec<(f64, Fault)>,
-}
-
-impl Encoder {
-    fn new(lines: f64) -> Self {
-        let counted = EncoderLine {
-            lines: lines * std::f64::consts::TAU,
-            marks: Marks::TRUE,
-            bits: 32,
-            swapped: false,
-            stuck: None,
-        };
-        Self { lines, edges: Vec::new(), counted, shift: 0, faults: Vec::new() }
-    }
-
-    /// Whether a fault comes up to a time, with the shaft at an angle.
-    fn suffers(&mut self, time: f64, angle: f64) -> bool {
-        let due = self.faults.pop_if(|(at, _)| *at <= time);
-        due.is_some_and(|(_, fault)| {
-            self.shift += self.counted.suffer(fault, angle);
-            true
-        })
-    }
-
-    /// Where an edge of a line shows: nowhere if that line is lost.
-    fn shown(&self, line: Line) -> Option<usize> {
-        let lost = self.counted.stuck.map(|stuck| stuck.is_a);
-        match (line, self.counted.swapped) {
-            (Line::A, _) if lost == Some(true) => None,
-            (Line::B, _) if lost == Some(false) => None,
-            (Line::A, false) | (Line::B, true) => Some(A),
-            (Line::B, false) | (Line::A, true) => Some(B),
-        }
-    }
-}
-
-/// Tolerance of an edge of the encoder, in PWM periods: far below what a counter can tell.
-const EDGE: f64 = 1e-6;
 /// Finest pulse that is still shown well, in PWM periods: a duty of a thousandth.
 const FINEST_PULSE: f64 = 1e-3;
 
@@ -121,13 +75,14 @@ impl<'w, W: Write> Waves<'w, W> {
             date: about.date.clone(),
             comment: about.comment.clone(),
         };
-        let counts = about.counts.filter(|counts| *counts > 0.0 && counts.is_finite());
-        let signals = signals(about, reverses, counts.is_some());
+        let encoder = about.encoder.map(|encoder| Lines::new(encoder, drive.frequency, &about.faults));
+        let signals = signals(about, reverses, encoder.is_some());
         let mut start = vec![0.0; signals.len()];
         start[SUPPLY] = drive.supply_voltage;
-        if counts.is_some() {
-            let levels = Marks::TRUE.levels(0.0);
-            (start[A], start[B]) = (level(levels.a), level(levels.b));
+        if let Some(encoder) = &encoder {
+            for (line, high) in [A, B].into_iter().zip(encoder.levels(0.0)) {
+                start[line] = level(high);
+            }
         }
         Ok(Self {
             log: Vcd::begin(out, &header, &signals, 0.0, &start)?,
@@ -135,19 +90,9 @@ impl<'w, W: Write> Waves<'w, W> {
             length,
             period,
             reverses,
-            encoder: counts.map(|counts| Encoder::new(counts / 4.0)),
+            encoder,
             before: None,
         })
-    }
-
-    /// With faults, at their times, s, in the order in which they come: those of the encoder show on its lines.
-    pub fn with_faults(mut self, faults: Vec<(f64, Fault)>) -> Self {
-        if let Some(encoder) = &mut self.encoder {
-            // They come with the begin of a PWM period, whatever rounding says.
-            let early = 0.5 * self.period;
-            encoder.faults = faults.into_iter().rev().map(|(time, fault)| (time - early, fault)).collect();
-        }
-        self
     }
 
     /// Changes so far.
@@ -191,31 +136,16 @@ impl<W: Write> Sink for Waves<'_, W> {
         self.watch.go_on(row.time / self.length)?;
         let mut pwm = self.bridge(before.time, row)?.into_iter().flatten().peekable();
         if let Some(encoder) = &mut self.encoder {
-            while encoder.suffers(before.time, before.angle) {
-                for (line, high) in [A, B].into_iter().zip(encoder.counted.levels(before.angle)) {
-                    self.log.change(before.time, line, level(high))?;
-                }
-            }
-            let lines = encoder.lines;
-            let sample =
-                |row: &Row| Sample { time: row.time, angle: lines * row.angle, speed: lines * row.speed };
-            let (from, to) = (sample(&before), sample(row));
-            encoder.edges.clear();
-            Marks::TRUE.edges(&from, &to, EDGE * self.period, |edge| encoder.edges.push(edge));
-            let count = encoder.counted.whole_count(row.angle) + encoder.shift;
-            for edge in &encoder.edges {
-                while let Some((time, value)) = pwm.next_if(|(time, _)| *time <= edge.time) {
+            for change in encoder.between(&before, row) {
+                while let Some((time, value)) = pwm.next_if(|(time, _)| *time <= change.time) {
                     self.log.change(time, PWM, value)?;
                 }
-                let high = if edge.line == Line::A { edge.levels.a } else { edge.levels.b };
-                if let Some(line) = encoder.shown(edge.line) {
-                    self.log.change(edge.time, line, level(high))?;
-                }
+                self.log.change(change.time, [A, B][change.line], level(change.high))?;
             }
             for (time, value) in pwm.by_ref() {
                 self.log.change(time, PWM, value)?;
             }
-            self.log.change(row.time, COUNT, count as f64)?;
+            self.log.change(row.time, COUNT, encoder.count(row.angle) as f64)?;
         }
         for (time, value) in pwm {
             self.log.change(time, PWM, value)?;

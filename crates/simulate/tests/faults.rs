@@ -149,17 +149,16 @@ fn lines_in_a_dump_show_faults_of_the_encoder() {
     for text in ["channel-lost=A@0.1s", "channel-lost=B@0.1s", "channels-swapped@0.1s", "leads-swapped@0.2s"]
     {
         let trial = trial(Plan::SpinUp).with_faults(&[asked(text)]).expect("a trial");
-        let lines = trial.sensing.encoder.expect("an encoder").lines;
         let about = About {
             channel: "board.A".to_owned(),
             axis: "left".to_owned(),
-            counts: Some(4.0 * lines / std::f64::consts::TAU),
+            encoder: trial.sensing.encoder,
+            faults: trial.drive_faults(),
             comment: String::new(),
             date: None,
         };
         let length = trial.length();
-        let waves = Waves::new(Vec::new(), &trial.set_up, length, &about, Watch::none()).expect("begun");
-        let mut waves = waves.with_faults(trial.drive_faults());
+        let mut waves = Waves::new(Vec::new(), &trial.set_up, length, &about, Watch::none()).expect("begun");
         trial.play(1, &mut waves).expect("it plays");
         let dump = String::from_utf8(waves.end().expect("an end")).expect("text");
         let (mut codes, mut levels, mut told) = (BTreeMap::new(), Levels { a: true, b: false }, 0);

@@ -1,32 +1,15 @@
 //! Trials of a stepper and of a servo on benches: judged, played, told when they cannot be planned.
 
-use bench::builtin::{self, Starter};
-use bench::{Bench, Files, ReadError};
+#[path = "cases/benches.rs"]
+mod benches;
+
+use bench::Bench;
 use finding::Watch;
 use simulate::stepper::{Feed, Stepping, Wish};
 use simulate::{CannotPlan, servo, stepper};
 
-/// A starter with a text of one of its files changed.
-struct Changed {
-    starter: Starter,
-    from: &'static str,
-    to: &'static str,
-}
-
-impl Files for Changed {
-    fn read(&self, path: &str) -> Result<Vec<u8>, ReadError> {
-        let text = String::from_utf8(self.starter.read(path)?).expect("text");
-        Ok(text.replace(self.from, self.to).into_bytes())
-    }
-
-    fn names(&self) -> Vec<String> {
-        self.starter.names()
-    }
-}
-
-fn changed(name: &str, from: &'static str, to: &'static str) -> Bench {
-    let starter = builtin::starter(name).expect("a starter");
-    bench::load_from(&Changed { starter, from, to }).value.expect("usable")
+fn changed(name: &str, from: &str, to: &str) -> Bench {
+    benches::changed(name, &[(from, to)])
 }
 
 fn read(name: &str) -> Bench {

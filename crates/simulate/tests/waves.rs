@@ -2,9 +2,11 @@
 
 use drive::bridge::OffState;
 use finding::{Stopped, Watch};
-use logs::quadrature::{Decoder, Decoding, Levels};
+use logs::quadrature::{Decoder, Decoding, Levels, Marks};
 use logs::{Csv, Refused};
-use simulate::{About, Board, Command, Curved, Ended, Rows, SetUp, Simulation, Stage, Waves, columns};
+use simulate::{
+    About, Board, Command, Curved, EncoderLine, Ended, Rows, SetUp, Simulation, Stage, Waves, columns,
+};
 use std::collections::BTreeMap;
 use std::sync::atomic::{AtomicBool, Ordering};
 
@@ -60,8 +62,14 @@ fn about() -> About {
     About {
         channel: "board.A".to_owned(),
         axis: "left".to_owned(),
-        // 100 lines a turn.
-        counts: Some(400.0 / std::f64::consts::TAU),
+        encoder: Some(EncoderLine {
+            lines: 100.0,
+            marks: Marks::TRUE,
+            bits: 32,
+            swapped: false,
+            stuck: None,
+        }),
+        faults: Vec::new(),
         comment: "a reversal".to_owned(),
         date: None,
     }

@@ -75,7 +75,7 @@ pub fn rating(bench: &Bench, feed: &Feed) -> Option<Worked> {
 }
 
 /// The rail that a feed is; `None` where it is a supply.
-pub(super) fn rail(bench: &Bench, feed: &Feed) -> Option<Rail> {
+pub fn rail(bench: &Bench, feed: &Feed) -> Option<Rail> {
     match feed {
         Feed::ControllerRail(name) => bench.controller()?.rail(name),
         Feed::BoardRail { board, rail } => bench.board(board)?.rail(rail),

@@ -24,6 +24,34 @@ impl Decoding {
     }
 }
 
+/// What a change from one pair of levels to another counts, by `4·before + after` with `2·A + B` for a pair; 2 stands for
+/// both lines at once. A leads B where it counts up: the two-bit code of Gray.
+const X4: [i8; 16] = [0, -1, 1, 2, 1, 0, 2, -1, -1, 2, 0, 1, 2, 1, -1, 0];
+/// What counts of these changes.
+const COUNTS_X4: [i8; 16] = counting(Decoding::X4);
+const COUNTS_X2: [i8; 16] = counting(Decoding::X2);
+const COUNTS_X1: [i8; 16] = counting(Decoding::X1);
+
+const fn counting(decoding: Decoding) -> [i8; 16] {
+    let mut counts = [0; 16];
+    let mut change = 0;
+    while change < 16 {
+        let (before, after) = (change / 4, change % 4);
+        let is_a = before / 2 != after / 2;
+        let takes = match decoding {
+            Decoding::X4 => true,
+            Decoding::X2 => is_a,
+            // The same place of each line, whichever way it is passed: a shaft that trembles there counts to and fro.
+            Decoding::X1 => is_a && after % 2 == 0,
+        };
+        if takes && X4[change] != 2 {
+            counts[change] = X4[change];
+        }
+        change += 1;
+    }
+    counts
+}
+
 /// Counts the edges of two lines with their sense.
 ///
 /// ```
@@ -53,29 +81,27 @@ impl Decoder {
 
     /// Takes the levels that are there now. Where both lines have changed at once, nothing is counted, since nobody can
     /// say which way: it was too fast for whoever sampled the lines, or an edge was lost.
+    #[inline]
     pub fn take(&mut self, levels: Levels) {
-        let step = (place(levels) - place(self.levels)).rem_euclid(4);
-        let sense: i8 = match step {
-            0 => return,
-            1 => 1,
-            3 => -1,
-            _ => {
-                self.illegal += 1;
-                self.levels = levels;
-                return;
-            }
-        };
-        let is_a = levels.a != self.levels.a;
-        let counts = match self.decoding {
-            Decoding::X4 => true,
-            Decoding::X2 => is_a,
-            // The same place of each line, whichever way it is passed: a shaft that trembles there counts to and fro.
-            Decoding::X1 => is_a && !levels.b,
-        };
+        let change = 4 * pair(self.levels) + pair(levels);
+        let sense = X4[change];
         self.levels = levels;
-        self.direction = sense;
-        if counts {
-            self.count += i64::from(sense);
+        self.illegal += u64::from(sense == 2);
+        self.direction = if sense == 0 || sense == 2 { self.direction } else { sense };
+        self.count += i64::from(self.counts()[change]);
+    }
+
+    /// Takes the levels of many moments in their order.
+    pub fn take_all(&mut self, levels: &[Levels]) {
+        levels.iter().for_each(|levels| self.take(*levels));
+    }
+
+    #[inline]
+    fn counts(&self) -> &'static [i8; 16] {
+        match self.decoding {
+            Decoding::X4 => &COUNTS_X4,
+            Decoding::X2 => &COUNTS_X2,
+            Decoding::X1 => &COUNTS_X1,
         }
     }
 
@@ -95,43 +121,10 @@ impl Decoder {
     }
 }
 
-/// Place in the order of levels: low low, A, both, B.
-fn place(levels: Levels) -> i8 {
-    match (levels.a, levels.b) {
-        (false, false) => 0,
-        (true, false) => 1,
-        (true, true) => 2,
-        (false, true) => 3,
-    }
-}
-
-/// Undoes the wrap of a counter of few bits, read often enough: less than half of its range between two readings.
-#[derive(Clone, Copy, PartialEq, Eq, Debug)]
-pub struct Unwrap {
-    bits: u32,
-    latest: Option<u64>,
-    total: i64,
-}
-
-impl Unwrap {
-    /// For a counter of so many bits, 2 to 63; what is outside is taken as the nearest of these.
-    pub fn new(bits: u32) -> Self {
-        Self { bits: bits.clamp(2, 63), latest: None, total: 0 }
-    }
-
-    /// Takes a reading, of which only the bits of the counter count: so a reading with sign will do too. The result is
-    /// how far the counter went since the first one.
-    pub fn take(&mut self, reading: i64) -> i64 {
-        let range = 1_u64 << self.bits;
-        let reading = reading.cast_unsigned() & (range - 1);
-        if let Some(latest) = self.latest {
-            let ahead = reading.wrapping_sub(latest) & (range - 1);
-            let step = if ahead < range / 2 { ahead as i64 } else { ahead as i64 - range as i64 };
-            self.total += step;
-        }
-        self.latest = Some(reading);
-        self.total
-    }
+/// `2·A + B`
+#[inline]
+fn pair(levels: Levels) -> usize {
+    2 * usize::from(levels.a) + usize::from(levels.b)
 }
 
 #[cfg(test)]
@@ -173,14 +166,5 @@ mod tests {
             assert_eq!(count(Decoding::X4), x4, "{course}");
         }
         assert_eq!(fed(Decoding::X4, "0121").direction(), -1);
-    }
-
-    #[test]
-    fn wraps_are_undone_in_both_senses() {
-        let mut up = Unwrap::new(8);
-        assert_eq!([250, 255, 4, 130, 1, 200].map(|reading| up.take(reading)), [0, 5, 10, 136, 263, 206]);
-        // The same bits with a sign.
-        let mut signed = Unwrap::new(8);
-        assert_eq!([-6, -1, 4, -126, 1, -56].map(|reading| signed.take(reading)), [0, 5, 10, 136, 263, 206]);
     }
 }

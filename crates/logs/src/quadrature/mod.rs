@@ -1,12 +1,21 @@
-//! Two lines of an encoder, a quarter apart: from the angle of a shaft to their edges, and from the edges back to a count.
+//! Two lines of an encoder, a quarter apart: from the angle of a shaft to their edges, and from the edges back to counts,
+//! speeds with their bounds, and the errors of the marks.
 //!
 //! Angles are in lines: 1 is one line of the encoder, four edges. A leads B where the angle rises.
 
 mod count;
+mod counter;
 mod edges;
+mod flaws;
+mod passing;
+mod speed;
 
-pub use count::{Decoder, Decoding, Unwrap};
+pub use count::{Decoder, Decoding};
+pub use counter::{NoCount, Unwrap, Unwrapped, unwrapped};
 pub use edges::{Edge, Line, Sample};
+pub use flaws::{Estimate, Flaws, Gauge};
+pub use passing::{Pass, Passing, Tracker};
+pub use speed::{Gate, Pace, Speed, Timed, by_counts};
 
 /// The marks of an encoder, with the errors that they have.
 ///

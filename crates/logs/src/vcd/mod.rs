@@ -1,5 +1,8 @@
 //! Changes as a value change dump (IEEE 1364-2001, clause 18), as tools for waveforms read it.
 
+mod declarations;
+mod dump;
+mod fault;
 mod names;
 mod timescale;
 
@@ -10,6 +13,9 @@ use names::Tree;
 use std::io::{self, Write};
 use std::path::Path;
 
+pub use declarations::Traced;
+pub use dump::{Change, Dump, DumpAccount};
+pub use fault::DumpFault;
 pub use timescale::Timescale;
 
 /// First line of every dump that is ours.

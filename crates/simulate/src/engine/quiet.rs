@@ -100,7 +100,7 @@ impl<const N: usize> Engine<N> {
             if minds_draw && supply * on_step.sums[CURRENT].at(&z) > allowed {
                 break;
             }
-            if z[CURRENT].abs().max(middle[CURRENT].abs()) > peak {
+            if (z[CURRENT].abs() > peak) | (middle[CURRENT].abs() > peak) {
                 let at = start + (done as f64 + 0.5) * period;
                 now.see_turn(on_mode, &z, &middle, (at - 0.5 * on_step.time, on_step.time));
                 if has_off {
@@ -108,8 +108,11 @@ impl<const N: usize> Engine<N> {
                 }
                 peak = now.kept.peak_current.abs() - quiet.bend;
             }
-            slowest = slowest.min(middle[SPEED]).min(end[SPEED]);
-            fastest = fastest.max(middle[SPEED]).max(end[SPEED]);
+            // What holds is a number: comparing takes less time than minima that mind others.
+            for speed in [middle[SPEED], end[SPEED]] {
+                slowest = if speed < slowest { speed } else { slowest };
+                fastest = if speed > fastest { speed } else { fastest };
+            }
             if N > BUS {
                 now.see_bus(&middle);
                 now.see_bus(&end);
@@ -265,7 +268,7 @@ impl<const N: usize> Quiet<N> {
         }
     }
 
-    #[inline]
+    #[inline(always)]
     fn holds(&self, z: &[f64; N]) -> bool {
         let mut hold = self.fits;
         for (z, (low, high)) in z.iter().zip(self.low.iter().zip(&self.high)) {

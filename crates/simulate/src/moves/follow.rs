@@ -3,7 +3,7 @@
 use super::path::Phase;
 use super::plan::Move;
 use crate::fault::Fault;
-use crate::points::{Points, Shown};
+use crate::points::{CAPTION, Points, Shown, WithEdges};
 use crate::record::{Kept, NoLog, Part, Row, Sink, Watched};
 use crate::sensing::Sensing;
 use crate::simulation::{Ended, Simulation};
@@ -107,18 +107,21 @@ impl Move {
     /// # Errors
     /// Where the set-up proves to be unusable, or the work was stopped.
     pub fn picture(&self, watch: Watch<'_>) -> Result<Chart, Ended<Refused>> {
-        let points = Points::of(&self.set_up, &self.figures.dc, &self.sensing, &[]);
+        let points = Points::of(&self.set_up, &self.figures.dc, &self.sensing, &[], &self.beside);
         let mut time = 0.0;
         let begins = |(words, length): (&'static str, f64)| {
             let begin = time;
             time += length;
-            (begin, words)
+            (begin, words.to_owned())
         };
         // What begins with the trial needs no mark.
         let moments = self.legs().into_iter().map(begins).skip(1).collect();
-        let (name, axis) = (&self.name, &self.axis);
-        let shown = Shown { name, axis, bands: Vec::new(), moments, with: "", shaded: "" };
-        points.picture(self.length(), watch, shown, |sink| self.play(1, sink))
+        let mover = format!("axis {}", self.axis);
+        let caption = format!("Predicted at nominal values, {CAPTION}");
+        let shown = Shown { name: &self.name, mover: &mover, bands: Vec::new(), moments, caption };
+        points.picture(self.length(), watch, shown, |points| {
+            self.play(1, &mut WithEdges::new(points, &self.set_up, &self.sensing, &[]))
+        })
     }
 
     /// PWM periods in a sample of the loop.

@@ -8,6 +8,7 @@ use crate::axis::Figures;
 use crate::judge::{Check, Stand};
 use crate::lines::{self, When};
 use crate::nominal::Nominal;
+use crate::points::Beside;
 use crate::prepared::{self, Prepared};
 use crate::sensing::Sensing;
 use crate::set_up::SetUp;
@@ -54,6 +55,7 @@ pub struct Move {
     /// Where the motor shaft is to be.
     pub path: Path,
     pub(super) sampled: When,
+    pub(super) beside: Beside,
     pub(crate) figures: Figures,
     pub(super) bus: Option<Bus>,
     /// Limits of the axis whose acting is simulated, by their numbers.
@@ -213,6 +215,7 @@ fn planned(bench: &Bench, axis: &Axis, asked: Asked) -> Result<Move, CannotPlan>
         path,
         sampled: lines::sampled(bench),
         limits: simulated(axis),
+        beside: Beside::of_axis(bench, axis, bus.as_ref()),
         figures,
         bus,
         demand,

@@ -1,6 +1,6 @@
 //! A servo as time goes by: pulses say where to, the horn follows.
 
-use super::set_up::{SetUp, State};
+use super::set_up::{Electric, SetUp, State};
 use crate::set_up::Unusable;
 use crate::simulation::Ended;
 use logs::{Column, TestPoint};
@@ -35,6 +35,17 @@ pub struct Row {
     pub current: f64,
     /// Voltage at the servo, V.
     pub rail: f64,
+    /// Width of its pulses, s.
+    pub pulse: f64,
+}
+
+/// Where in a run a row lies.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub(super) enum At {
+    /// At the start, or at the end of a pulse's period.
+    Frame,
+    /// At a step of the integration.
+    Between,
 }
 
 /// Columns of a log of rows.
@@ -58,7 +69,7 @@ pub fn columns() -> [Column; 6] {
 impl Row {
     /// Its values in the order of the [`columns`].
     pub fn values(&self) -> [f64; 6] {
-        let Self { time, target, angle, speed, current, rail } = *self;
+        let Self { time, target, angle, speed, current, rail, .. } = *self;
         [time, target, angle, speed, current, rail]
     }
 }
@@ -99,20 +110,30 @@ pub fn run<E>(
     legs: &[Leg],
     row: &mut impl FnMut(&Row) -> Result<(), E>,
 ) -> Result<Vec<Done>, Ended<E>> {
+    run_closely(set_up, from, legs, &mut |at, now| if at == At::Frame { row(now) } else { Ok(()) })
+}
+
+/// The same with a row at each step of the integration besides.
+pub(super) fn run_closely<E>(
+    set_up: &SetUp,
+    from: f64,
+    legs: &[Leg],
+    row: &mut impl FnMut(At, &Row) -> Result<(), E>,
+) -> Result<Vec<Done>, Ended<E>> {
     set_up.check().map_err(Ended::Unusable)?;
     let top = set_up.top_speed();
     let charge = set_up.open_voltage / set_up.resistance * set_up.frame;
     let absolute = [TOLERANCE * set_up.end, TOLERANCE * top, TOLERANCE * charge];
     let solver = Solver::new(Tolerance { relative: TOLERANCE, absolute }, 1e-6 * set_up.frame);
     let mut course = Course { set_up, solver, y: [from, 0.0, 0.0], time: 0.0 };
-    let mut target = from;
-    row(&course.row(target)).map_err(Ended::Sink)?;
+    let mut before = Told { target: from, pulse: legs.first().map_or(0.0, |leg| leg.pulse) };
+    row(At::Frame, &before.row(set_up, before.target, 0.0, &course.y)).map_err(Ended::Sink)?;
     let mut done = Vec::with_capacity(legs.len());
     for leg in legs {
         // Where it ends has to be known to say when it came there.
-        let ended = course.clone().leg(target, leg, f64::NAN, &mut |_| Ok(()))?.ended;
-        done.push(course.leg(target, leg, ended, row)?);
-        target = leg.target;
+        let ended = course.clone().leg(before, leg, f64::NAN, &mut |_, _| Ok(()))?.ended;
+        done.push(course.leg(before, leg, ended, row)?);
+        before = Told { target: leg.target, pulse: leg.pulse };
     }
     Ok(done)
 }
@@ -125,37 +146,62 @@ struct Course<'a> {
     time: f64,
 }
 
+/// What the pulses say.
+#[derive(Clone, Copy)]
+struct Told {
+    /// Angle, rad.
+    target: f64,
+    /// Width, s.
+    pulse: f64,
+}
+
+impl Told {
+    /// The state at a time, with what the servo goes by.
+    fn row(&self, set_up: &SetUp, goes_by: f64, time: f64, y: &State) -> Row {
+        let Electric { rail_current: current, rail, .. } = set_up.electric(goes_by, y);
+        let [angle, speed, _] = *y;
+        Row { time, target: self.target, angle, speed, current, rail, pulse: self.pulse }
+    }
+}
+
 impl Course<'_> {
     fn leg<E>(
         &mut self,
-        before: f64,
+        before: Told,
         leg: &Leg,
         ended: f64,
-        row: &mut impl FnMut(&Row) -> Result<(), E>,
+        row: &mut impl FnMut(At, &Row) -> Result<(), E>,
     ) -> Result<Done, Ended<E>> {
         let (start, charge) = (self.time, self.y[2]);
         let way = (leg.target - self.y[0]).signum();
         let mut done = Done { target: leg.target, lowest_rail: f64::INFINITY, ..Done::default() };
-        let mut outside = start;
+        let (mut outside, mut failed) = (start, None);
+        let told = Told { target: leg.target, pulse: leg.pulse };
         for frame in 0..leg.frames {
             let begins = start + f64::from(frame) * self.set_up.frame;
             let over = begins + leg.pulse.min(self.set_up.frame);
             // Until the first pulse is over the old target counts.
-            let target = if frame == 0 { before } else { leg.target };
+            let target = if frame == 0 { before.target } else { leg.target };
             for (until, target) in [(over, target), (begins + self.set_up.frame, leg.target)] {
                 self.until(until, target, |set_up, time, y| {
-                    let electric = set_up.electric(target, y);
-                    done.peak_current = done.peak_current.max(electric.rail_current);
-                    done.lowest_rail = done.lowest_rail.min(electric.rail);
+                    let now = told.row(set_up, target, time, y);
+                    done.peak_current = done.peak_current.max(now.current);
+                    done.lowest_rail = done.lowest_rail.min(now.rail);
                     done.overshoot = done.overshoot.max(way * (y[0] - leg.target));
                     done.met_end |= y[0].abs() > set_up.end;
                     if (y[0] - ended).abs() > set_up.dead_band {
                         outside = time;
                     }
+                    if failed.is_none() {
+                        failed = row(At::Between, &now).err();
+                    }
                 })
                 .map_err(Ended::Unusable)?;
+                if let Some(failure) = failed.take() {
+                    return Err(Ended::Sink(failure));
+                }
             }
-            row(&self.row(leg.target)).map_err(Ended::Sink)?;
+            row(At::Frame, &told.row(self.set_up, leg.target, self.time, &self.y)).map_err(Ended::Sink)?;
         }
         done.ended = self.y[0];
         done.charge = self.y[2] - charge;
@@ -191,11 +237,5 @@ impl Course<'_> {
                 Err(Unusable::Figure { what, value: at, must: "the end of it" })
             }
         }
-    }
-
-    fn row(&self, target: f64) -> Row {
-        let electric = self.set_up.electric(target, &self.y);
-        let [angle, speed, _] = self.y;
-        Row { time: self.time, target, angle, speed, current: electric.rail_current, rail: electric.rail }
     }
 }

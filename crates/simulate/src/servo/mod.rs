@@ -6,6 +6,7 @@
 mod builds;
 mod course;
 mod plan;
+mod points;
 mod set_up;
 mod sheet;
 

@@ -4,10 +4,11 @@ use super::{Done, Leg, SetUp, run};
 use crate::builds::Reader;
 use crate::judge::{Check, Stand};
 use crate::nominal::Nominal;
+use crate::points::Beside;
 use crate::simulation::Ended;
 use crate::trial::CannotPlan;
 use bench::Bench;
-use bench::model::ServoUnit;
+use bench::model::{Feed, ServoUnit};
 use drive::assembly::or_zero;
 use drive::assembly::servo::{Rail, rail, rail_at_stall};
 use drive::servo::{
@@ -33,6 +34,9 @@ pub struct Sweep {
     pub legs: Vec<Leg>,
     pub(super) unit: ServoUnit,
     pub(super) figures: Figures,
+    /// What its supply or rail gives at most, with words for it; none where nothing says it.
+    pub(super) gives: Option<(&'static str, Worked)>,
+    pub(super) beside: Beside,
     pub(super) checks: Vec<Check>,
 }
 
@@ -100,8 +104,9 @@ pub fn trial(bench: &Bench, servo: &ServoUnit) -> Result<Sweep, CannotPlan> {
     };
     let legs = vec![leg(high, &mut nominal), leg(low, &mut nominal), leg(0.0, &mut nominal)];
     nominal.complete()?;
-    let (name, unit) = (servo.name.to_string(), servo.clone());
-    let mut sweep = Sweep { servo: name, set_up, legs, unit, figures, checks: Vec::new() };
+    let (name, unit, gives) = (servo.name.to_string(), servo.clone(), gives(bench, servo));
+    let beside = Beside::of_servo(bench, servo.feed.as_ref());
+    let mut sweep = Sweep { servo: name, set_up, legs, unit, figures, gives, beside, checks: Vec::new() };
     sweep.checks = sweep.judged(bench, servo, (low, high));
     Ok(sweep)
 }
@@ -112,12 +117,17 @@ impl Sweep {
         self.checks.iter().all(|check| check.stand == Stand::Holds)
     }
 
+    /// How long it takes, s.
+    pub(super) fn length(&self) -> f64 {
+        self.legs.iter().map(|leg| f64::from(leg.frames)).sum::<f64>() * self.set_up.frame
+    }
+
     /// What comes of it, leg by leg.
     ///
     /// # Errors
     /// Where the set-up proves to be unusable, or the work was stopped.
     pub fn outcome(&self, watch: Watch<'_>) -> Result<Vec<Done>, Ended<Stopped>> {
-        let all = self.legs.iter().map(|leg| f64::from(leg.frames)).sum::<f64>() * self.set_up.frame;
+        let all = self.length();
         run(&self.set_up, 0.0, &self.legs, &mut |row| watch.go_on(row.time / all))
     }
 
@@ -174,6 +184,20 @@ impl Sweep {
             checks.push(Check::of("voltage of its rail while it starts or stalls, lowest", claim, remedy));
         }
         checks
+    }
+}
+
+/// Current that its supply or rail gives at most.
+fn gives(bench: &Bench, servo: &ServoUnit) -> Option<(&'static str, Worked)> {
+    match servo.feed.as_ref()? {
+        Feed::Supply(name) => {
+            let supply = bench.supply(name).filter(|supply| !supply.limit().is_missing())?;
+            Some(("limit of its supply", supply.limit()))
+        }
+        feed => {
+            let rail = drive::assembly::budget::rail(bench, feed).filter(|rail| rail.has("current"))?;
+            Some(("what its rail gives", rail.current()))
+        }
     }
 }
 

@@ -15,7 +15,7 @@ pub const NAME: &str = "sweep";
 /// What happens in it.
 pub const CAPTION: &str = "a servo from its middle to one end of its use, to the other and back";
 /// Legs in the order in which they are played.
-const LEGS: [&str; 3] = ["to the far end", "to the other end", "back to the middle"];
+pub(super) const LEGS: [&str; 3] = ["to the far end", "to the other end", "back to the middle"];
 
 impl Sweep {
     /// The verdict in a sentence: whether it may be done.

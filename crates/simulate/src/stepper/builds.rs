@@ -46,6 +46,6 @@ impl StepRate {
 
     fn run_of(&self, set_up: &SetUp) -> Option<super::Run> {
         let course = Course::within(TOLERANCE, *set_up).ok()?;
-        course.run::<Infallible>(&self.ramp, &mut |_| Ok(())).ok()
+        course.run::<Infallible>(&self.ramp, &mut |_, _| Ok(())).ok()
     }
 }

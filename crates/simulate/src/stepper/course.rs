@@ -14,6 +14,9 @@ const QUIET: f64 = 1e-3;
 const MOST_SWINGS: u32 = 60;
 /// Full steps of one period of the currents: what a rotor loses at once.
 const STEPS_OF_A_PERIOD: f64 = 4.0;
+/// Lead of the field at which the torque is largest, and beyond which it turns against the rotor, full steps.
+pub(super) const PULLS_MOST: f64 = 1.0;
+pub(super) const TURNS_AGAINST: f64 = 2.0;
 
 /// Rates over time: from rest to a rate at a steady acceleration, a hold, and back.
 #[derive(Clone, Copy, PartialEq, Debug)]
@@ -41,6 +44,17 @@ pub struct Row {
     pub speed: f64,
     /// Angle of the shaft since the start, rad.
     pub angle: f64,
+    /// How far the field is ahead of the rotor, full steps.
+    pub lead: f64,
+}
+
+/// Where in a run a row lies.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub(super) enum At {
+    /// At the start, at the end of a micro-step, at the end.
+    Step,
+    /// At a step of the integration.
+    Between,
 }
 
 /// What came of a run of steps.
@@ -100,7 +114,7 @@ pub fn columns() -> [Column; 6] {
 impl Row {
     /// Its values in the order of the [`columns`].
     pub fn values(&self) -> [f64; 6] {
-        let Self { time, commanded, current_a, current_b, speed, angle } = *self;
+        let Self { time, commanded, current_a, current_b, speed, angle, .. } = *self;
         [time, commanded, current_a, current_b, speed, angle]
     }
 }
@@ -138,8 +152,20 @@ impl Ramp {
         if step <= 0.5 * all { rising(step) } else { 2.0 * rising(0.5 * all) - rising(all - step) }
     }
 
+    /// Rate that is commanded at a time, full steps a second.
+    pub(super) fn rate_at(&self, time: f64) -> f64 {
+        let left = self.due(self.steps()) - time;
+        // Started at once it is there at once: nothing times infinity is no number, and is passed over.
+        (self.acceleration * time).min(self.acceleration * left).min(self.rate).max(0.0)
+    }
+
+    /// How long it takes, s.
+    pub(super) fn time(&self) -> f64 {
+        self.due(self.steps())
+    }
+
     /// From when to when the rate is held, s.
-    fn held(&self) -> (f64, f64) {
+    pub(super) fn held(&self) -> (f64, f64) {
         let ramp = self.ramp_steps();
         (self.due(ramp), self.due(self.steps() - ramp))
     }
@@ -204,27 +230,25 @@ impl Course {
     pub(super) fn run<E>(
         mut self,
         ramp: &Ramp,
-        row: &mut impl FnMut(&Row) -> Result<(), E>,
+        row: &mut impl FnMut(At, &Row) -> Result<(), E>,
     ) -> Result<Run, Ended<E>> {
-        let mut row = |at: &Row| row(at).map_err(Ended::Sink);
         let parts = f64::from(self.set_up.stepping.parts());
         let all = ramp.steps();
-        let (from, to) = ramp.held();
         let mut run = Run { commanded: all, ..Run::default() };
         let (start, held) = (self.y, self.set_up.held_energy(&self.y));
-        let mut mean = (0.0, 0.0);
-        row(&self.row(parts, start[3]))?;
+        let mut seen = Seen { held: ramp.held(), from: start[3], mean: (0.0, 0.0), run: &mut run, row };
+        seen.step(&self)?;
         for step in 0..(all * parts) as i64 {
             self.micro_step = step + 1;
-            let due = ramp.due((step as f64 + 1.0) / parts);
-            self.follow(due, (from, to), &mut mean, &mut run).map_err(Ended::Unusable)?;
-            row(&self.row(parts, start[3]))?;
+            self.follow(ramp.due((step as f64 + 1.0) / parts), &mut seen)?;
+            seen.step(&self)?;
         }
-        self.settle((from, to), &mut mean, &mut run).map_err(Ended::Unusable)?;
-        row(&self.row(parts, start[3]))?;
+        self.settle(&mut seen)?;
+        seen.step(&self)?;
+        let mean = seen.mean;
         run.lost = STEPS_OF_A_PERIOD * (self.lead() / (2.0 * PI)).round() + 0.0;
         run.lead_at_rest = self.lead() / FRAC_PI_2 - run.lost;
-        run.mean_lead = if mean.1 > 0.0 { mean.0 / mean.1 / FRAC_PI_2 } else { 0.0 };
+        run.mean_lead = if mean.1 > 0.0 { mean.0 / mean.1 } else { 0.0 };
         run.turned = self.y[3] - start[3];
         run.time = self.time;
         let [.., supply, winding, friction] = self.y;
@@ -235,13 +259,16 @@ impl Course {
 
     /// Leaves the rotor alone until it is quiet over a whole swing, or has had swings enough: what is hardly damped
     /// rings on, but stays with its tooth.
-    fn settle(&mut self, held: (f64, f64), mean: &mut (f64, f64), run: &mut Run) -> Result<(), Unusable> {
+    fn settle<E, F>(&mut self, seen: &mut Seen<'_, F>) -> Result<(), Ended<E>>
+    where
+        F: FnMut(At, &Row) -> Result<(), E>,
+    {
         let rate = natural_rate(&self.set_up);
         let (swing, quiet) = (2.0 * PI / rate, QUIET * rate * FRAC_PI_2 / self.set_up.teeth);
         for _ in 0..MOST_SWINGS {
             let mut fastest = 0.0f64;
             for _ in 0..4 {
-                self.follow(self.time + 0.25 * swing, held, mean, run)?;
+                self.follow(self.time + 0.25 * swing, seen)?;
                 fastest = fastest.max(self.y[2].abs());
             }
             if fastest < quiet {
@@ -251,37 +278,89 @@ impl Course {
         Ok(())
     }
 
-    fn follow(
-        &mut self,
-        until: f64,
-        (from, to): (f64, f64),
-        mean: &mut (f64, f64),
-        run: &mut Run,
-    ) -> Result<(), Unusable> {
-        let (field, teeth) = (self.set_up.stepping.field(self.micro_step), self.set_up.teeth);
-        let mut before = (self.time, self.lead());
-        self.until(until, |time, y| {
-            let lead = field - teeth * y[3];
-            let full_steps = lead / FRAC_PI_2;
-            if full_steps.abs() > run.farthest.abs() {
-                run.farthest = full_steps;
+    /// Goes on to a time under the present step, and looks at each step of the integration.
+    fn follow<E, F>(&mut self, until: f64, seen: &mut Seen<'_, F>) -> Result<(), Ended<E>>
+    where
+        F: FnMut(At, &Row) -> Result<(), E>,
+    {
+        let under = self.under();
+        let (mut before, mut failed) = (under.row(self.time, &self.y, seen.from), None);
+        let reached = self.until(until, |time, y| {
+            let row = under.row(time, y, seen.from);
+            seen.meet(&before, &row);
+            if failed.is_none() {
+                failed = (seen.row)(At::Between, &row).err();
             }
-            if lead.abs() > PI && run.out_since.is_none() {
-                run.out_since = Some(time);
-            }
-            run.peak_current = run.peak_current.max(y[0].abs()).max(y[1].abs());
-            if before.0 >= from && time <= to {
-                mean.0 += 0.5 * (before.1 + lead) * (time - before.0);
-                mean.1 += time - before.0;
-            }
-            before = (time, lead);
-        })
+            before = row;
+        });
+        reached.map_err(Ended::Unusable)?;
+        failed.map_or(Ok(()), |failure| Err(Ended::Sink(failure)))
     }
 
-    fn row(&self, parts: f64, start: f64) -> Row {
-        let [current_a, current_b, speed, angle, ..] = self.y;
-        let commanded = self.micro_step as f64 / parts;
-        Row { time: self.time, commanded, current_a, current_b, speed, angle: angle - start }
+    fn under(&self) -> Under {
+        let SetUp { stepping, teeth, .. } = self.set_up;
+        Under {
+            field: stepping.field(self.micro_step),
+            teeth,
+            commanded: self.micro_step as f64 / f64::from(stepping.parts()),
+        }
+    }
+}
+
+/// The step that is on.
+#[derive(Clone, Copy)]
+struct Under {
+    /// Electrical angle of its field.
+    field: f64,
+    teeth: f64,
+    /// Full steps that were commanded with it.
+    commanded: f64,
+}
+
+impl Under {
+    /// The state at a time; the shaft began at an angle.
+    fn row(&self, time: f64, y: &State, from: f64) -> Row {
+        let [current_a, current_b, speed, angle, ..] = *y;
+        let lead = (self.field - self.teeth * angle) / FRAC_PI_2;
+        Row { time, commanded: self.commanded, current_a, current_b, speed, angle: angle - from, lead }
+    }
+}
+
+/// What is looked at on the way of a run.
+struct Seen<'r, F> {
+    /// From when to when the rate is held, s.
+    held: (f64, f64),
+    /// Angle of the shaft at the start, rad.
+    from: f64,
+    /// Sum of the lead over the time in which the rate is held, and that time.
+    mean: (f64, f64),
+    run: &'r mut Run,
+    row: &'r mut F,
+}
+
+impl<F> Seen<'_, F> {
+    /// A step of the integration from one row to the next.
+    fn meet(&mut self, before: &Row, row: &Row) {
+        let run = &mut *self.run;
+        if row.lead.abs() > run.farthest.abs() {
+            run.farthest = row.lead;
+        }
+        if row.lead.abs() > TURNS_AGAINST && run.out_since.is_none() {
+            run.out_since = Some(row.time);
+        }
+        run.peak_current = run.peak_current.max(row.current_a.abs()).max(row.current_b.abs());
+        if before.time >= self.held.0 && row.time <= self.held.1 {
+            self.mean.0 += 0.5 * (before.lead + row.lead) * (row.time - before.time);
+            self.mean.1 += row.time - before.time;
+        }
+    }
+
+    /// The end of a micro-step.
+    fn step<E>(&mut self, course: &Course) -> Result<(), Ended<E>>
+    where
+        F: FnMut(At, &Row) -> Result<(), E>,
+    {
+        (self.row)(At::Step, &course.under().row(course.time, &course.y, self.from)).map_err(Ended::Sink)
     }
 }
 

@@ -6,6 +6,7 @@
 mod builds;
 mod course;
 mod plan;
+mod points;
 mod scan;
 mod set_up;
 mod sheet;
@@ -17,7 +18,7 @@ pub use set_up::{Feed, SetUp, Stepping};
 pub use sheet::{CAPTION, NAME};
 
 use crate::simulation::Ended;
-use course::Course;
+use course::{At, Course};
 
 /// Steps along a ramp from rest to rest. `row` sees the state at the start, at every micro-step and at the end, and may end
 /// the run.
@@ -29,5 +30,6 @@ pub fn run<E>(
     ramp: &Ramp,
     row: &mut impl FnMut(&Row) -> Result<(), E>,
 ) -> Result<Run, Ended<E>> {
-    Course::at_rest(*set_up).map_err(Ended::Unusable)?.run(ramp, row)
+    let mut steps = |at, now: &Row| if at == At::Step { row(now) } else { Ok(()) };
+    Course::at_rest(*set_up).map_err(Ended::Unusable)?.run(ramp, &mut steps)
 }

@@ -4,6 +4,7 @@ use super::{Feed, Ramp, Run, SetUp, StartStop, Stepping, resonance, run, start_s
 use crate::builds::Reader;
 use crate::judge::{Check, Stand};
 use crate::nominal::Nominal;
+use crate::points::Beside;
 use crate::set_up::Unusable;
 use crate::simulation::Ended;
 use crate::trial::CannotPlan;
@@ -58,6 +59,7 @@ pub struct StepRate {
     pub(super) gear: Gear<Worked>,
     pub(super) load: Option<Load<Worked>>,
     pub(super) rate: Worked,
+    pub(super) beside: Beside,
     pub(super) checks: Vec<Check>,
 }
 
@@ -115,8 +117,9 @@ pub fn trial(bench: &Bench, axis: &Axis, wish: Wish) -> Result<StepRate, CannotP
         let must = "so low that the trial has no more than a million micro-steps";
         return Err(Unusable::Figure { what: "rate", value: ramp.rate, must }.into());
     }
+    let (name, beside) = (axis.name.to_string(), Beside::of_axis(bench, axis, None));
     let mut trial = StepRate {
-        axis: axis.name.to_string(),
+        axis: name,
         set_up,
         ramp,
         bench_axis: axis.clone(),
@@ -124,6 +127,7 @@ pub fn trial(bench: &Bench, axis: &Axis, wish: Wish) -> Result<StepRate, CannotP
         gear,
         load,
         rate,
+        beside,
         checks: Vec::new(),
     };
     trial.checks = trial.judged(axis);

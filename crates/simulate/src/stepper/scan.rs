@@ -75,7 +75,7 @@ pub fn start_stop(set_up: &SetUp, watch: Watch<'_>) -> Result<StartStop, Ended<S
         let ramp = Ramp { rate, acceleration: f64::INFINITY, hold: STEPS };
         let done = f64::from(tries) / f64::from(MOST + HALVINGS);
         tries += 1;
-        Ok(course.clone().run(&ramp, &mut |_| watch.go_on(done))?.is_held())
+        Ok(course.clone().run(&ramp, &mut |_, _| watch.go_on(done))?.is_held())
     };
     let swing = natural_rate(set_up) / TAU;
     let mut rate = FIRST * swing;

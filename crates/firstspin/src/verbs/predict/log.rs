@@ -4,11 +4,12 @@ use crate::env::Env;
 use crate::failure::Failure;
 use crate::long_work::LongWork;
 use bench::Bench;
-use drive::assembly::encoder::counts_at_motor;
 use finding::Watch;
 use logs::{Column, Csv, NewFile, Refused, Sink, is_csv, is_vcd};
 use simulate::moves::Move;
-use simulate::{About, Ended, Fault, Kept, Planned, Rows, SetUp, Trial, Waves, columns, servo, stepper};
+use simulate::{
+    About, EncoderLine, Ended, Fault, Kept, Planned, Rows, SetUp, Trial, Waves, columns, servo, stepper,
+};
 use std::path::Path;
 
 /// What a log holds.
@@ -97,6 +98,8 @@ trait Logged {
     fn set_up(&self) -> &SetUp;
     fn name(&self) -> &str;
     fn axis(&self) -> &str;
+    /// Its encoder, where it has one.
+    fn encoder(&self) -> Option<EncoderLine>;
     /// How long it takes, s.
     fn length(&self) -> f64;
     /// PWM periods between the rows of its table.
@@ -117,6 +120,9 @@ macro_rules! logged {
             }
             fn axis(&self) -> &str {
                 &self.axis
+            }
+            fn encoder(&self) -> Option<EncoderLine> {
+                self.sensing.encoder
             }
             fn length(&self) -> f64 {
                 $length(self)
@@ -147,8 +153,7 @@ fn into_place(bench: &Bench, trial: &impl Logged, path: &Path, watch: Watch<'_>)
     let refused = |refused: Refused| refused.to_string();
     let (file, written) = if is_dump(path) {
         let about = about(bench, trial);
-        let waves = Waves::new(file, trial.set_up(), trial.length(), &about, watch).map_err(refused)?;
-        let mut waves = waves.with_faults(trial.drive_faults());
+        let mut waves = Waves::new(file, trial.set_up(), trial.length(), &about, watch).map_err(refused)?;
         trial.play(1, &mut waves).map_err(ended)?;
         let written = Written::Changes(waves.changes());
         (waves.end().map_err(refused)?, written)
@@ -169,14 +174,14 @@ fn into_place(bench: &Bench, trial: &impl Logged, path: &Path, watch: Watch<'_>)
 fn about(bench: &Bench, trial: &impl Logged) -> About {
     let axis = bench.axis(trial.axis());
     let channel = axis.and_then(|axis| axis.channels.first());
-    let encoder = axis.and_then(|axis| Some(counts_at_motor(axis, axis.encoder.as_ref()?)));
     About {
         channel: channel.map_or_else(
             || "driver".to_owned(),
             |channel| format!("{}.{}", channel.board.name, channel.channel.name()),
         ),
         axis: trial.axis().to_owned(),
-        counts: encoder.map(|counts| counts.value()).filter(|counts| counts.is_finite()),
+        encoder: trial.encoder(),
+        faults: trial.drive_faults(),
         comment: format!("{} of axis {}: predicted at nominal values", trial.name(), trial.axis()),
         date: bench.header().date().map(str::to_owned),
     }

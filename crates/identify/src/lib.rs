@@ -1,0 +1,34 @@
+//! Parameters of an axis from its records, with honest uncertainty.
+//!
+//! | module | answers |
+//! |---|---|
+//! | [`linear`] | what the balances of voltages and torques tell directly |
+//! | [`output_error`] | the whole model fitted to all records at once |
+//! | [`switched`] | the same through the switched simulation, for what the fast model is none of |
+//!
+//! Values in, values out: columns are slices in SI, nothing is read from files, and no bench is known here. A
+//! conclusion that the data do not carry is refused, with the trial that would carry it ([`Refusal`],
+//! [`Parameter::carried_by`]).
+
+mod ask;
+mod bell;
+mod estimate;
+mod gauge;
+pub mod linear;
+mod model;
+pub mod output_error;
+mod parameter;
+mod prepared;
+mod record;
+mod refusal;
+mod search;
+mod start;
+pub mod switched;
+mod verdict;
+
+pub use ask::Ask;
+pub use estimate::{Cause, Estimate, Identified, Residual, Standing};
+pub use parameter::Parameter;
+pub use record::{Acts, Angle, Axis, Drive, Record, Sensor, Sensors, Shaft, Time, Trial, Unusable, Warmth};
+pub use refusal::{Carries, Refusal};
+pub use verdict::{Derived, Figure, Use, Verdict};

@@ -1,0 +1,74 @@
+//! The test points of a servo: its rail, its pulse, and where its horn is.
+
+use super::course::{At, Row, run_closely};
+use super::plan::Sweep;
+use super::sheet::LEGS;
+use crate::points::{Points, Shown};
+use crate::simulation::Ended;
+use finding::{Chart, Watch};
+use logs::{Column, Refused, TestPoint};
+use std::f64::consts::TAU;
+
+const CAPTION: &str = "with a point for each step of the integration. Heavy dashed lines are limits. The loop inside a servo is assumed: the \
+way to the end of a leg depends on it, the largest current and the lowest rail do not.";
+
+const RAIL: &str = "rail";
+const PULSE: &str = "pulse";
+const CURRENT: &str = "out of the rail";
+const HORN: &str = "horn";
+const DEGREES: f64 = 360.0 / TAU;
+
+impl Sweep {
+    /// What each test point shows during the trial, in a column of small plots with limits.
+    ///
+    /// # Errors
+    /// Where the set-up proves to be unusable, or the work was stopped.
+    pub fn picture(&self, name: &str, watch: Watch<'_>) -> Result<Chart, Ended<Refused>> {
+        let points = self.points();
+        let mut time = 0.0;
+        let begins = |(leg, words): (&super::Leg, &str)| {
+            let begin = time;
+            time += f64::from(leg.frames) * self.set_up.frame;
+            (begin, words.to_owned())
+        };
+        // What begins with the trial needs no mark.
+        let moments = self.legs.iter().zip(LEGS).map(begins).skip(1).collect();
+        let shown = Shown {
+            name,
+            mover: &format!("servo {}", self.servo),
+            bands: Vec::new(),
+            moments,
+            caption: format!("Predicted at nominal values, {CAPTION}"),
+        };
+        points.picture(self.length(), watch, shown, |sink| {
+            run_closely(&self.set_up, 0.0, &self.legs, &mut |_: At, row: &Row| sink.put(row))
+        })
+    }
+
+    /// Its test points.
+    pub(super) fn points(&self) -> Points<Row> {
+        let real = |name: &str, unit: &str, at, meaning: &str| Column::real(name, unit, Some(at), meaning);
+        let mut points = Points::over(|row: &Row| row.time);
+        let (open, source) = (self.set_up.open_voltage, self.figures.rail.source_resistance.value());
+        points.rails(&self.beside, move |row| (open - source * row.current, row.rail));
+        points.add(real(HORN, "°", TestPoint::Tp11, "from the middle of its travel"), |row| {
+            row.angle * DEGREES
+        });
+        points.add(real("as the pulse says", "°", TestPoint::Tp11, "angle"), |row| row.target * DEGREES);
+        points.limit_both_ways(HORN, "end of the travel", self.set_up.end * DEGREES);
+        points.add(real(RAIL, "V", TestPoint::Tp12, "at the servo"), |row| row.rail);
+        let works = self.unit.part.supply();
+        points.limit(RAIL, "lowest that it works at", works.low.value());
+        points.limit(RAIL, "highest that it works at", works.high.value());
+        points.add(real(CURRENT, "A", TestPoint::Tp12, "current"), |row| row.current);
+        points.limit(CURRENT, "stalled, of its sheet", self.unit.part.stall_current().value());
+        if let Some((words, limit)) = &self.gives {
+            points.limit(CURRENT, words, limit.value());
+        }
+        points.add(real(PULSE, "ms", TestPoint::Tp12, "width"), |row| row.pulse * 1e3);
+        let pulse = self.unit.part.pulse();
+        points.limit(PULSE, "for one end", pulse.low.value() * 1e3);
+        points.limit(PULSE, "for the other end", pulse.high.value() * 1e3);
+        points
+    }
+}
