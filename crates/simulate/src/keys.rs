@@ -92,6 +92,8 @@ impl Trial {
                 Some(sum.winding + sum.brushes)
             }
             KeyFigure::HottestWinding => hottest(kept),
+            // Those of other kinds of trials.
+            _ => None,
         }
     }
 
@@ -310,6 +312,7 @@ impl Trial {
     fn duty_of_first(&self) -> Worked {
         let steady = self.legs.iter().find_map(|leg| match leg.told() {
             Told::One(share) if share != 0.0 => Some(share),
+            // Those of other kinds of trials.
             _ => None,
         });
         self.duty_at(steady.unwrap_or(1.0).abs())

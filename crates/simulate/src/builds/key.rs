@@ -37,6 +37,37 @@ pub enum KeyFigure {
     WindingRise,
     /// Highest temperature of a winding that warms, K.
     HottestWinding,
+    /// Full steps by which the rotor of a stepper stands behind those commanded at the end.
+    StepsLost,
+    /// Farthest from the field by amount, full steps.
+    FarthestFromField,
+    /// Mean lead of the field while the rate was held, full steps.
+    MeanLead,
+    /// What the load turns the rotor from the field by at rest, rad.
+    LoadAngle,
+    /// Frequency of small swings about a step, Hz.
+    Resonance,
+    /// Heat of both phases of a stepper, J.
+    PhaseHeat,
+    /// Time of a leg of a servo, from the start of its first pulse until it stays within the dead band of where it ends, s.
+    LegTime(Leg),
+    /// Farthest that a servo is from its target at the end of a leg, rad.
+    OffTarget,
+    /// Lowest voltage at a servo, V.
+    LowestRail,
+    /// Largest current of a servo at the end of a leg, A.
+    EndCurrent,
+}
+
+/// A leg of the sweep of a servo.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub enum Leg {
+    /// To the far end.
+    Far,
+    /// To the other end.
+    Other,
+    /// Back to the middle.
+    Middle,
 }
 
 impl KeyFigure {
@@ -60,6 +91,27 @@ impl KeyFigure {
         Self::WindingRise,
         Self::HottestWinding,
     ];
+    /// Those of a stepper.
+    pub(crate) const OF_STEPS: [Self; 8] = [
+        Self::StepsLost,
+        Self::FarthestFromField,
+        Self::MeanLead,
+        Self::LoadAngle,
+        Self::Resonance,
+        Self::PeakCurrent,
+        Self::Taken,
+        Self::PhaseHeat,
+    ];
+    /// Those of a servo.
+    pub(crate) const OF_SWEEP: [Self; 7] = [
+        Self::LegTime(Leg::Far),
+        Self::LegTime(Leg::Other),
+        Self::LegTime(Leg::Middle),
+        Self::OffTarget,
+        Self::PeakCurrent,
+        Self::LowestRail,
+        Self::EndCurrent,
+    ];
 
     /// Its name for programs.
     pub fn name(self) -> &'static str {
@@ -81,20 +133,35 @@ impl KeyFigure {
             Self::Returned => "returned",
             Self::WindingRise => "winding_rise",
             Self::HottestWinding => "hottest_winding",
+            Self::StepsLost => "steps_lost",
+            Self::FarthestFromField => "farthest_from_field",
+            Self::MeanLead => "mean_lead",
+            Self::LoadAngle => "load_angle",
+            Self::Resonance => "resonance",
+            Self::PhaseHeat => "phase_heat",
+            Self::LegTime(Leg::Far) => "time_to_far_end",
+            Self::LegTime(Leg::Other) => "time_to_other_end",
+            Self::LegTime(Leg::Middle) => "time_to_middle",
+            Self::OffTarget => "off_target",
+            Self::LowestRail => "lowest_rail",
+            Self::EndCurrent => "end_current",
         }
     }
 
     /// Its unit, SI, where a way is one of length or of angle.
     pub(crate) fn unit(self, way: &'static str) -> &'static str {
         match self {
-            Self::PeakCurrent | Self::Ripple | Self::LastCurrent => "A",
+            Self::PeakCurrent | Self::Ripple | Self::LastCurrent | Self::EndCurrent => "A",
             Self::Speed => "rad/s",
-            Self::RiseTime | Self::Settled | Self::TripTime | Self::StoppingTime => "s",
+            Self::RiseTime | Self::Settled | Self::TripTime | Self::StoppingTime | Self::LegTime(_) => "s",
             Self::Way | Self::StoppingWay => way,
             Self::ShaftTorque => "N·m",
-            Self::RampBus => "V",
-            Self::RampReturned | Self::Taken | Self::Returned => "J",
+            Self::RampBus | Self::LowestRail => "V",
+            Self::RampReturned | Self::Taken | Self::Returned | Self::PhaseHeat => "J",
             Self::WindingRise | Self::HottestWinding => "K",
+            Self::StepsLost | Self::FarthestFromField | Self::MeanLead => "1",
+            Self::LoadAngle | Self::OffTarget => "rad",
+            Self::Resonance => "Hz",
         }
     }
 }

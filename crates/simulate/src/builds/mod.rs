@@ -10,8 +10,9 @@ mod tolerances;
 mod trial;
 
 pub use band::{Band, Follower};
-pub use key::KeyFigure;
+pub use key::{KeyFigure, Leg};
 pub use sample::{Samples, Span};
+pub(crate) use spread::spread;
 pub use spread::{Depth, NoSpread, Spread};
 pub use tolerances::Tolerances;
 

@@ -187,7 +187,7 @@ impl<S: Sync> Builds<'_, S> {
         let mut survey = Survey { sum, nominal, at_nominal, ends, gains, corners, directed };
         let empty = Sum::new(asked);
         let first = survey.first_corner();
-        let rest = (first..first + survey.corners.len() as u64 + samples.builds)
+        let rest = (first..(first + survey.corners.len() as u64).saturating_add(samples.builds))
             .into_par_iter()
             .fold(
                 || empty.clone(),

@@ -1,8 +1,11 @@
 //! What key figures and traces of a trial span over its builds.
 
-use super::band::Band;
+use super::Builds;
+use super::band::{Band, Follower};
 use super::key::KeyFigure;
-use super::sample::{Sampled, Samples, Span};
+use super::sample::{Asked, Play, Sampled, Samples, Span};
+use finding::Watch;
+use std::sync::atomic::{AtomicU64, Ordering};
 use thiserror::Error;
 
 /// What a trial spans over its builds. Sampled, not proven: other builds may lie beyond.
@@ -40,7 +43,8 @@ pub enum Depth {
 pub enum NoSpread {
     /// It would take too long.
     #[error(
-        "the spread over builds would take {steps:.0e} steps of the switched simulation; ask for fewer builds, or for none"
+        "to play them would take {steps:.0e} steps of the simulation, which is more than are waited for; with `--builds N` 1e8 \
+         steps are waited for, with `--builds 0` there are none"
     )]
     TooLong {
         /// So many.
@@ -114,5 +118,47 @@ impl Spread {
     /// Builds that spans and band are made of, and builds that no drive can be.
     pub fn builds(&self) -> (u64, u64) {
         (self.sampled.played, self.sampled.refused)
+    }
+}
+
+/// Runs that corners and seeded builds are about: corners that follow from the ends of all inputs are two for each key
+/// figure at most.
+pub(super) fn runs(inputs: usize, keys: usize, samples: &Samples) -> f64 {
+    2.0 * (inputs + keys) as f64 + samples.builds as f64 + samples.random_corners as f64
+}
+
+/// Plays builds of which there are no traces, each in so many steps about.
+pub(crate) fn spread<S: Sync>(
+    builds: &Builds<'_, S>,
+    keys: &[KeyFigure],
+    steps: f64,
+    samples: &Samples,
+    watch: Watch<'_>,
+    play: impl Fn(&S) -> Option<Vec<f64>> + Sync,
+) -> Result<Spread, NoSpread> {
+    let runs = runs(builds.inputs(), keys.len(), samples);
+    if runs * steps > samples.whole_steps as f64 {
+        return Err(NoSpread::TooLong { steps: runs * steps });
+    }
+    let asked = Asked { samples, band: Band::over(0.0, 0), keys: keys.len() };
+    let sampled = builds.sample(&asked, &Counted { play, begun: AtomicU64::new(0), runs, watch });
+    watch.go_on(1.0).map_err(|_| NoSpread::Stopped)?;
+    let keys = keys.iter().map(|key| (*key, key.unit("rad"))).collect();
+    Ok(Spread::new(sampled.ok_or(NoSpread::Unplayable)?, keys, *samples, false, Depth::Whole))
+}
+
+/// Plays builds while a watch lets it.
+struct Counted<'w, F> {
+    play: F,
+    begun: AtomicU64,
+    runs: f64,
+    watch: Watch<'w>,
+}
+
+impl<S, F: Fn(&S) -> Option<Vec<f64>> + Sync> Play<S> for Counted<'_, F> {
+    fn play(&self, set_up: &S, _: &[f64], _: &mut Follower<'_>) -> Option<Vec<f64>> {
+        let done = self.begun.fetch_add(1, Ordering::Relaxed) as f64 / self.runs;
+        self.watch.go_on(done.min(1.0)).ok()?;
+        (self.play)(set_up)
     }
 }

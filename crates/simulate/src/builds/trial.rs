@@ -3,7 +3,7 @@
 use super::band::{Band, Follower};
 use super::key::KeyFigure;
 use super::sample::{Asked, Found, Play, Samples};
-use super::spread::{Depth, NoSpread, Spread};
+use super::spread::{Depth, NoSpread, Spread, runs};
 use super::{Builds, Reader};
 use crate::averaged::Averaged;
 use crate::course::{Leg, joined};
@@ -42,10 +42,8 @@ impl Trial {
             set_up_by(&self.figures, &self.bench_axis, self.bus.as_ref(), &self.shaft, value)
         };
         let builds = Builds::new(set_up, &besides);
-        // Corners that follow from the ends of all inputs come on top: two for each key figure at most.
         let keys = KeyFigure::OF_DUTIES;
-        let runs = 2.0 * (builds.inputs() + keys.len()) as f64;
-        let runs = runs + samples.builds as f64 + samples.random_corners as f64;
+        let runs = runs(builds.inputs(), keys.len(), samples);
         let steps = runs * self.steps();
         let averaged = self.averaged(&self.set_up).is_some();
         let periods: u64 = self.legs.iter().map(Leg::periods).sum();

@@ -3,6 +3,7 @@
 //! What is inside a servo no sheet tells. The model takes torque, speed and currents from the sheet; the loop around them is
 //! assumed, and says so. Model, limits and sources: `docs/models/stepper-and-servo.md`.
 
+mod builds;
 mod course;
 mod plan;
 mod points;

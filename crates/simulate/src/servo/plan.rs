@@ -1,6 +1,7 @@
 //! `sweep`: a servo of the bench from its middle to one end of its use, to the other and back.
 
 use super::{Done, Leg, SetUp, run};
+use crate::builds::Reader;
 use crate::judge::{Check, Stand};
 use crate::nominal::Nominal;
 use crate::points::Beside;
@@ -8,7 +9,6 @@ use crate::simulation::Ended;
 use crate::trial::CannotPlan;
 use bench::Bench;
 use bench::model::{Feed, ServoUnit};
-use bench::part::Servo;
 use drive::assembly::or_zero;
 use drive::assembly::servo::{Rail, rail, rail_at_stall};
 use drive::servo::{
@@ -32,7 +32,7 @@ pub struct Sweep {
     pub set_up: SetUp,
     /// What its pulses say.
     pub legs: Vec<Leg>,
-    pub(super) part: Servo,
+    pub(super) unit: ServoUnit,
     pub(super) figures: Figures,
     /// What its supply or rail gives at most, with words for it; none where nothing says it.
     pub(super) gives: Option<(&'static str, Worked)>,
@@ -82,7 +82,14 @@ pub fn trial(bench: &Bench, servo: &ServoUnit) -> Result<Sweep, CannotPlan> {
         dead_band: angle_of(part.dead_band(), part.travel(), span.clone()),
         rail,
     };
-    let set_up = set_up(servo, &figures, &loads)?;
+    let mut nominal = Nominal::default();
+    // The load that is farthest from none, with its sign.
+    let (low, high) = loads.worst_case().unwrap_or((loads.value(), loads.value()));
+    let load_torque = if high >= -low { high } else { low };
+    nominal.value(&loads);
+    let set_up = set_up_by(servo, &figures, load_torque, &mut |figure| nominal.value(figure));
+    nominal.complete()?;
+    set_up.check()?;
     let mut nominal = Nominal::default();
     let (low, high) = ends(servo, &mut nominal);
     let centre = if part.has("centre") { part.centre() } else { (pulse.low + pulse.high) / 2.0 };
@@ -97,9 +104,9 @@ pub fn trial(bench: &Bench, servo: &ServoUnit) -> Result<Sweep, CannotPlan> {
     };
     let legs = vec![leg(high, &mut nominal), leg(low, &mut nominal), leg(0.0, &mut nominal)];
     nominal.complete()?;
-    let (name, part, gives) = (servo.name.to_string(), part.clone(), gives(bench, servo));
+    let (name, unit, gives) = (servo.name.to_string(), servo.clone(), gives(bench, servo));
     let beside = Beside::of_servo(bench, servo.feed.as_ref());
-    let mut sweep = Sweep { servo: name, set_up, legs, part, figures, gives, beside, checks: Vec::new() };
+    let mut sweep = Sweep { servo: name, set_up, legs, unit, figures, gives, beside, checks: Vec::new() };
     sweep.checks = sweep.judged(bench, servo, (low, high));
     Ok(sweep)
 }
@@ -206,9 +213,9 @@ fn ends(servo: &ServoUnit, nominal: &mut Nominal) -> (f64, f64) {
     (-soft, soft)
 }
 
-fn set_up(servo: &ServoUnit, f: &Figures, loads: &Worked) -> Result<SetUp, CannotPlan> {
+/// The set-up under a load, by the values that its figures are given, always in the same order.
+pub(super) fn set_up_by(servo: &ServoUnit, f: &Figures, load_torque: f64, value: Reader<'_>) -> SetUp {
     let part = &servo.part;
-    let mut nominal = Nominal::default();
     let own_inertia = if part.has("inertia") {
         part.inertia()
     } else {
@@ -230,28 +237,21 @@ fn set_up(servo: &ServoUnit, f: &Figures, loads: &Worked) -> Result<SetUp, Canno
         Dimension::ANGLE,
         3f64.to_radians(),
     );
-    // The load that is farthest from none, with its sign.
-    let (low, high) = loads.worst_case().unwrap_or((loads.value(), loads.value()));
-    let load_torque = if high >= -low { high } else { low };
-    nominal.value(loads);
-    let set_up = SetUp {
-        open_voltage: nominal.value(&f.rail.open_voltage),
-        line_resistance: nominal.value(&(f.rail.source_resistance.clone() + f.rail.line_resistance.clone())),
-        resistance: nominal.value(&f.resistance),
-        back_emf_constant: nominal.value(&f.back_emf_constant),
-        torque_per_current: nominal.value(&f.torque_per_current),
-        idle_current: nominal.value(&f.idle_current),
-        friction: nominal.value(&f.friction),
-        inertia: nominal.value(&(own_inertia + or_zero(&servo.entry, "load_inertia", "kg·m²/rad²"))),
+    SetUp {
+        open_voltage: value(&f.rail.open_voltage),
+        line_resistance: value(&(f.rail.source_resistance.clone() + f.rail.line_resistance.clone())),
+        resistance: value(&f.resistance),
+        back_emf_constant: value(&f.back_emf_constant),
+        torque_per_current: value(&f.torque_per_current),
+        idle_current: value(&f.idle_current),
+        friction: value(&f.friction),
+        inertia: value(&(own_inertia + or_zero(&servo.entry, "load_inertia", "kg·m²/rad²"))),
         load_torque,
-        dead_band: nominal.value(&f.dead_band),
-        full_drive: nominal.value(&full_drive),
-        end: nominal.value(&(part.travel() / 2.0)),
-        frame: nominal.value(&servo.frame()),
-    };
-    nominal.complete()?;
-    set_up.check()?;
-    Ok(set_up)
+        dead_band: value(&f.dead_band),
+        full_drive: value(&full_drive),
+        end: value(&(part.travel() / 2.0)),
+        frame: value(&servo.frame()),
+    }
 }
 
 /// A figure that no sheet of a servo gives.

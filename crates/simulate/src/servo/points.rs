@@ -57,16 +57,16 @@ impl Sweep {
         points.add(real("as the pulse says", "°", TestPoint::Tp11, "angle"), |row| row.target * DEGREES);
         points.limit_both_ways(HORN, "end of the travel", self.set_up.end * DEGREES);
         points.add(real(RAIL, "V", TestPoint::Tp12, "at the servo"), |row| row.rail);
-        let works = self.part.supply();
+        let works = self.unit.part.supply();
         points.limit(RAIL, "lowest that it works at", works.low.value());
         points.limit(RAIL, "highest that it works at", works.high.value());
         points.add(real(CURRENT, "A", TestPoint::Tp12, "current"), |row| row.current);
-        points.limit(CURRENT, "stalled, of its sheet", self.part.stall_current().value());
+        points.limit(CURRENT, "stalled, of its sheet", self.unit.part.stall_current().value());
         if let Some((words, limit)) = &self.gives {
             points.limit(CURRENT, words, limit.value());
         }
         points.add(real(PULSE, "ms", TestPoint::Tp12, "width"), |row| row.pulse * 1e3);
-        let pulse = self.part.pulse();
+        let pulse = self.unit.part.pulse();
         points.limit(PULSE, "for one end", pulse.low.value() * 1e3);
         points.limit(PULSE, "for the other end", pulse.high.value() * 1e3);
         points

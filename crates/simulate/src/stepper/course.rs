@@ -184,6 +184,11 @@ pub(super) struct Course {
 impl Course {
     /// At rest under the first step, its load leaning on it.
     pub(super) fn at_rest(set_up: SetUp) -> Result<Self, Unusable> {
+        Self::within(TOLERANCE, set_up)
+    }
+
+    /// The same with steps of the integration that may be wrong by more.
+    pub(super) fn within(tolerance: f64, set_up: SetUp) -> Result<Self, Unusable> {
         set_up.check()?;
         let (a, b) = set_up.currents(0);
         let angle = rest(&set_up, 0)?;
@@ -192,10 +197,10 @@ impl Course {
         let full = libm::hypot(a, b);
         let scale = [full, full, swing * step_angle, step_angle];
         let energy = set_up.inertia * scale[2] * scale[2] + set_up.inductance * scale[0] * scale[0];
-        let [i, j, speed, turn] = scale.map(|scale| TOLERANCE * scale);
-        let energy = TOLERANCE * energy;
+        let [i, j, speed, turn] = scale.map(|scale| tolerance * scale);
+        let energy = tolerance * energy;
         let absolute = [i, j, speed, turn, energy, energy, energy];
-        let solver = Solver::new(Tolerance { relative: TOLERANCE, absolute }, 0.01 / swing);
+        let solver = Solver::new(Tolerance { relative: tolerance, absolute }, 0.01 / swing);
         Ok(Self { set_up, solver, y: [a, b, 0.0, angle, 0.0, 0.0, 0.0], time: 0.0, micro_step: 0 })
     }
 

@@ -3,6 +3,7 @@
 //! The equations stand in `set_up.rs`; they are integrated within a tolerance ([`TOLERANCE`]), step by step of the command.
 //! Model, limits and sources: `docs/models/stepper-and-servo.md`.
 
+mod builds;
 mod course;
 mod plan;
 mod points;

@@ -1,6 +1,7 @@
 //! `step-rate`: a stepper of the bench taken up a ramp, held at a rate and brought back.
 
 use super::{Feed, Ramp, Run, SetUp, StartStop, Stepping, resonance, run, start_stop};
+use crate::builds::Reader;
 use crate::judge::{Check, Stand};
 use crate::nominal::Nominal;
 use crate::points::Beside;
@@ -53,6 +54,7 @@ pub struct StepRate {
     pub set_up: SetUp,
     /// What it is told.
     pub ramp: Ramp,
+    pub(super) bench_axis: Axis,
     pub(super) figures: StepperAxis,
     pub(super) gear: Gear<Worked>,
     pub(super) load: Option<Load<Worked>>,
@@ -105,7 +107,10 @@ pub fn trial(bench: &Bench, axis: &Axis, wish: Wish) -> Result<StepRate, CannotP
             return Err(CannotPlan::Missing { what });
         }
     };
-    let set_up = set_up(axis, &figures, phase, &gear, load.as_ref())?;
+    let mut nominal = Nominal::default();
+    let set_up = set_up_by(axis, &figures, phase, &gear, load.as_ref(), &mut |figure| nominal.value(figure));
+    nominal.complete()?;
+    set_up.check()?;
     let ramp = ramp(axis, &figures, &gear, &rate, wish)?;
     let steps = ramp.steps() * f64::from(set_up.stepping.parts());
     if steps.is_nan() || steps > MOST_STEPS {
@@ -113,8 +118,18 @@ pub fn trial(bench: &Bench, axis: &Axis, wish: Wish) -> Result<StepRate, CannotP
         return Err(Unusable::Figure { what: "rate", value: ramp.rate, must }.into());
     }
     let (name, beside) = (axis.name.to_string(), Beside::of_axis(bench, axis, None));
-    let mut trial =
-        StepRate { axis: name, set_up, ramp, figures, gear, load, rate, beside, checks: Vec::new() };
+    let mut trial = StepRate {
+        axis: name,
+        set_up,
+        ramp,
+        bench_axis: axis.clone(),
+        figures,
+        gear,
+        load,
+        rate,
+        beside,
+        checks: Vec::new(),
+    };
     trial.checks = trial.judged(axis);
     Ok(trial)
 }
@@ -271,14 +286,16 @@ fn inertia(figures: &StepperAxis, load: Option<&Load<Worked>>) -> Worked {
     figures.gear.stored_inertia(figures.part.inertia(), carried)
 }
 
-fn set_up(
+/// The set-up by the values that its figures are given, always in the same order.
+pub(super) fn set_up_by(
     axis: &Axis,
     figures: &StepperAxis,
     phase: &Phase,
     gear: &Gear<Worked>,
     load: Option<&Load<Worked>>,
-) -> Result<SetUp, CannotPlan> {
-    let (part, mut nominal) = (&figures.part, Nominal::default());
+    value: Reader<'_>,
+) -> SetUp {
+    let part = &figures.part;
     let constant = phase_constant(part.holding_torque(), part.phase_current());
     let inertia = inertia(figures, load);
     let of_load = |figure: fn(&Load<Worked>) -> Worked, unit: &str| load.map_or_else(|| zero(unit), figure);
@@ -296,35 +313,30 @@ fn set_up(
         2 => Stepping::Half,
         parts => Stepping::Micro(parts),
     };
-    let frequency = nominal.value(&bridge(axis, &phase.used.channel).frequency);
-    let teeth = nominal.value(&figures.teeth());
-    let (constant, inertia) = (nominal.value(&constant), nominal.value(&inertia));
+    let frequency = value(&bridge(axis, &phase.used.channel).frequency);
+    let teeth = value(&figures.teeth());
+    let (constant, inertia) = (value(&constant), value(&inertia));
     let feed = match &phase.chopper {
-        Some(chopper) => {
-            Feed::Chopped { current: nominal.value(&chopper.threshold), settling: 1.0 / frequency }
-        }
+        Some(chopper) => Feed::Chopped { current: value(&chopper.threshold), settling: 1.0 / frequency },
         None => Feed::Voltage,
     };
-    let holding = nominal.value(&stepper_torque(axis, part));
-    let set_up = SetUp {
-        voltage: nominal.value(&phase.voltage),
+    let holding = value(&stepper_torque(axis, part));
+    SetUp {
+        voltage: value(&phase.voltage),
         feed,
         stepping,
-        resistance: nominal.value(&phase.resistance),
-        inductance: nominal.value(&part.phase_inductance()),
+        resistance: value(&phase.resistance),
+        inductance: value(&part.phase_inductance()),
         constant,
         teeth,
-        detent_torque: nominal.value(&or_zero(part, "detent_torque", "N·m")),
+        detent_torque: value(&or_zero(part, "detent_torque", "N·m")),
         inertia,
-        friction: nominal.value(&friction),
+        friction: value(&friction),
         // A twentieth of the speed with which it swings through a step.
         full_friction_speed: 0.05 * (teeth * holding / inertia).sqrt() * FRAC_PI_2 / teeth,
-        viscous_friction: nominal.value(&viscous) + nominal.value(&own_damping),
-        load_torque: nominal.value(&standing),
-    };
-    nominal.complete()?;
-    set_up.check()?;
-    Ok(set_up)
+        viscous_friction: value(&viscous) + value(&own_damping),
+        load_torque: value(&standing),
+    }
 }
 
 /// The ramp of the planned motion to the rate; the hold as long as the travel allows.

@@ -1,0 +1,35 @@
+//! Builds of a servo.
+
+use super::plan::{Sweep, set_up_by};
+use super::set_up::SetUp;
+use super::{Done, run};
+use crate::builds::{Builds, KeyFigure, Leg, NoSpread, Reader, Samples, Spread, spread};
+use finding::Watch;
+use std::convert::Infallible;
+
+impl Sweep {
+    /// Plays it with corners and seeded builds of its servo, each told the same pulses, its load at its largest.
+    ///
+    /// # Errors
+    /// Where it cannot be done, or was stopped.
+    pub fn spread(&self, samples: &Samples, watch: Watch<'_>) -> Result<Spread, NoSpread> {
+        let set_up = |value: Reader<'_>| set_up_by(&self.unit, &self.figures, self.set_up.load_torque, value);
+        let builds = Builds::new(set_up, &[]);
+        let keys = KeyFigure::OF_SWEEP;
+        // Some seconds of a servo are a matter of milliseconds.
+        spread(&builds, &keys, 0.0, samples, watch, |set_up: &SetUp| {
+            let done = run::<Infallible>(set_up, 0.0, &self.legs, &mut |_| Ok(())).ok()?;
+            let leg = |leg: Leg| done.get(leg as usize).map_or(f64::NAN, |done| done.arrives);
+            let most = |of: fn(&Done) -> f64| done.iter().map(of).fold(0.0, f64::max);
+            let figure = |key: KeyFigure| match key {
+                KeyFigure::LegTime(which) => leg(which),
+                KeyFigure::OffTarget => most(|leg| (leg.ended - leg.target).abs()),
+                KeyFigure::PeakCurrent => most(|leg| leg.peak_current),
+                KeyFigure::LowestRail => done.iter().map(|leg| leg.lowest_rail).fold(f64::INFINITY, f64::min),
+                KeyFigure::EndCurrent => most(|leg| leg.end_current),
+                _ => f64::NAN,
+            };
+            Some(keys.map(figure).to_vec())
+        })
+    }
+}
