@@ -133,6 +133,11 @@ fn each_error_says_where_and_what_to_change() {
         "t,a,b\n0,1,2\n1,2,3\n2,3",
         Told { cut_row_left_out: true, ..Told::default() },
     );
+    let page = include_str!("../../../docs/logs.md");
+    let quoted = page.split("### What an error says").nth(1).and_then(|rest| rest.split("```").nth(1)).expect("a block");
+    for line in quoted.lines().skip(1) {
+        assert!(all.iter().any(|(_, said)| said == line), "docs/logs.md quotes what no error says: {line}");
+    }
     let shown: Vec<String> = all.iter().map(|(name, said)| format!("{name}\n  {said}")).collect();
     insta::assert_snapshot!(shown.join("\n"));
 }
