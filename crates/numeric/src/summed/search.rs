@@ -52,14 +52,20 @@ pub fn minimise(
         return Ok(Fit { status: Status::NotFinite, parameters, held, sums, evaluations });
     };
     let mut damping = FIRST_DAMPING;
+    // What was reachable before a step that rounding alone judged.
+    let mut last_reachable = f64::INFINITY;
     let status = 'search: loop {
         let free = free(&here, &parameters, bounds);
         let seen = here.of(&free);
         let curvature = Curvature::of(&seen);
         let reachable = curvature.reachable(&seen.slope);
-        if reachable <= settings.offset_tolerance * settings.offset_tolerance * here.squares {
-            break if curvature.rank() < free.len() { Status::RankDeficient } else { Status::Converged };
+        let minimum = if curvature.rank() < free.len() { Status::RankDeficient } else { Status::Converged };
+        let near = settings.offset_tolerance * settings.offset_tolerance * here.squares;
+        if reachable <= near || reachable > 0.5 * last_reachable {
+            break minimum;
         }
+        // So near the minimum rounding decides whether the sum of squares falls; that less is reachable still shows.
+        let unmeasurable = reachable <= ROUNDING * here.squares;
         let mut growth = 2.0;
         loop {
             if evaluations > settings.max_steps {
@@ -68,31 +74,32 @@ pub fn minimise(
             if damping > MOST_DAMPING {
                 break 'search Status::Stalled;
             }
-            let step = curvature.step(&seen.slope, damping);
+            let step = curvature.step(&seen.slope, if unmeasurable { 0.0 } else { damping });
             let mut trial = parameters.clone();
             for (&j, s) in free.iter().zip(&step) {
                 trial[j] = (parameters[j] + s).max(bounds[j].0).min(bounds[j].1);
             }
             if trial == parameters {
-                break 'search Status::Converged;
+                break 'search minimum;
             }
             evaluations += 1;
             if let Some(there) = sums(&trial).filter(is_finite) {
                 let promised = promised(&here, &parameters, &trial);
                 let gained = here.squares - there.squares;
-                // Near the minimum rounding decides over the sign of what is gained.
-                let unmeasurable =
-                    promised <= ROUNDING * here.squares && gained.abs() <= ROUNDING * here.squares;
-                if gained > LEAST_GAIN * promised || unmeasurable {
+                if unmeasurable && gained.abs() <= ROUNDING * here.squares {
+                    (parameters, here, last_reachable) = (trial, there, reachable);
+                    break;
+                }
+                if gained > LEAST_GAIN * promised {
                     let surplus = 2.0 * (gained / promised).clamp(0.0, 1.0) - 1.0;
                     damping =
                         (damping * (1.0 - surplus * surplus * surplus).max(1.0 / 3.0)).max(LEAST_DAMPING);
                     (parameters, here) = (trial, there);
-                    if unmeasurable {
-                        break 'search Status::Converged;
-                    }
                     break;
                 }
+            }
+            if unmeasurable {
+                break 'search minimum;
             }
             damping *= growth;
             growth *= 2.0;

@@ -12,3 +12,4 @@ mod linear;
 mod models;
 mod nonlinear;
 mod set;
+mod summed;
