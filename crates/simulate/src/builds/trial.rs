@@ -56,9 +56,7 @@ pub struct Spread {
 #[derive(Clone, Copy, PartialEq, Debug, Error)]
 pub enum NoSpread {
     /// It would take too long.
-    #[error(
-        "the spread over builds would take {steps:.0e} steps of the switched simulation; ask for fewer builds, or for none"
-    )]
+    #[error("the spread over builds would take {steps:.0e} steps; ask for fewer builds, or for none")]
     TooLong {
         /// So many.
         steps: f64,
@@ -77,6 +75,8 @@ pub enum NoSpread {
 const KEYS: usize = KeyFigure::ALL.len();
 /// Rows of the band but one.
 const BAND_STEPS: usize = 200;
+/// Steps that a stage by its means counts as, whatever its length.
+const STAGE: f64 = 3.0;
 /// Rows that a leg of one run gives about.
 const ROWS: u64 = 500;
 
@@ -143,14 +143,16 @@ impl Trial {
         let besides = [motor.heat().thermal.winding_capacity(), travel / self.figures.gear.ratio.clone()];
         let plain = SetUp { twist: None, curved: Curved::NONE, ..self.set_up };
         let builds = Builds::new(&self.figures, plain, &besides);
-        let averaged = self.averaged(&plain).is_some();
         // Corners that follow from the ends of all inputs come on top: two for each key figure at most.
         let runs = 2 * (builds.inputs() + KEYS) as u64 + samples.builds + samples.random_corners;
+        let within = |steps: f64| {
+            let steps = runs as f64 * steps;
+            if steps > samples.most_steps as f64 { Err(NoSpread::TooLong { steps }) } else { Ok(()) }
+        };
+        within(STAGE * self.legs.iter().map(Leg::count).sum::<u64>() as f64)?;
+        let averaged = self.averaged(&plain).is_some();
         if !averaged {
-            let steps = runs as f64 * self.steps();
-            if steps > samples.most_steps as f64 {
-                return Err(NoSpread::TooLong { steps });
-            }
+            within(self.steps())?;
         }
         let begun = AtomicU64::new(0);
         let play = |build: &SetUp, besides: &[f64], follower: &mut Follower<'_>| {

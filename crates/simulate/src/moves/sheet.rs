@@ -6,6 +6,7 @@ use crate::contents::followed;
 use crate::keys::Key;
 use crate::page::{self, Played};
 use crate::record::Kept;
+use crate::run::told_of_means;
 use crate::simulation::total;
 use controller::Bus;
 use drive::assembly::Sense;
@@ -290,6 +291,9 @@ impl Move {
         if let Some(time) = outcome.legs.iter().find_map(|kept| kept.shut_down) {
             let time = self.time("shut_down_time", "time", time).text();
             remarks.push(format!("The bridge switches off by its temperature after {time}."));
+        }
+        if self.means.is_some() {
+            remarks.push(told_of_means(&self.set_up, self.steps()));
         }
         remarks.push(CEILING.to_owned());
         remarks.extend(followed(&self.set_up.curved, &outcome.legs));
