@@ -38,17 +38,19 @@ impl Bounds<'_> {
         checks.push(Check::of("its load, left alone", falling.must_stay_below(held), remedy));
     }
 
-    /// So long at a current, no heat leaving a winding that is warm from use; where the sheet gives no heat capacity, the
-    /// current by itself. `time` is asked for only where it counts.
+    /// So long at a current, no heat leaving a winding that is warm from use; where that is too long, or the sheet gives no
+    /// heat capacity, the current by itself, which the motor may carry for ever. `time` is asked for only where it counts.
     pub(crate) fn heat(dc: &DcAxis, axis: &Axis, current: Worked, time: impl FnOnce() -> Worked) -> Claim {
         let heat = dc.motor.heat();
         let known =
             [&heat.thermal.winding_to_case, &heat.thermal.winding_time].iter().all(|f| !f.is_missing());
+        let lasting = current.clone().must_stay_below(dc.continuous_current(axis));
         if !known {
-            return current.must_stay_below(dc.continuous_current(axis));
+            return lasting;
         }
         let warm = heat.warm_temperature(share_in_use(), dc.ambient.clone());
-        time().must_stay_below(heat.time_at_full_power(current, warm))
+        let short = time().must_stay_below(heat.time_at_full_power(current, warm));
+        if !short.judge().holds() && lasting.judge().holds() { lasting } else { short }
     }
 
     /// Peaks of motor, gearbox and channel.

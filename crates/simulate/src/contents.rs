@@ -2,6 +2,7 @@
 
 use crate::curved::Curved;
 use crate::record::{Bent, Kept, SetAnew};
+use crate::run::Course;
 use crate::sensing::Sensing;
 use crate::set_up::SetUp;
 use crate::trial::{Shaft, Trial};
@@ -13,11 +14,12 @@ impl Trial {
     /// What is in it, and what is not, for want of data or at all.
     pub(crate) fn contents(&self) -> [String; 2] {
         let SetUp { bus, board, twist, curved, supply_resistance, .. } = self.set_up;
-        let mut held = vec![if board.dead_time > 0.0 {
-            "each PWM period of the bridge with its dead time".to_owned()
-        } else {
-            "each PWM period of the bridge".to_owned()
-        }];
+        let bridge = match self.course() {
+            Course::Switched => "each PWM period of the bridge",
+            Course::Averaged => "the bridge as its means over a PWM period",
+        };
+        let dead_time = if board.dead_time > 0.0 { " with its dead time" } else { "" };
+        let mut held = vec![format!("{bridge}{dead_time}")];
         let mut absent = Vec::new();
         match bus {
             Some(bus) => {
@@ -53,6 +55,9 @@ impl Trial {
             held.push("its shutdown by temperature".to_owned());
         }
         match twist {
+            Some(_) if self.means.is_some() => {
+                absent.push("twist and play before the load (no mean follows them)");
+            }
             Some(twist) if twist.backlash > 0.0 => held.push("twist and play before the load".to_owned()),
             Some(_) => held.push("twist before the load".to_owned()),
             None if matches!(self.shaft, Shaft::Coupled) && self.set_up.load_inertia > 0.0 => {
@@ -94,6 +99,7 @@ pub(crate) fn followed(curved: &Curved, kept: &[Kept]) -> Option<String> {
             let off = percent(stribeck.off_up_to(top_speed));
             format!("the friction that falls with speed within {off} of what it is more at rest")
         }),
+        (bent.bus.times > 0).then(|| within("the voltage of the bus while it is lifted", bent.bus)),
     ]
     .into_iter()
     .flatten()

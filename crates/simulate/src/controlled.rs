@@ -59,19 +59,85 @@ pub(crate) struct Turn {
     pub(crate) next: Command,
 }
 
+impl Turn {
+    /// A loop that begins at a PWM period.
+    pub(crate) fn from(start: u64) -> Self {
+        Self { sample: 0, start, next: Command::Duty(0.0) }
+    }
+}
+
+/// A drive that the code of a controller runs.
+pub(crate) trait Driven {
+    /// PWM frequency, Hz.
+    fn frequency(&self) -> f64;
+    /// Begins to keep anew.
+    fn begin(&mut self);
+    /// What the controller reads now.
+    fn read(&mut self) -> Readings;
+    /// Goes on to a PWM period under a command, with a row after each `every` periods.
+    fn go_on<S: Sink>(
+        &mut self,
+        command: Command,
+        until: u64,
+        every: u64,
+        sink: &mut S,
+    ) -> Result<(), Ended<S::Failure>>;
+    /// What was kept since.
+    fn end(&mut self) -> Kept;
+}
+
+/// An engine at a PWM period.
+pub(crate) struct Switched<'e, const N: usize> {
+    pub(crate) engine: &'e mut Engine<N>,
+    pub(crate) period: &'e mut u64,
+}
+
+impl<const N: usize> Switched<'_, N> {
+    fn time(&self) -> f64 {
+        *self.period as f64 / self.engine.drive.frequency
+    }
+}
+
+impl<const N: usize> Driven for Switched<'_, N> {
+    fn frequency(&self) -> f64 {
+        self.engine.drive.frequency
+    }
+
+    fn begin(&mut self) {
+        self.engine.begin(self.time());
+    }
+
+    fn read(&mut self) -> Readings {
+        self.engine.read(self.time())
+    }
+
+    fn go_on<S: Sink>(
+        &mut self,
+        command: Command,
+        until: u64,
+        every: u64,
+        sink: &mut S,
+    ) -> Result<(), Ended<S::Failure>> {
+        let segments = segments(&self.engine.drive, command).map_err(Ended::Unusable)?;
+        go_on(self.engine, self.period, until, (command, &segments), (every, false), sink)
+    }
+
+    fn end(&mut self) -> Kept {
+        self.engine.end(self.time())
+    }
+}
+
 /// Runs a loop for so many samples.
-pub(crate) fn play<const N: usize, S: Sink>(
-    engine: &mut Engine<N>,
-    period: &mut u64,
+pub(crate) fn play<D: Driven, S: Sink>(
+    driven: &mut D,
     turn: &mut Turn,
     (controller, clock): (&mut dyn Controller, &Clock),
     samples: u64,
     (every, sink): (u64, &mut S),
 ) -> Result<Kept, Ended<S::Failure>> {
-    let frequency = engine.drive.frequency;
+    let frequency = driven.frequency();
     clock.check(frequency).map_err(Ended::Unusable)?;
-    let time = |period: u64| period as f64 / frequency;
-    engine.begin(time(*period));
+    driven.begin();
     let due = |sample: u64, start: u64| {
         // A rounding error makes no sample late.
         let periods = libm::ceil(sample as f64 * frequency / clock.rate * (1.0 - 1e-12));
@@ -79,7 +145,7 @@ pub(crate) fn play<const N: usize, S: Sink>(
     };
     let end = turn.sample + samples;
     while turn.sample < end {
-        let Readings { current, voltage, count, .. } = engine.read(time(*period));
+        let Readings { current, voltage, count, .. } = driven.read();
         let code = |taken: Option<Taken>| taken.map_or(0, |taken| taken.code);
         let reading = Reading {
             sample: turn.sample,
@@ -104,9 +170,7 @@ pub(crate) fn play<const N: usize, S: Sink>(
             Delay::OneSample => std::mem::replace(&mut turn.next, said),
         };
         turn.sample += 1;
-        let until = due(turn.sample, turn.start);
-        let segments = segments(&engine.drive, now).map_err(Ended::Unusable)?;
-        go_on(engine, period, until, (now, &segments), (every, false), sink)?;
+        driven.go_on(now, due(turn.sample, turn.start), every, sink)?;
     }
-    Ok(engine.end(time(*period)))
+    Ok(driven.end())
 }

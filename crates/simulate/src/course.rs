@@ -2,6 +2,7 @@
 
 use crate::record::Kept;
 use crate::simulation::{Command, Stage};
+use std::f64::consts::TAU;
 
 /// Stages that a ramp falls into at most.
 const RAMP_PIECES: u64 = 200;
@@ -9,13 +10,29 @@ const RAMP_PIECES: u64 = 200;
 const SWING_PIECES: f64 = 40.0;
 
 /// A part of a trial: one thing that the bridge is told.
-#[derive(Clone, PartialEq, Debug)]
+#[derive(Clone, Debug)]
 pub(crate) struct Leg {
     /// What it is, in words.
     pub(crate) words: &'static str,
     told: Told,
-    /// Duty as a share of the largest one of the trial, nothing while all switches are open, over so many PWM periods.
-    pub(crate) pieces: Vec<(Option<f64>, u64)>,
+    /// PWM periods of all of it, and of each piece but a shorter last one.
+    all: u64,
+    each: u64,
+    course: Course,
+}
+
+/// What each piece of a leg has: its share of the largest duty of the trial. Worked out when it is asked for, so that no
+/// leg takes room for its pieces.
+#[derive(Clone, Debug)]
+enum Course {
+    /// The one that is told in short, or nothing.
+    Steady,
+    /// Evenly from one share to another in so many pieces.
+    Ramp((f64, f64), u64),
+    /// A sine: shares of middle and amplitude; frequencies, Hz; PWM frequency, Hz.
+    Chirp((f64, f64), (f64, f64), f64),
+    /// One of two shares, drawn: middle and distance.
+    Bits((f64, f64), worked::Stream),
 }
 
 /// What the bridge is told in a leg, in short.
@@ -71,25 +88,24 @@ pub(crate) fn periods(time: f64, frequency: f64) -> u64 {
 impl Leg {
     /// One share of the duty over a time.
     pub(crate) fn hold(words: &'static str, share: f64, time: f64, frequency: f64) -> Self {
-        Self { words, told: Told::One(share), pieces: vec![(Some(share), periods(time, frequency))] }
+        Self::steady(words, Told::One(share), periods(time, frequency))
     }
 
     /// All switches open.
     pub(crate) fn open(words: &'static str, time: f64, frequency: f64) -> Self {
-        Self { words, told: Told::Open, pieces: vec![(None, periods(time, frequency))] }
+        Self::steady(words, Told::Open, periods(time, frequency))
+    }
+
+    fn steady(words: &'static str, told: Told, all: u64) -> Self {
+        Self { words, told, all, each: all, course: Course::Steady }
     }
 
     /// Evenly from one share to another, in steps that are small beside the way.
     pub(crate) fn ramp(words: &'static str, shares: (f64, f64), time: f64, frequency: f64) -> Self {
         let all = periods(time, frequency);
         let count = all.min(RAMP_PIECES);
-        let bound = |piece: u64| all * piece / count;
-        let piece = |n: u64| {
-            let (from, to) = (bound(n), bound(n + 1));
-            let middle = 0.5 * (from + to) as f64 / all as f64;
-            (Some(shares.0 + (shares.1 - shares.0) * middle), to - from)
-        };
-        Self { words, told: Told::Between(shares.0, shares.1), pieces: (0..count).map(piece).collect() }
+        let told = Told::Between(shares.0, shares.1);
+        Self { words, told, all, each: all.div_ceil(count), course: Course::Ramp(shares, count) }
     }
 
     /// A sine about a middle whose frequency rises evenly. The shares are those of middle and amplitude.
@@ -100,19 +116,11 @@ impl Leg {
         time: f64,
         frequency: f64,
     ) -> Self {
-        let all = periods(time, frequency);
         let highest = frequencies.0.max(frequencies.1);
         let each = (frequency / (SWING_PIECES * highest)).floor().max(1.0) as u64;
-        let end = all as f64 / frequency;
-        let piece = |n: u64| {
-            let (from, to) = (n * each, ((n + 1) * each).min(all));
-            let t = 0.5 * (from + to) as f64 / frequency;
-            let turns = frequencies.0 * t + 0.5 * (frequencies.1 - frequencies.0) * t * t / end;
-            let sine = libm::sin(std::f64::consts::TAU * (turns - libm::floor(turns)));
-            (Some(shares.0 + shares.1 * sine), to - from)
-        };
         let told = Told::Between(shares.0 - shares.1, shares.0 + shares.1);
-        Self { words, told, pieces: (0..all.div_ceil(each)).map(piece).collect() }
+        let course = Course::Chirp(shares, frequencies, frequency);
+        Self { words, told, all: periods(time, frequency), each, course }
     }
 
     /// One of two shares about a middle, drawn anew after each time of a bit.
@@ -123,20 +131,50 @@ impl Leg {
         frequency: f64,
         seed: u64,
     ) -> Self {
-        let (bit, time) = times;
-        let (all, each) = (periods(time, frequency), periods(bit, frequency));
-        let draws = worked::Stream::new(seed, "trial input");
-        let piece = |n: u64| {
-            let sign = if draws.uniform(n) < 0.5 { -1.0 } else { 1.0 };
-            (Some(shares.0 + shares.1 * sign), each.min(all - n * each))
-        };
+        let (all, each) = (periods(times.1, frequency), periods(times.0, frequency));
         let told = Told::Between(shares.0 - shares.1, shares.0 + shares.1);
-        Self { words, told, pieces: (0..all.div_ceil(each)).map(piece).collect() }
+        let course = Course::Bits(shares, worked::Stream::new(seed, "trial input"));
+        Self { words, told, all, each, course }
     }
 
     /// PWM periods of it.
     pub(crate) fn periods(&self) -> u64 {
-        self.pieces.iter().map(|(_, periods)| periods).sum()
+        self.all
+    }
+
+    /// Pieces that it falls into.
+    pub(crate) fn count(&self) -> u64 {
+        match self.course {
+            Course::Ramp(_, count) => count,
+            _ => self.all.div_ceil(self.each),
+        }
+    }
+
+    /// Duty as a share of the largest one of the trial, nothing while all switches are open, over so many PWM periods.
+    pub(crate) fn pieces(&self) -> impl Iterator<Item = (Option<f64>, u64)> + '_ {
+        (0..self.count()).map(|n| self.piece(n))
+    }
+
+    fn piece(&self, n: u64) -> (Option<f64>, u64) {
+        let (from, to) = match self.course {
+            Course::Ramp(_, count) => (self.all * n / count, self.all * (n + 1) / count),
+            _ => (n * self.each, ((n + 1) * self.each).min(self.all)),
+        };
+        let share = match self.course {
+            Course::Steady => self.last_share(),
+            Course::Ramp((first, last), _) => {
+                Some(first + (last - first) * (0.5 * (from + to) as f64 / self.all as f64))
+            }
+            Course::Chirp((middle, amplitude), (low, high), frequency) => {
+                let (time, end) = (0.5 * (from + to) as f64 / frequency, self.all as f64 / frequency);
+                let turns = low * time + 0.5 * (high - low) * time * time / end;
+                Some(middle + amplitude * libm::sin(TAU * (turns - libm::floor(turns))))
+            }
+            Course::Bits((middle, distance), draws) => {
+                Some(middle + if draws.uniform(n) < 0.5 { -distance } else { distance })
+            }
+        };
+        (share, to - from)
     }
 
     /// What the bridge is told in it.
@@ -154,9 +192,9 @@ impl Leg {
 
     /// What the bridge is told, for a largest duty.
     pub(crate) fn stages(&self, duty: f64) -> impl Iterator<Item = Stage> + '_ {
-        self.pieces.iter().map(move |(share, periods)| Stage {
+        self.pieces().map(move |(share, periods)| Stage {
             command: share.map_or(Command::Open, |share| Command::Duty((share * duty).clamp(-1.0, 1.0))),
-            periods: *periods,
+            periods,
         })
     }
 }
@@ -169,10 +207,11 @@ pub(crate) fn reach(legs: &[Leg], drive: &Drive) -> Reach {
     // Back-EMF forward and back, both counted from zero, and the ways they go.
     let (mut emf, mut ways) = ([0.0f64; 2], [0.0f64; 2]);
     let (mut span, mut braked, mut returns) = (0.0f64, 0.0f64, false);
-    let mut heats: Vec<(f64, f64)> = Vec::new();
-    for (share, periods) in legs.iter().flat_map(|leg| &leg.pieces) {
-        let time = *periods as f64 / drive.frequency;
-        let share = match *share {
+    // Sum of the times, each by its part of the span.
+    let (mut heat, mut driven_time) = (0.0, 0.0);
+    for (share, periods) in legs.iter().flat_map(Leg::pieces) {
+        let time = periods as f64 / drive.frequency;
+        let share = match share {
             // The mean of a current with gaps may come up to that of the whole bus.
             Some(share) if drive.through_diodes && share != 0.0 => Some(share.signum()),
             share => share,
@@ -180,7 +219,8 @@ pub(crate) fn reach(legs: &[Leg], drive: &Drive) -> Reach {
         if let Some(share) = share {
             let apart = (share + emf[1]).max(emf[0] - share);
             span = span.max(apart);
-            heats.push((apart, time));
+            heat += apart * time;
+            driven_time += time;
             let switches = share != 0.0 || drive.anti_phase;
             for (emf, towards) in [(emf[0], share), (emf[1], -share)] {
                 if emf > towards.max(0.0) {
@@ -206,9 +246,7 @@ pub(crate) fn reach(legs: &[Leg], drive: &Drive) -> Reach {
     }
     // No less than a start at the largest duty.
     let span = span.max(1.0);
-    let heat_time = heats.iter().map(|(apart, time)| apart / span * time).sum();
-    let driven_time = heats.iter().map(|(_, time)| time).sum();
-    Reach { span, way_time: ways[0].max(ways[1]), heat_time, driven_time, braked, returns }
+    Reach { span, way_time: ways[0].max(ways[1]), heat_time: heat / span, driven_time, braked, returns }
 }
 
 /// Back-EMF after a time in which it falls towards a lower one; it ends at zero, where friction holds the shaft.
@@ -329,9 +367,9 @@ mod tests {
         for time in [0.001, 0.0173, 1.0] {
             let ramp = Leg::ramp("", (0.2, -0.8), time, FREQUENCY);
             assert_eq!(ramp.periods(), periods(time, FREQUENCY));
-            let sum: f64 = ramp.pieces.iter().map(|(share, n)| share.unwrap_or(9.0) * *n as f64).sum();
+            let sum: f64 = ramp.pieces().map(|(share, n)| share.unwrap_or(9.0) * n as f64).sum();
             assert!((sum / ramp.periods() as f64 + 0.3).abs() < 1e-12);
-            assert!(ramp.pieces.len() <= 200);
+            assert!(ramp.count() <= 200 && ramp.pieces().map(|(_, n)| n).sum::<u64>() == ramp.periods());
         }
     }
 
@@ -339,7 +377,8 @@ mod tests {
     fn a_chirp_swings_as_often_as_its_mean_frequency_says() {
         let chirp = Leg::chirp("", (0.0, 1.0), (1.0, 9.0), 2.0, FREQUENCY);
         assert_eq!(chirp.periods(), 20_000);
-        let shares: Vec<f64> = chirp.pieces.iter().filter_map(|(share, _)| *share).collect();
+        let shares: Vec<f64> = chirp.pieces().filter_map(|(share, _)| share).collect();
+        assert_eq!(chirp.pieces().map(|(_, n)| n).sum::<u64>(), chirp.periods());
         let rises = shares.windows(2).filter(|pair| pair[0] < 0.0 && pair[1] >= 0.0).count();
         // 10 swings, the first of which begins at zero.
         assert!((9..=10).contains(&rises), "{rises}");
@@ -351,10 +390,10 @@ mod tests {
         let bits = |seed| Leg::bits("", (0.1, 0.5), (0.01, 1.0), FREQUENCY, seed);
         let one = bits(1);
         assert_eq!(one.periods(), 10_000);
-        assert_eq!(one, bits(1));
-        assert_ne!(one, bits(2));
-        let high = one.pieces.iter().filter(|(share, _)| *share == Some(0.6)).count();
-        let low = one.pieces.iter().filter(|(share, _)| *share == Some(-0.4)).count();
+        assert!(one.pieces().eq(bits(1).pieces()));
+        assert!(one.pieces().ne(bits(2).pieces()));
+        let high = one.pieces().filter(|(share, _)| *share == Some(0.6)).count();
+        let low = one.pieces().filter(|(share, _)| *share == Some(-0.4)).count();
         assert_eq!(high + low, 100);
         assert!((20..=80).contains(&high), "{high}");
     }

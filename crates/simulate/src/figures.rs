@@ -10,6 +10,7 @@ use crate::on_demand::{AskedFault, FaultKind, Faulted};
 use crate::page::{self, Played};
 use crate::plan::Plan;
 use crate::record::Kept;
+use crate::run::told_of_means;
 use crate::trial::{Outcome, Shaft, Trial, WayOut};
 use finding::Sheet;
 use finding::sheet::{Block, Table};
@@ -91,6 +92,7 @@ impl Trial {
                 builds.map_or_else(Vec::new, |builds| self.remarks_on_builds(outcome, builds)),
                 self.remarks(&outcome.stages),
                 faulted.map_or_else(Vec::new, |faulted| self.remarks_on_faults(outcome, faulted)),
+                self.means.iter().map(|_| told_of_means(&self.set_up, self.steps())).collect(),
                 self.contents().into(),
                 followed(&self.set_up.curved, &outcome.stages).into_iter().collect(),
             ]

@@ -5,6 +5,7 @@ use crate::course::Told;
 use crate::figures::short;
 use crate::judge::locked_current;
 use crate::record::Kept;
+use crate::run::Course;
 use crate::simulation::total;
 use crate::trial::{Outcome, Trial};
 use drive::assembly::limits::{delay, seen};
@@ -158,11 +159,12 @@ impl Trial {
             let closed = if moves { motor.mechanical_time() } else { motor.electrical_time() };
             let words = if moves { "time to 63 % of that" } else { "time to 63 % of the last current" };
             let simulated = self.time("rise_time", words, rise);
-            keys.spans(KeyFigure::RiseTime, words, simulated, free.then_some(closed));
+            keys.spans_in_time(self, KeyFigure::RiseTime, words, simulated, free.then_some(closed));
         }
         if let Some(settled) = outcome.settled {
             let words = "within 2 % of that from this time on";
-            keys.spans(KeyFigure::Settled, words, self.time("settled", words, settled), None);
+            let simulated = self.time("settled", words, settled);
+            keys.spans_in_time(self, KeyFigure::Settled, words, simulated, None);
         }
     }
 
@@ -186,7 +188,7 @@ impl Trial {
             return;
         }
         keys.spans(KeyFigure::Way, "way from end to end", self.way_of("angle", turned(kept)), None);
-        if self.set_up.twist.is_some() {
+        if self.set_up.twist.is_some() && self.means.is_none() {
             let torque = shaft_torque(kept);
             let words = "largest torque at the shaft that drives the load";
             let simulated = self.input("shaft_torque", words, "M", Dimension::TORQUE, torque);
@@ -249,10 +251,13 @@ impl Trial {
         keys.spans(KeyFigure::Taken, words, self.energy("taken", words, "W_s", self.taken(kept)), None);
         let words = "energy back into the bus";
         keys.spans(KeyFigure::Returned, words, self.energy("returned", words, "W_r", returned(kept)), None);
-        if let Some(rise) = self.temperature_rise(&total(kept)) {
+        let hottest = hottest(kept);
+        // Over a long trial most of the heat leaves.
+        let stays = hottest.is_none() || self.course() == Course::Switched;
+        if let Some(rise) = self.temperature_rise(&total(kept)).filter(|_| stays) {
             keys.spans(KeyFigure::WindingRise, "rise of the winding, no heat leaving it", rise, None);
         }
-        if let Some(hottest) = hottest(kept) {
+        if let Some(hottest) = hottest {
             let words = "highest temperature of the winding";
             let simulated = self.input("winding", words, "ϑ_w", Dimension::TEMPERATURE, hottest);
             keys.spans(KeyFigure::HottestWinding, words, simulated, None);
@@ -418,6 +423,21 @@ struct Keys<'a> {
 impl Keys<'_> {
     fn add(&mut self, what: &str, simulated: Worked, closed: Option<Worked>) {
         self.all.push(Key { what: what.to_owned(), simulated, closed, range: None, faulty: None });
+    }
+
+    /// A time that builds have as well. Over a long trial the rows of a build lie too far apart for it.
+    fn spans_in_time(
+        &mut self,
+        trial: &Trial,
+        key: KeyFigure,
+        what: &str,
+        simulated: Worked,
+        closed: Option<Worked>,
+    ) {
+        match trial.course() {
+            Course::Switched => self.spans(key, what, simulated, closed),
+            Course::Averaged => self.add(what, simulated, closed),
+        }
     }
 
     /// One that builds have as well.

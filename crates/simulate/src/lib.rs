@@ -52,6 +52,7 @@ mod predicted;
 mod prepared;
 mod record;
 mod rise;
+mod run;
 mod sensing;
 pub mod servo;
 mod set_up;
@@ -74,6 +75,7 @@ pub use plan::Plan;
 pub use planned::Planned;
 pub use predicted::predicted;
 pub use record::{Bent, Energy, Flags, Kept, NoLog, Row, SetAnew, Sink};
+pub use run::Course;
 pub use sensing::{EncoderLine, Readings, Sampling, SenseLine, Sensed, Sensing, Stuck, Taken};
 pub use set_up::{
     Acts, Board, Bus, Clamp, Limit, Lockout, MOST_CLAMPS, MOST_LIMITS, Sees, SetUp, SupplyLimit, SupplyOff,

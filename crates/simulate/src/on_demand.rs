@@ -2,8 +2,10 @@
 
 use crate::course::joined;
 use crate::fault::Fault;
+use crate::prepared::MOST_STEPS;
 use crate::record::{Kept, Part, Row, Sink, Watched};
-use crate::simulation::{Ended, Simulation, Stage};
+use crate::run::Run;
+use crate::simulation::{Ended, Stage};
 use crate::trial::{Shaft, Trial};
 use finding::{Stopped, Watch};
 use logs::Column;
@@ -251,7 +253,7 @@ impl Trial {
         for asked in asked {
             let no = |why: String| NoFault { written: asked.written.clone(), why };
             let frequency = self.set_up.frequency;
-            let all: u64 = self.stages.iter().map(|(_, stage)| stage.periods).sum();
+            let all = self.periods();
             let end = all as f64 / frequency;
             if !(asked.time >= 0.0 && asked.time < end) {
                 let unit = format::choose_unit(end, Dimension::TIME, None);
@@ -263,6 +265,15 @@ impl Trial {
             self.faults.push(Put { asked: asked.clone(), period, fault });
         }
         self.faults.sort_by_key(|put| put.period);
+        if let (Some(put), Some(_)) = (self.faults.first(), &self.means) {
+            if self.steps() > MOST_STEPS {
+                let written = put.asked.written.clone();
+                let why =
+                    "no mean follows a fault, and switched the trial would take too long; make it shorter";
+                return Err(NoFault { written, why: why.to_owned() });
+            }
+            self.means = None;
+        }
         Ok(self)
     }
 
@@ -349,9 +360,9 @@ impl Trial {
     }
 }
 
-/// Plays a stage that begins at a PWM period, with the faults that come in it.
+/// Plays a stage that begins at a PWM period, with the faults that come in it: those of a switched course.
 pub(crate) fn play_through<S: Sink>(
-    simulation: &mut Simulation,
+    run: &mut Run,
     faults: &[Put],
     (stage, start): (&Stage, u64),
     every: u64,
@@ -361,11 +372,13 @@ pub(crate) fn play_through<S: Sink>(
     let (mut whole, mut at): (Option<Kept>, u64) = (None, start);
     while at < end {
         for put in faults.iter().filter(|put| put.period == at) {
-            simulation.suffer(put.fault).map_err(Ended::Unusable)?;
+            if let Run::Switched(simulation) = run {
+                simulation.suffer(put.fault).map_err(Ended::Unusable)?;
+            }
         }
         let next = faults.iter().map(|put| put.period).find(|period| *period > at);
         let until = next.map_or(end, |next| next.min(end));
-        let kept = simulation.play(&Stage { periods: until - at, ..*stage }, every, sink)?;
+        let kept = run.play(&Stage { periods: until - at, ..*stage }, every, sink)?;
         whole = Some(whole.map_or(kept, |before| joined(&before, &kept)));
         at = until;
     }

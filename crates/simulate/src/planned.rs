@@ -2,6 +2,7 @@
 
 use crate::builds::{NoSpread, Spread};
 use crate::moves::{self, Move};
+use crate::run::Course;
 use crate::servo::Sweep;
 use crate::simulation::Ended;
 use crate::stepper::{self, StepRate};
@@ -62,6 +63,15 @@ impl Planned {
             Self::Moves(trial) => trial.is_offered(),
             Self::Steps(trial) => trial.is_offered(),
             Self::Sweep(trial) => trial.is_offered(),
+        }
+    }
+
+    /// How it is played, where that may be one way or another.
+    pub fn course(&self) -> Option<Course> {
+        match self {
+            Self::Turns(trial) => Some(trial.course()),
+            Self::Moves(trial) => Some(trial.course()),
+            Self::Steps(_) | Self::Sweep(_) => None,
         }
     }
 

@@ -18,7 +18,7 @@ use std::sync::Arc;
 use std::sync::atomic::{AtomicUsize, Ordering};
 use worked::{Draws, Worked};
 
-/// Steps of a trial that is still played for a sheet of all of them: a second or so.
+/// Steps of a trial that is still played switched for a sheet of all of them: a second or so. Beyond, its means are played.
 const MOST_STEPS: f64 = 3e6;
 /// Builds of each trial: a tenth of a second or so where no mean follows.
 const SAMPLES: Samples =
@@ -27,8 +27,8 @@ const SAMPLES: Samples =
 /// Draws behind an uncertainty that is not linear.
 const DRAWS: usize = 1000;
 
-/// PWM periods of a motion that is still played for a sheet of all trials: some seconds, as a loop gives another duty in
-/// each sample.
+/// PWM periods of a motion that is still played switched for a sheet of all trials: some seconds, as a loop gives another
+/// duty in each sample. Beyond, its means are played.
 const MOST_PERIODS: f64 = 3e4;
 
 /// Micro-steps of a stepper that are still played for a sheet of all trials: a second or so.
@@ -44,7 +44,7 @@ type Named = (Arc<str>, Result<Planned, CannotPlan>);
 /// # Errors
 /// Where the work was stopped.
 pub fn predicted(bench: &Bench, watch: Watch<'_>) -> Result<Option<Sheet>, Stopped> {
-    let trials = planned(bench);
+    let mut trials = planned(bench);
     if trials.is_empty() {
         return Ok(None);
     }
@@ -57,8 +57,9 @@ pub fn predicted(bench: &Bench, watch: Watch<'_>) -> Result<Option<Sheet>, Stopp
     };
     let mut blocks = vec![Block::Caution(CAUTION.to_owned())];
     let done = AtomicUsize::new(0);
+    let all = trials.len();
     let sections: Result<Vec<Vec<Block>>, Stopped> = trials
-        .par_iter()
+        .par_iter_mut()
         .map(|(name, trial)| {
             let blocks = match trial {
                 Ok(Planned::Turns(trial)) => of_duties(trial, watch.silent())?,
@@ -69,7 +70,7 @@ pub fn predicted(bench: &Bench, watch: Watch<'_>) -> Result<Option<Sheet>, Stopp
                     vec![Block::Heading(name.to_string()), Block::Text(format!("Not simulated: {why}."))]
                 }
             };
-            watch.go_on((done.fetch_add(1, Ordering::Relaxed) + 1) as f64 / trials.len() as f64)?;
+            watch.go_on((done.fetch_add(1, Ordering::Relaxed) + 1) as f64 / all as f64)?;
             Ok(blocks)
         })
         .collect();
@@ -123,8 +124,11 @@ fn planned(bench: &Bench) -> Vec<Named> {
     all
 }
 
-fn of_duties(trial: &Trial, watch: Watch<'_>) -> Result<Vec<Block>, Stopped> {
-    let long = trial.steps() > MOST_STEPS;
+fn of_duties(trial: &mut Trial, watch: Watch<'_>) -> Result<Vec<Block>, Stopped> {
+    if trial.means.is_none() {
+        trial.means = trial.means_above(MOST_STEPS).unwrap_or_default();
+    }
+    let long = trial.means.is_none() && trial.steps() > MOST_STEPS;
     let (outcome, failed) = played(trial.is_offered() && !long, || trial.outcome(watch))?;
     let builds = outcome.as_ref().map(|_| trial.spread(&SAMPLES, watch));
     let faulted = outcome.as_ref().and_then(|_| trial.faulted(watch).ok()).flatten();
@@ -142,8 +146,12 @@ fn of_duties(trial: &Trial, watch: Watch<'_>) -> Result<Vec<Block>, Stopped> {
     Ok(section.blocks())
 }
 
-fn of_loop(trial: &Move, watch: Watch<'_>) -> Result<Vec<Block>, Stopped> {
-    let long = trial.length() * trial.set_up.frequency > MOST_PERIODS;
+fn of_loop(trial: &mut Move, watch: Watch<'_>) -> Result<Vec<Block>, Stopped> {
+    let is_long = trial.length() * trial.set_up.frequency > MOST_PERIODS;
+    if is_long && trial.means.is_none() {
+        trial.means = trial.means_above(0.0).unwrap_or_default();
+    }
+    let long = is_long && trial.means.is_none();
     let (outcome, failed) = played(trial.is_offered() && !long, || trial.outcome(watch))?;
     let section = Section {
         name: &trial.name,

@@ -17,7 +17,7 @@ const ROWS: u64 = 2000;
 /// Rows that a log may have.
 const MOST_ROWS: f64 = 2e7;
 /// Most steps that a trial may take: a minute or so of waiting.
-const MOST_STEPS: f64 = 1e8;
+pub(crate) const MOST_STEPS: f64 = 1e8;
 
 /// An axis as a trial has it.
 pub(crate) struct Prepared {
@@ -107,12 +107,16 @@ pub(crate) fn every(
 }
 
 /// Steps that so many PWM periods take, about.
-pub(crate) fn steps(set_up: &SetUp, periods: f64) -> Result<f64, CannotPlan> {
-    let settles = set_up.inductance / set_up.resistance;
-    let time = periods / set_up.frequency;
-    let steps = 3.0 * periods + 2.0 * time / settles;
-    if steps > MOST_STEPS {
-        return Err(CannotPlan::TooLong { steps, time, settles });
-    }
-    Ok(steps)
+pub(crate) fn steps(set_up: &SetUp, periods: f64) -> f64 {
+    3.0 * periods + 2.0 * periods / set_up.frequency / settles(set_up)
+}
+
+/// That so many steps are too many, and why no means can be played in their place.
+pub(crate) fn too_long(set_up: &SetUp, steps: f64, time: f64, why: String) -> CannotPlan {
+    CannotPlan::TooLong { steps, time, settles: settles(set_up), why }
+}
+
+/// Electrical time constant.
+fn settles(set_up: &SetUp) -> f64 {
+    set_up.inductance / set_up.resistance
 }

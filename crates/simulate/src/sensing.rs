@@ -237,16 +237,36 @@ pub(crate) struct Senses {
     noise: [Stream; 2],
 }
 
+impl Sensing {
+    /// Currents and voltages, in that order.
+    pub(crate) fn lines(&self) -> [Option<SenseLine>; 2] {
+        [self.current, self.voltage]
+    }
+
+    /// Their noise.
+    pub(crate) fn noise(&self) -> [Stream; 2] {
+        ["noise of the current line", "noise of the voltage line"].map(|name| Stream::new(self.seed, name))
+    }
+}
+
+impl SenseLine {
+    /// The sample of a number of what it sees behind its filter.
+    pub(crate) fn taken(&self, value: f64, noise: &Stream, number: u64) -> Taken {
+        let noise = if self.noise > 0.0 { self.noise * noise.normal(number) } else { 0.0 };
+        let pin = self.sensor.pin_voltage(value);
+        Taken { pin, code: code(&self.converter, pin + noise) }
+    }
+}
+
 impl Senses {
     pub(crate) fn new(sensing: Sensing) -> Self {
-        let stream = |name: &str| Stream::new(sensing.seed, name);
         Self {
             sensing,
             filtered: [0.0; 2],
             readings: Readings::default(),
             shift: 0,
             taken: 0,
-            noise: [stream("noise of the current line"), stream("noise of the voltage line")],
+            noise: sensing.noise(),
         }
     }
 
@@ -258,14 +278,10 @@ impl Senses {
         }
     }
 
-    fn lines(&self) -> [Option<SenseLine>; 2] {
-        [self.sensing.current, self.sensing.voltage]
-    }
-
     /// From when on filters have to be followed for the next sample: what they held before has faded then. `None` where
     /// there are none.
     pub(crate) fn follow_from(&self) -> Option<f64> {
-        let longest = self.lines().iter().flatten().map(|line| line.filter_time).fold(0.0, f64::max);
+        let longest = self.sensing.lines().iter().flatten().map(|line| line.filter_time).fold(0.0, f64::max);
         (longest > 0.0).then(|| match self.sensing.sampling {
             Sampling::AtRows => f64::NEG_INFINITY,
             Sampling::Clock { .. } => self.next() - FADED * longest,
@@ -274,7 +290,7 @@ impl Senses {
 
     /// Where a drive begins: at rest, the bus charged.
     pub(crate) fn begin<const N: usize>(&mut self, drive: &SetUp, gate: Gate, way: Way, z: &[f64; N]) {
-        for (filtered, line) in self.filtered.iter_mut().zip([self.sensing.current, self.sensing.voltage]) {
+        for (filtered, line) in self.filtered.iter_mut().zip(self.sensing.lines()) {
             *filtered = line.map_or(0.0, |line| fitted(drive, &sensed(drive, line.sees, gate, way)).at(z));
         }
     }
@@ -287,7 +303,7 @@ impl Senses {
         from: &[f64; N],
         time: f64,
     ) {
-        let lines = self.lines();
+        let lines = self.sensing.lines();
         for (filtered, line) in self.filtered.iter_mut().zip(lines) {
             let Some(line) = line.filter(|line| line.filter_time > 0.0) else { continue };
             let form = fitted(drive, &sensed(drive, line.sees, mode.gate, mode.way));
@@ -303,16 +319,14 @@ impl Senses {
         z: &[f64; N],
         time: f64,
     ) {
-        let lines = self.lines();
+        let lines = self.sensing.lines();
         let read = |at: usize| {
             let line = lines[at]?;
             let value = match line.filter_time > 0.0 {
                 true => self.filtered[at],
                 false => fitted(drive, &sensed(drive, line.sees, gate, way)).at(z),
             };
-            let noise = if line.noise > 0.0 { line.noise * self.noise[at].normal(self.taken) } else { 0.0 };
-            let pin = line.sensor.pin_voltage(value);
-            Some(Taken { pin, code: code(&line.converter, pin + noise) })
+            Some(line.taken(value, &self.noise[at], self.taken))
         };
         let (current, voltage) = (read(0), read(1));
         self.readings = Readings { time, current, voltage, count: self.readings.count };
@@ -334,7 +348,7 @@ fn code(converter: &Converter<f64>, pin: f64) -> u32 {
 }
 
 /// What a line sees while a mode lasts.
-fn sensed(drive: &SetUp, sees: Sensed, gate: Gate, way: Way) -> Whole {
+pub(crate) fn sensed(drive: &SetUp, sees: Sensed, gate: Gate, way: Way) -> Whole {
     let mut form = [0.0; 6];
     let flows = way.current != 0;
     let branch = crate::circuit::branch(drive, gate, if way.current < 0 { -1 } else { 1 });

@@ -1,7 +1,7 @@
 //! The course of time: PWM periods, their segments, rows of the log.
 
 use crate::circuit::Gate;
-use crate::controlled::{self, Clock, Turn};
+use crate::controlled::{self, Clock, Switched, Turn};
 use crate::engine::{Engine, Segments};
 use crate::fault::Fault;
 use crate::record::{Energy, Kept, Sink};
@@ -156,9 +156,11 @@ impl Simulation {
         sink: &mut S,
     ) -> Result<Kept, Ended<S::Failure>> {
         let period = &mut self.period;
-        let turn = self.turn.get_or_insert(Turn { sample: 0, start: *period, next: Command::Duty(0.0) });
+        let turn = self.turn.get_or_insert(Turn::from(*period));
         let code = (controller, clock);
-        engine!(self, engine => controlled::play(engine, period, turn, code, samples, (every, sink)))
+        engine!(self, engine => {
+            controlled::play(&mut Switched { engine, period }, turn, code, samples, (every, sink))
+        })
     }
 }
 

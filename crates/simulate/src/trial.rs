@@ -1,6 +1,7 @@
 //! Trials: what is asked of an axis, planned from the figures of its bench and judged before it is offered.
 
 use crate::asked;
+use crate::averaged::Averaged;
 use crate::axis::Figures;
 use crate::course::{Leg, Told, joined};
 use crate::judge::{Check, Stand};
@@ -9,9 +10,10 @@ use crate::on_demand::{AskedFault, NoFault, Put, play_through};
 use crate::plan::{Ground, Plan};
 use crate::planner::{Draft, Found, Planner};
 use crate::points::Beside;
-use crate::prepared;
+use crate::prepared::{self, MOST_STEPS};
 use crate::record::{Kept, NoLog, Part, Sink, Watched};
 use crate::rise::Rise;
+use crate::run::{Course, MOST_SWITCHED, Patience, Run, by_means};
 use crate::sensing::Sensing;
 use crate::set_up::{SetUp, Unusable};
 use crate::simulation::{Ended, Simulation, Stage};
@@ -49,8 +51,6 @@ pub struct Trial {
     /// When the converter samples.
     sampled: When,
     pub(crate) beside: Beside,
-    /// What the bridge is told, in order, with words for it. A ramp is many stages.
-    pub stages: Vec<(&'static str, Stage)>,
     pub(crate) legs: Vec<Leg>,
     pub(crate) figures: Figures,
     /// The axis as the bench has it.
@@ -73,6 +73,8 @@ pub struct Trial {
     pub(crate) way_out: WayOut,
     /// Put in on purpose, in the order in which they come.
     pub(crate) faults: Vec<Put>,
+    /// At rest, where it is played by its means.
+    pub(crate) means: Option<Box<Averaged>>,
     every: u64,
     steps: f64,
 }
@@ -160,10 +162,11 @@ pub enum CannotPlan {
         /// Why not.
         why: String,
     },
-    /// It would take too many steps.
+    /// It would take too many steps, and its means cannot be played in their place.
     #[error(
         "this trial would take {steps:.1e} steps, which nobody waits for: it lasts {time:.3} s, and the current settles \
-         within {settles:.1e} s; make it shorter, or check inductance, resistance and PWM frequency"
+         within {settles:.1e} s; make it shorter, or check inductance, resistance and PWM frequency. By its means it \
+         cannot be played either: {why}"
     )]
     TooLong {
         /// So many.
@@ -172,6 +175,8 @@ pub enum CannotPlan {
         time: f64,
         /// Electrical time constant, s.
         settles: f64,
+        /// Why its means cannot be played.
+        why: String,
     },
     /// A figure that no drive can have.
     #[error("this cannot be simulated: {0}")]
@@ -182,6 +187,8 @@ pub enum CannotPlan {
 const SHOWN_SAMPLES: f64 = 2000.0;
 /// Rows in which a rise is followed: its times are straight between them.
 const RISE_ROWS: f64 = 4000.0;
+/// Rows that lie before a time of it at least.
+const ROWS_OF_TIME: f64 = 50.0;
 
 impl Trial {
     /// Plans a trial that the program knows. Without a wish for it the duty is the largest, in twentieths, with which
@@ -241,17 +248,15 @@ impl Trial {
         let Found { amount, draft, way_out } = found;
         let set_up = planner.set_up;
         let periods: f64 = draft.legs.iter().map(|leg| leg.periods() as f64).sum();
-        let steps = prepared::steps(&set_up, periods)?;
+        let steps = prepared::steps(&set_up, periods);
         let every = prepared::every(&request.name, request.sample_rate, set_up.frequency, periods)?;
-        let stages =
-            draft.legs.iter().flat_map(|leg| leg.stages(amount).map(|stage| (leg.words, stage))).collect();
         let Draft { legs, duty, peak_current, checks } = draft;
         let (limits, left_out) = (simulated(axis), left_out(axis, planner.bus.as_ref()));
         let Planner { figures, bus, shaft, trips, .. } = planner;
         let (name, caption, of_file) = (request.name, request.caption, request.of_file);
         let (sensing, sampled) = (lines::sensing(bench, axis, &figures.dc), lines::sampled(bench));
         let beside = Beside::of_axis(bench, axis, bus.as_ref());
-        Ok(Self {
+        let trial = Self {
             name,
             caption,
             of_file,
@@ -260,7 +265,6 @@ impl Trial {
             sensing,
             sampled,
             beside,
-            stages,
             legs,
             figures,
             bench_axis: axis.clone(),
@@ -275,9 +279,41 @@ impl Trial {
             checks,
             way_out,
             faults: Vec::new(),
+            means: None,
             every,
             steps,
-        })
+        };
+        // Means leave out twist and play, so that these are played switched as long as that can be waited for.
+        let most = if trial.set_up.twist.is_some() { MOST_STEPS } else { MOST_SWITCHED };
+        match trial.means_above(most) {
+            Ok(means) => Ok(Self { means, ..trial }),
+            Err(why) if steps > MOST_STEPS => {
+                Err(prepared::too_long(&trial.set_up, steps, trial.length(), why))
+            }
+            Err(_) => Ok(trial),
+        }
+    }
+
+    /// Its means where it would take more steps than so many, is played, and they hold; why they do not, else.
+    pub(crate) fn means_above(&self, most: f64) -> Result<Option<Box<Averaged>>, String> {
+        if self.steps <= most || !self.is_offered() || !self.faults.is_empty() {
+            return Ok(None);
+        }
+        let course = |averaged: &mut Averaged, patience: &mut Patience| {
+            let mut stages = self.stages();
+            stages.try_for_each(|(_, stage)| averaged.play(&stage, u64::MAX, patience).map(|_| ()))
+        };
+        by_means(&self.set_up, course).map(Some)
+    }
+
+    /// Whether it may be played PWM period by PWM period: it takes no more steps than somebody waits for.
+    pub fn can_be_switched(&self) -> bool {
+        self.steps <= MOST_STEPS
+    }
+
+    /// How it is played.
+    pub fn course(&self) -> Course {
+        if self.means.is_some() { Course::Averaged } else { Course::Switched }
     }
 
     /// Steps that playing it takes, about.
@@ -303,44 +339,68 @@ impl Trial {
         self.play_with(&self.faults, every, sink)
     }
 
-    /// The same with these faults.
+    /// The same PWM period by PWM period, however long that takes.
+    ///
+    /// # Errors
+    /// As of [`Trial::play`].
+    pub fn play_switched<S: Sink>(&self, every: u64, sink: &mut S) -> Result<Vec<Kept>, Ended<S::Failure>> {
+        let run = self.switched().and_then(|run| self.sensed(run, every)).map_err(Ended::Unusable)?;
+        self.play_legs(run, u64::MAX, &self.faults, every, sink)
+    }
+
+    /// As it is played, with these faults.
     pub(crate) fn play_with<S: Sink>(
         &self,
         faults: &[Put],
         every: u64,
         sink: &mut S,
     ) -> Result<Vec<Kept>, Ended<S::Failure>> {
-        let simulation = self.sensed(every).map_err(Ended::Unusable)?;
-        self.play_legs(simulation, self.legs.len(), faults, every, sink)
+        let run = self.run().and_then(|run| self.sensed(run, every)).map_err(Ended::Unusable)?;
+        self.play_legs(run, u64::MAX, faults, every, sink)
     }
 
-    /// Plays it with a row for each PWM period; what the controller reads is taken as often as a picture shows.
+    /// Plays it with a row for each PWM period, or as many as a picture shows where it goes by its means; what the
+    /// controller reads is taken as often as that.
     pub(crate) fn play_shown<S: Sink>(&self, sink: &mut S) -> Result<Vec<Kept>, Ended<S::Failure>> {
-        let periods = self.length() * self.set_up.frequency;
-        let simulation = self.sensed((periods / SHOWN_SAMPLES).max(1.0) as u64).map_err(Ended::Unusable)?;
-        self.play_legs(simulation, self.legs.len(), &self.faults, 1, sink)
+        let shown = (self.length() * self.set_up.frequency / SHOWN_SAMPLES).max(1.0) as u64;
+        let run = self.run().and_then(|run| self.sensed(run, shown)).map_err(Ended::Unusable)?;
+        let every = if self.means.is_some() { shown } else { 1 };
+        self.play_legs(run, u64::MAX, &self.faults, every, sink)
     }
 
-    /// The drive, its lines sampled each so many PWM periods.
-    fn sensed(&self, every: u64) -> Result<Simulation, Unusable> {
+    /// The drive at rest.
+    fn run(&self) -> Result<Run, Unusable> {
+        match &self.means {
+            Some(means) => Ok(Run::Averaged(means.clone())),
+            None => self.switched(),
+        }
+    }
+
+    fn switched(&self) -> Result<Run, Unusable> {
+        Ok(Run::Switched(Simulation::new(self.set_up)?))
+    }
+
+    /// With its lines, sampled each so many PWM periods.
+    fn sensed(&self, run: Run, every: u64) -> Result<Run, Unusable> {
         let sampling = self.sampled.before(every, self.set_up.frequency);
-        Simulation::new(self.set_up)?.sensed_by(Sensing { sampling, ..self.sensing })
+        run.sensed_by(Sensing { sampling, ..self.sensing })
     }
 
-    /// Plays so many of its legs.
+    /// Plays so many PWM periods of it.
     fn play_legs<S: Sink>(
         &self,
-        mut simulation: Simulation,
-        legs: usize,
+        mut run: Run,
+        most: u64,
         faults: &[Put],
         every: u64,
         sink: &mut S,
     ) -> Result<Vec<Kept>, Ended<S::Failure>> {
-        let (mut kept_of_legs, mut start) = (Vec::with_capacity(legs), 0);
-        for leg in self.legs.iter().take(legs) {
+        let (mut kept_of_legs, mut start) = (Vec::with_capacity(self.legs.len()), 0);
+        for leg in &self.legs {
             let mut whole: Option<Kept> = None;
             for stage in leg.stages(self.amount) {
-                let kept = play_through(&mut simulation, faults, (&stage, start), every, sink)?;
+                let stage = Stage { periods: stage.periods.min(most - start), ..stage };
+                let kept = play_through(&mut run, faults, (&stage, start), every, sink)?;
                 whole = match (whole, kept) {
                     (Some(before), Some(kept)) => Some(joined(&before, &kept)),
                     (whole, kept) => kept.or(whole),
@@ -357,31 +417,68 @@ impl Trial {
     /// # Errors
     /// Where the set-up proves to be unusable, or the work was stopped.
     pub fn outcome(&self, watch: Watch<'_>) -> Result<Outcome, Ended<Stopped>> {
-        let simulation = || Simulation::new(self.set_up).map_err(Ended::Unusable);
-        let (all, length) = (self.legs.len(), self.length());
-        let mut no_log = Watched::new(NoLog, Part { watch, from: 0.0, share: 0.5 }, length);
-        let stages = self.play_legs(simulation()?, all, &[], u64::MAX, &mut no_log)?;
+        let run = self.run().map_err(Ended::Unusable)?;
+        let mut no_log = Watched::new(NoLog, Part { watch, from: 0.0, share: 0.5 }, self.length());
+        let stages = self.play_legs(run, u64::MAX, &[], u64::MAX, &mut no_log)?;
         let Some((start, first)) =
             self.first_drive(&stages).filter(|(start, _)| self.rests_until(&stages, *start))
         else {
             return Ok(Outcome { stages, rise_time: None, settled: None });
         };
+        let (first, part) = (*first, Part { watch, from: 0.5, share: 0.5 });
+        let whole = self.rise((start, &first), first.end - start, part)?;
+        let finer = |of: fn(&Rise) -> Option<f64>| self.finer_rise((start, &first), of(&whole), of, watch);
+        let (rise_time, settled) = (finer(Rise::time)?, finer(Rise::settled)?);
+        Ok(Outcome { stages, rise_time, settled })
+    }
+
+    /// How the first drive comes to its last value, so far into it.
+    fn rise(&self, (start, drive): (f64, &Kept), span: f64, part: Part<'_>) -> Result<Rise, Ended<Stopped>> {
         let mut rise = match self.set_up.locked {
-            true => Rise::of_current(start, first.end, first.current),
-            false => Rise::of_speed(start, first.end, first.speed),
+            true => Rise::of_current(start, drive.end, drive.current),
+            false => Rise::of_speed(start, drive.end, drive.speed),
         };
-        let legs = stages.iter().take_while(|kept| kept.end <= first.end).count();
-        let periods = (first.end - start) * self.set_up.frequency;
-        let every = (periods / RISE_ROWS).max(1.0) as u64;
-        let mut rows = Watched::new(&mut rise, Part { watch, from: 0.5, share: 0.5 }, first.end);
-        self.play_legs(simulation()?, legs, &[], every, &mut rows)?;
-        Ok(Outcome { stages, rise_time: rise.time(), settled: rise.settled() })
+        let every = (span * self.set_up.frequency / RISE_ROWS).max(1.0) as u64;
+        let most = ((start + span) * self.set_up.frequency).round() as u64;
+        let run = self.run().map_err(Ended::Unusable)?;
+        self.play_legs(run, most, &[], every, &mut Watched::new(&mut rise, part, start + span))?;
+        Ok(rise)
+    }
+
+    /// A time of the rise, found anew between closer rows where those of the whole drive lie too far apart for it.
+    fn finer_rise(
+        &self,
+        drive: (f64, &Kept),
+        found: Option<f64>,
+        of: fn(&Rise) -> Option<f64>,
+        watch: Watch<'_>,
+    ) -> Result<Option<f64>, Ended<Stopped>> {
+        let (start, kept) = drive;
+        let (mut found, mut span) = (found, kept.end - start);
+        while let Some(time) = found {
+            let row = (span / RISE_ROWS).max(1.0 / self.set_up.frequency);
+            if time >= ROWS_OF_TIME * row || row * self.set_up.frequency <= 1.0 {
+                break;
+            }
+            span = time + 2.0 * row;
+            found = of(&self.rise(drive, span, Part { watch, from: 1.0, share: 0.0 })?);
+        }
+        Ok(found)
+    }
+
+    /// What the bridge is told, in order, with words for it. A ramp is many stages.
+    pub fn stages(&self) -> impl Iterator<Item = (&'static str, Stage)> + '_ {
+        self.legs.iter().flat_map(|leg| leg.stages(self.amount).map(|stage| (leg.words, stage)))
+    }
+
+    /// PWM periods of all of it.
+    pub(crate) fn periods(&self) -> u64 {
+        self.legs.iter().map(Leg::periods).sum()
     }
 
     /// How long it takes, s.
     pub fn length(&self) -> f64 {
-        let periods: u64 = self.stages.iter().map(|(_, stage)| stage.periods).sum();
-        periods as f64 / self.set_up.frequency
+        self.periods() as f64 / self.set_up.frequency
     }
 
     /// The first leg at one duty that is not zero: when it begins, and what is kept of it.

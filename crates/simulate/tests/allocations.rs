@@ -6,11 +6,12 @@ mod plain;
 use allocation_counter::measure;
 use controller::{Controller, Reading};
 use drive::bridge::OffState;
+use drive::heat::body::TwoBody;
+use drive::heat::{Heat, Thermal};
 use logs::quadrature::Marks;
 use plain::PLAIN;
 use simulate::{
-    Acts, Board, Bus, Clamp, Clock, Command, Delay, EncoderLine, Limit, Lockout, NoLog, Sampling, Sees,
-    Sensing, SetUp, Simulation, Stage, SupplyLimit, SupplyOff, Twist,
+    Acts, Averaged, Board, Bus, Clamp, Clock, Command, Curved, Delay, EncoderLine, Limit, Lockout, NoLog, Sampling, Sees, Sensing, SetUp, Simulation, Stage, Stribeck, SupplyLimit, SupplyOff, Swing, Twist, Warmth,
 };
 
 const TWO_STATES: SetUp = SetUp {
@@ -139,4 +140,44 @@ fn a_closed_loop_allocates_nothing() {
         assert_eq!((second.count_total, second.bytes_total), (0, 0), "{name}");
         assert!(first.count_total <= 2, "{name}: {}", first.count_total);
     }
+}
+
+/// By the means nothing is met for the first time either: what bends is set anew in place.
+#[test]
+fn an_averaged_course_and_loop_allocate_nothing() {
+    let heat = Heat {
+        resistance: 2.3,
+        reference_temperature: 293.15,
+        resistance_coefficient: 0.0039,
+        drop: 0.4,
+        thermal: Thermal {
+            winding_to_case: 3.0,
+            case_to_air: 11.0,
+            winding_time: 5.0,
+            case_time: 300.0,
+            limit: 400.0,
+        },
+    };
+    let warmth =
+        Warmth { heat, ambient: 293.15, start: TwoBody::at_rest(293.15), constant_coefficient: -0.001 };
+    let curved = Curved {
+        warmth: Some(warmth),
+        swing: Some(Swing { torque: 0.1, angle: 0.0 }),
+        stribeck: Some(Stribeck { extra: 2e-3, speed: 30.0 }),
+        shutdown: None,
+    };
+    let drive = SetUp { bus: Some(BUS), curved, ..TWO_STATES };
+    let encoder = EncoderLine { lines: 500.0, marks: Marks::TRUE, bits: 16, swapped: false, stuck: None };
+    let sensing = Sensing { encoder: Some(encoder), ..Sensing::NONE };
+    let simulation = Averaged::new(drive).expect("averaged");
+    let mut simulation = simulation.sensed_by(sensing).expect("usable");
+    let clock = Clock { rate: 1e3, delay: Delay::OneSample, duty_counts: Some(1200.0) };
+    let mut law = Law { count: 0 };
+    let met = measure(|| {
+        for (command, periods) in COURSE {
+            simulation.play(&Stage { command, periods }, u64::MAX, &mut NoLog).expect("it plays");
+        }
+        simulation.play_loop(&mut law, &clock, 1_000, u64::MAX, &mut NoLog).expect("it plays");
+    });
+    assert_eq!((met.count_total, met.bytes_total), (0, 0));
 }

@@ -5,8 +5,7 @@ use bench::{Bench, Files, ReadError};
 use drive::assembly::DcAxis;
 use finding::Watch;
 use simulate::{
-    Averaged, Command, Depth, KeyFigure, NoSpread, Plan, Row, Samples, SetUp, Sink, SpeedLoop, Spread, Trial,
-    Wish, builds,
+    Averaged, builds, Command, Curved, Depth, KeyFigure, NoSpread, Plan, Row, Samples, SetUp, Sink, SpeedLoop, Spread, Stage, Trial, Wish,
 };
 use std::convert::Infallible;
 use worked::{Number, Worked};
@@ -124,9 +123,9 @@ fn every_span_and_every_band_holds_the_nominal_build() {
         }
         let mut nominal = Averaged::new(SetUp { twist: None, ..trial.set_up }).expect("averaged");
         let mut inside = Inside { band: &band, before: Row::default(), next: 0, met: 0 };
-        for (_, stage) in &trial.stages {
+        for (_, stage) in trial.stages() {
             // The rows that the runs of the band have.
-            nominal.play(stage, (stage.periods / 500).max(1), &mut inside).expect("it plays");
+            nominal.play(&stage, (stage.periods / 500).max(1), &mut inside).expect("it plays");
         }
         assert!(inside.met > 3 * 195, "{}", inside.met);
     }
@@ -276,7 +275,9 @@ fn the_corners_come_near_the_proven_bound_and_do_not_pass_it() {
     let bench = read("seed-tray-shuttle");
     let axis = bench.axis("left").expect("the axis");
     let trial = trial("seed-tray-shuttle", "left", Plan::LockedRotor);
-    let Command::Duty(duty) = trial.stages[0].1.command else { panic!("a duty") };
+    let Some((_, Stage { command: Command::Duty(duty), .. })) = trial.stages().next() else {
+        panic!("a duty")
+    };
     let dc = DcAxis::of(&bench, axis).expect("a motor");
     let (bridge, armature) = (dc.bridge.clone().expect("a bridge"), dc.armature());
     let pure = Worked::pure;

@@ -9,7 +9,7 @@ use benches::changed as all_changed;
 use finding::Watch;
 use finding::chart::Plot;
 use finding::sheet::Block;
-use simulate::{CannotPlan, Command, Outcome, Plan, Trial, Wish, predicted, stepper};
+use simulate::{CannotPlan, Command, Outcome, Plan, Stage, Trial, Wish, predicted, stepper};
 use std::sync::atomic::AtomicBool;
 
 fn starter(name: &str) -> Starter {
@@ -92,7 +92,9 @@ fn no_off_state_leads_a_trial_past_its_limit() {
 fn the_key_figures_of_a_held_shaft_are_those_of_its_winding() {
     let bench = read("seed-tray-shuttle");
     let trial = planned(&bench, "left", Plan::LockedRotor, Wish::default()).expect("a trial");
-    let Command::Duty(duty) = trial.stages[0].1.command else { panic!("{:?}", trial.stages) };
+    let Some((_, Stage { command: Command::Duty(duty), .. })) = trial.stages().next() else {
+        panic!("a duty")
+    };
     let outcome = trial.outcome(Watch::none()).expect("it plays");
     let r = trial.set_up.resistance;
     assert!((3.9..4.5).contains(&r), "{r}");
@@ -201,7 +203,9 @@ fn a_stall_is_planned_only_where_a_limit_trips() {
     );
     let trial = planned(&bench, "left", Plan::StallUntilTrip, Wish::default()).expect("a trial");
     assert!(trial.is_offered(), "{}", trial.verdict());
-    let Command::Duty(duty) = trial.stages[0].1.command else { panic!("{:?}", trial.stages) };
+    let Some((_, Stage { command: Command::Duty(duty), .. })) = trial.stages().next() else {
+        panic!("a duty")
+    };
     let outcome = trial.outcome(Watch::none()).expect("it plays");
     let (time, _) = outcome.stages[0].tripped.expect("it trips");
     // In the supply flows the duty's part of the current of the motor: 1.6 A there are 1.6 A/D here.

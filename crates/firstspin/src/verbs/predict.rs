@@ -281,6 +281,7 @@ fn json(chosen: &Chosen, told: Option<Told<'_>>) -> Value {
         "axis": told.map(|told| told.planned.mover()),
         "verdict": told.map(|told| told.planned.verdict()),
         "offered": told.is_some_and(|told| told.planned.is_offered()),
+        "course": told.filter(|told| told.planned.is_offered()).and_then(|told| Some(told.planned.course()?.name())),
         "rows": written.and_then(|written| match written { Written::Rows(rows) => Some(rows), _ => None }),
         "changes": written.and_then(|written| match written { Written::Changes(changes) => Some(changes), _ => None }),
         "findings": findings.iter().map(|finding| report::json::finding(finding, sources)).collect::<Vec<_>>(),

@@ -285,7 +285,7 @@ fn what_a_trial_of_the_file_asks_for_and_cannot_have_is_told() {
     let cases = [
         (step(""), "give its `duration`"),
         (step("duration = \"1 s\"\nsample_rate = \"1 GHz\""), "one row in a PWM period at most"),
-        (step("duration = \"20000 s\"\nsample_rate = \"18 kHz\""), "which nobody waits for"),
+        (step("duration = \"20000 s\"\nsample_rate = \"18 kHz\""), "its log would have 3.6e8 rows"),
         (step("duration = \"1 s\"\nshaft = \"known disc\""), "trials.mine.added_inertia"),
         (input("kind = \"step\""), "trials.mine.input.duty"),
         (input("kind = \"step\", duty = 0"), "its largest duty is 0"),
@@ -480,6 +480,40 @@ fn refusals_read_well() {
     insta::assert_snapshot!("predict-stall", verdict.join("\n"));
 }
 
+/// An hour is there at once, with all that a short trial has but the edges of its PWM.
+#[test]
+fn an_hour_is_played_by_its_means() {
+    let hour =
+        "axis = \"left\"\nshaft = \"locked\"\nduration = \"1 h\"\ninput = { kind = \"step\", duty = 0.08 }";
+    let own = with_trial("seed-tray-shuttle", hour);
+    let (folder, bench) = (empty(), own.path().to_str().expect("a path"));
+    let said = run_in(folder.path(), ["predict", "mine", bench, "--out", "hour.csv"]);
+    said.done();
+    let words = flowed(&said.out);
+    for piece in ["Played by its means over the PWM period", "highest temperature of the winding"] {
+        assert!(words.contains(piece), "{piece}: {words}");
+    }
+    let csv = fs::read_to_string(folder.path().join("hour.csv")).expect("a log");
+    let last: Vec<&str> = csv.lines().last().expect("rows").split(',').collect();
+    assert_eq!(last[0], "3600");
+    // What the lines read is there too.
+    let head: Vec<&str> = csv.lines().next().expect("a head").split(',').collect();
+    let sense = head.iter().position(|name| *name == "current sense [V]").expect("a column");
+    assert!(last[sense].parse::<f64>().is_ok_and(|volts| volts > 1.0), "{last:?}");
+    let beside = fs::read_to_string(folder.path().join("hour.trial.json")).expect("beside it");
+    let told: serde_json::Value = serde_json::from_str(&beside).expect("JSON");
+    assert_eq!(told["course"], json!("averaged"));
+    let dump = run_in(folder.path(), ["predict", "mine", bench, "--out", "hour.vcd"]);
+    dump.refused(&["every edge of the PWM", "name a table (.csv)"]);
+    assert!(!folder.path().join("hour.vcd").exists());
+    // One way or another only where an axis with a DC motor is played.
+    let course = |asked: &[&str]| {
+        own.run([&["predict"], asked, &["--format", "json"]].concat()).json()["course"].clone()
+    };
+    assert_eq!(course(&["spin-up"]), json!("switched"));
+    assert_eq!(course(&["reversal", "--duty", "0.9"]), json!(null));
+}
+
 /// Fields are added, not renamed.
 #[test]
 fn the_fields_of_the_json_stay() {
@@ -495,6 +529,7 @@ fn the_fields_of_the_json_stay() {
         "axis",
         "verdict",
         "offered",
+        "course",
         "rows",
         "findings",
         "sheet",

@@ -23,22 +23,22 @@ const BUS_STEP: f64 = 5e-3;
 const BUS_FALLS: f64 = 1e-4;
 /// What a step aims at, in parts of what it may be off by.
 const AIM: f64 = 0.8;
-/// Part of that from which on a winding is set anew.
-const WORTH: f64 = 0.25;
+/// Part of the step of a winding that it may go without a look, and from which on it is set anew.
+const NEAR: f64 = 0.25;
 /// PWM periods of a step that is not made shorter any more.
 const LEAST_PERIODS: f64 = 0.01;
-/// PWM periods until the first look at a winding in a stage, whose current is another one.
-const FIRST_PERIODS: f64 = 16.0;
 
 /// How far what bends has come.
 #[derive(Clone, Copy, PartialEq, Debug)]
 pub(super) struct Bends {
     warmed: Warmed,
-    /// Since the winding was looked at: s, and ∫i² from there on with its sum at that time.
+    /// Since the winding was looked at: s, and ∫i² at that time.
     since: f64,
     squared: f64,
-    /// Longest time until the next look, s.
+    /// Longest next step of a winding, s.
     patience: f64,
+    /// No step of this stage was made yet.
+    is_first: bool,
     /// Since the bridge was looked at: s, and its heat at that time.
     bridge: (f64, f64),
     /// Voltage of a bus that stands above what the supply gives, V.
@@ -83,7 +83,8 @@ impl Bends {
             warmed: Warmed::at_start(drive),
             since: 0.0,
             squared: 0.0,
-            patience: FIRST_PERIODS / drive.frequency,
+            patience: f64::INFINITY,
+            is_first: true,
             bridge: (0.0, 0.0),
             lifted: None,
             shut_down: false,
@@ -91,10 +92,10 @@ impl Bends {
     }
 
     /// A stage begins: sums begin anew after these.
-    pub(super) fn begin(&mut self, drive: &SetUp, ended: &Kept) {
+    pub(super) fn begin(&mut self, ended: &Kept) {
         self.squared -= ended.energy.current_squared;
         self.bridge.1 -= ended.energy.bridge;
-        self.patience = self.patience.min(FIRST_PERIODS / drive.frequency);
+        (self.patience, self.is_first) = (f64::INFINITY, true);
     }
 }
 
@@ -132,7 +133,7 @@ impl Averaged {
         let curved = &self.drive.curved;
         let mut longest = f64::INFINITY;
         if curved.warmth.is_some() {
-            longest = longest.min(self.bends.patience - self.bends.since);
+            longest = longest.min(self.bends.patience);
         }
         if curved.swing.is_some() {
             let speed = (self.now.z[1] / self.drive.ratio).abs();
@@ -176,10 +177,18 @@ impl Averaged {
         let curved = &self.drive.curved;
         if let Some(warmth) = &curved.warmth {
             next.since += passed;
-            if self.is_due(warmth, &next) {
-                self.look(warmth, &mut next);
+            next.patience = 2.0 * passed;
+            let goes = self.goes(warmth, &next) / WARM_STEP;
+            if goes > NEAR {
+                let rise = self.look(warmth, &mut next) / WARM_STEP;
+                next.patience = passed * (AIM / rise).clamp(0.1, 2.0);
                 off = off.max(next.warmed.off().abs() / WARM_STEP);
+                // A current that has just changed may do more on the way than is left of it at the end.
+                if next.is_first {
+                    off = off.max(0.5 * goes);
+                }
             }
+            next.is_first = false;
         }
         if let Some(swing) = &curved.swing {
             off = off.max(self.off_arm(swing, from) / SWING_STEP);
@@ -200,22 +209,21 @@ impl Averaged {
         (off, next)
     }
 
-    /// Whether the winding has to be looked at.
-    fn is_due(&self, warmth: &Warmth, next: &Bends) -> bool {
+    /// By how much the winding has warmed or cooled at most since the last look, K.
+    fn goes(&self, warmth: &Warmth, next: &Bends) -> f64 {
         let squared = self.now.kept.energy.current_squared - next.squared;
         let (thermal, body) = (&warmth.heat.thermal, next.warmed.body);
-        // What it warms and cools by at most.
         let heated = self.drive.winding_resistance * squared / thermal.winding_capacity();
         let cooled = (body.winding - body.case).abs() * next.since / thermal.winding_time;
-        next.since >= next.patience * (1.0 - 1e-9) || heated + cooled > 0.5 * WARM_STEP
+        heated + cooled
     }
 
-    fn look(&self, warmth: &Warmth, next: &mut Bends) {
+    /// Looks at the winding; gives what it has risen or fallen by, K.
+    fn look(&self, warmth: &Warmth, next: &mut Bends) -> f64 {
         let (before, sum) = (next.warmed.body.winding, self.now.kept.energy.current_squared);
         next.warmed = next.warmed.after(warmth, (sum - next.squared) / next.since, next.since);
-        let rise = (next.warmed.body.winding - before).abs();
-        next.patience = next.since * (AIM * WARM_STEP / rise).clamp(0.1, 2.0);
         (next.since, next.squared) = (0.0, sum);
+        (next.warmed.body.winding - before).abs()
     }
 
     /// Part of its largest by which the torque of an arm was off.
@@ -304,7 +312,7 @@ impl Averaged {
         let winding = warmed.body.winding;
         kept.hottest_winding = Some(kept.hottest_winding.map_or(winding, |hottest| hottest.max(winding)));
         kept.bent.winding.see(warmed.part_off(warmth));
-        if warmed.off().abs() > WORTH * WARM_STEP {
+        if warmed.off().abs() > NEAR * WARM_STEP {
             kept.bent.winding.times += 1;
             self.drive = warmed.set_anew(warmth, &self.drive);
             self.mean_anew();
@@ -324,9 +332,7 @@ impl Averaged {
         if let Some(warmth) = self.drive.curved.warmth {
             let mut next = self.bends;
             if next.since > 0.0 {
-                let patience = next.patience;
                 self.look(&warmth, &mut next);
-                next.patience = next.patience.min(patience);
             }
             self.bends = next;
             self.settle_winding(&warmth);

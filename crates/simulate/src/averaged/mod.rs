@@ -18,14 +18,19 @@ mod flow;
 mod mean;
 mod mode;
 mod now;
+mod readings;
 
-use crate::record::{Kept, Row, Sink};
+use crate::controlled::{self, Clock, Driven, Turn};
+use crate::record::{Flags, Kept, Row, Sink};
+use crate::sensing::Readings;
 use crate::set_up::{Sees, SetUp, Unusable};
 use crate::simulation::{Command, Ended, Stage};
 use bends::{Behind, Bends};
+use controller::Controller;
 use drive::bridge::OffState;
 use mean::Mean;
 use now::Now;
+use readings::Lines;
 use thiserror::Error;
 
 /// Steps after which a sink is asked whether to go on: a millisecond of work or so.
@@ -45,6 +50,8 @@ pub struct Averaged {
     period: u64,
     /// Time and current at the row before.
     row_before: (f64, f64),
+    lines: Option<Lines>,
+    turn: Option<Turn>,
     steps: u64,
 }
 
@@ -97,6 +104,8 @@ impl Averaged {
             drive,
             period: 0,
             row_before: (0.0, 0.0),
+            lines: None,
+            turn: None,
             steps: 0,
         })
     }
@@ -147,10 +156,28 @@ impl Averaged {
         Ok(self.end())
     }
 
+    /// Lets a loop run for so many samples, as [`crate::Simulation::play_loop`] does.
+    ///
+    /// # Errors
+    /// Where the clock is none that a loop can have, the loop says what is no number, or the sink takes no more.
+    pub fn play_loop<S: Sink>(
+        &mut self,
+        controller: &mut dyn Controller,
+        clock: &Clock,
+        samples: u64,
+        every: u64,
+        sink: &mut S,
+    ) -> Result<Kept, Ended<S::Failure>> {
+        let mut turn = self.turn.unwrap_or(Turn::from(self.period));
+        let kept = controlled::play(self, &mut turn, (controller, clock), samples, (every, sink));
+        self.turn = Some(turn);
+        kept
+    }
+
     /// Begins to keep anew.
     fn begin(&mut self) {
         let time = self.time();
-        self.bends.begin(&self.drive, &self.now.kept);
+        self.bends.begin(&self.now.kept);
         let now = &mut self.now;
         now.kept = Kept {
             angles: (now.angle, now.angle),
@@ -208,19 +235,33 @@ impl Averaged {
         while self.period < end {
             let row = (self.period / every).saturating_add(1).saturating_mul(every);
             let until = row.min(end);
-            let mut left = (until - self.period) as f64 / self.drive.frequency;
-            let start = self.time() + left;
-            while left > 0.0 {
-                left -= self.step(left, start - left).map_err(Ended::Unusable)?;
-                self.steps += 1;
-                if self.steps.is_multiple_of(LOOK) {
-                    sink.go_on(start - left).map_err(Ended::Sink)?;
-                }
+            let (frequency, periods) = (self.drive.frequency, until - self.period);
+            let at = until as f64 / frequency;
+            // A clock of its own samples before the row; only its last sample is read.
+            if let Some(sample) = self.sample_before(at) {
+                self.pass(sample - self.time(), sample, sink)?;
+                self.take_sample(sample);
+                self.pass(at - sample, at, sink)?;
+            } else {
+                self.pass(periods as f64 / frequency, at, sink)?;
             }
             self.period = until;
             if until == row || (at_end && until == end) {
                 let row = self.row();
                 sink.take(&row).map_err(Ended::Sink)?;
+            }
+        }
+        Ok(())
+    }
+
+    /// Goes on for a time up to another one.
+    fn pass<S: Sink>(&mut self, time: f64, end: f64, sink: &mut S) -> Result<(), Ended<S::Failure>> {
+        let mut left = time;
+        while left > 0.0 {
+            left -= self.step(left, end - left).map_err(Ended::Unusable)?;
+            self.steps += 1;
+            if self.steps.is_multiple_of(LOOK) {
+                sink.go_on(end - left).map_err(Ended::Sink)?;
             }
         }
         Ok(())
@@ -233,6 +274,7 @@ impl Averaged {
     }
 
     fn row(&mut self) -> Row {
+        let readings = self.read_lines();
         let (drive, time, [current, speed]) = (&self.drive, self.time(), self.now.z);
         let (start, before) = self.row_before;
         let span = time - start;
@@ -256,7 +298,36 @@ impl Averaged {
             load_speed: speed / drive.ratio,
             load_angle: angle / drive.ratio,
             supply_current,
-            ..Row::default()
+            readings,
+            flags: Flags { open: self.command == Command::Open, ..Flags::default() },
         }
+    }
+}
+
+impl Driven for Averaged {
+    fn frequency(&self) -> f64 {
+        self.drive.frequency
+    }
+
+    fn begin(&mut self) {
+        self.begin();
+    }
+
+    fn read(&mut self) -> Readings {
+        self.read_lines()
+    }
+
+    fn go_on<S: Sink>(
+        &mut self,
+        command: Command,
+        until: u64,
+        every: u64,
+        sink: &mut S,
+    ) -> Result<(), Ended<S::Failure>> {
+        self.go_on(command, until, (every, false), sink)
+    }
+
+    fn end(&mut self) -> Kept {
+        self.end()
     }
 }

@@ -7,7 +7,9 @@ use crate::mode::TOLERANCE;
 use crate::record::Energy;
 use crate::set_up::SetUp;
 use crate::shaft::{Plane, Turning, holding_band, turning};
-use numeric::roots::bracketed;
+
+/// Steps to a zero: halving alone comes to the last bit in fewer.
+const MOST_STEPS: u32 = 100;
 
 /// Which way current and shaft go.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
@@ -82,9 +84,14 @@ impl Mode {
         Self { flow, way, turning, holding: holding_band(drive), friction }
     }
 
-    /// The first event on the way from a state over a time in which no form has more than one extremum.
-    pub(super) fn event(&self, drive: &SetUp, mean: &Mean, from: State, time: f64) -> Option<(f64, Event)> {
-        let to = self.flow.after(from, time);
+    /// The first event on the way from a state to another one, over a time in which no form has more than one extremum.
+    pub(super) fn event(
+        &self,
+        drive: &SetUp,
+        mean: &Mean,
+        (from, to): (State, State),
+        time: f64,
+    ) -> Option<(f64, Event)> {
         let mut first: Option<(f64, Event)> = None;
         for watch in self.watches(drive, mean, from).iter().flatten() {
             if let Some(at) = self.crossed(watch, from, to, time)
@@ -98,9 +105,20 @@ impl Mode {
 
     /// When a form of the state has its extremum on the way, where it has one.
     pub(super) fn extremum(&self, form: &Plane, from: State, to: State, time: f64) -> Option<f64> {
-        let slope = |z: State| rate(form, self.flow.field.slope(&z));
-        (slope(from) * slope(to) < 0.0)
-            .then(|| bracketed(|at| slope(self.flow.after(from, at)), 0.0, time, 0.0).x)
+        let field = &self.flow.field;
+        let (leaves, comes) = (rate(form, field.slope(&from)), rate(form, field.slope(&to)));
+        if leaves * comes >= 0.0 {
+            return None;
+        }
+        let sign = leaves.signum();
+        let slope = |at: f64| {
+            let slope = field.slope(&self.flow.after(from, at));
+            let [a, b] = field.a;
+            let bend = [a[0] * slope[0] + a[1] * slope[1], b[0] * slope[0] + b[1] * slope[1]];
+            (sign * rate(form, slope), sign * rate(form, bend))
+        };
+        // What is read there changes with the square of what is left.
+        Some(falls_to_zero(slope, 0.0, time, 1e-10 * time))
     }
 
     fn watches(&self, drive: &SetUp, mean: &Mean, from: State) -> [Option<Watch>; 8] {
@@ -173,14 +191,24 @@ impl Mode {
         if starts < -watch.tolerance {
             return Some(0.0);
         }
+        let ends = form(to);
         let falls = rate(&watch.form, self.flow.field.slope(&from)) < 0.0;
-        let turn = self.extremum(&watch.form, from, to, time);
-        let below = |above: f64, below: f64| bracketed(at, above, below, 0.0).x;
-        if form(to) >= -watch.tolerance {
-            let lowest = turn.filter(|turn| falls && at(*turn) < -watch.tolerance)?;
-            return Some(if starts <= 0.0 { 0.0 } else { below(0.0, lowest) });
+        let below = |above: f64, below: f64| {
+            let fall = |at: f64| {
+                let z = self.flow.after(from, at);
+                (form(z), rate(&watch.form, self.flow.field.slope(&z)))
+            };
+            falls_to_zero(fall, above, below, 0.0)
+        };
+        if ends >= -watch.tolerance {
+            if !falls {
+                return None;
+            }
+            let turn = self.extremum(&watch.form, from, to, time)?;
+            return (at(turn) < -watch.tolerance).then(|| if starts <= 0.0 { 0.0 } else { below(0.0, turn) });
         }
-        match turn.filter(|turn| !falls && at(*turn) > 0.0) {
+        let turn = if falls { None } else { self.extremum(&watch.form, from, to, time) };
+        match turn.filter(|turn| at(*turn) > 0.0) {
             Some(highest) => Some(below(highest, time)),
             None if starts <= 0.0 => Some(0.0),
             None => Some(below(0.0, time)),
@@ -214,6 +242,32 @@ impl Mode {
         }
         (voltage + drive.constant * over.speed, charge)
     }
+}
+
+/// Where a function with its slope falls through zero, between a place above and one below: Newton's steps, halving
+/// where they lead out. Up to a distance, or to the last bits.
+fn falls_to_zero(f: impl Fn(f64) -> (f64, f64), above: f64, below: f64, near: f64) -> f64 {
+    let (mut above, mut below) = (above, below);
+    let near = near.max(2.0 * f64::EPSILON * above.abs().max(below.abs()));
+    let mut at = above;
+    for _ in 0..MOST_STEPS {
+        let (value, slope) = f(at);
+        if value > 0.0 {
+            above = at;
+        } else if value < 0.0 {
+            below = at;
+        } else {
+            return at;
+        }
+        let next = at - value / slope;
+        let (low, high) = (above.min(below), above.max(below));
+        let next = if next > low && next < high { next } else { 0.5 * (low + high) };
+        if (next - at).abs() <= near || high - low <= near {
+            return next;
+        }
+        at = next;
+    }
+    at
 }
 
 fn value(form: &Plane, z: State) -> f64 {

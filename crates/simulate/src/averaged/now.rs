@@ -70,10 +70,11 @@ impl Now {
         let mut mode = Mode::new(drive, mean, self.way);
         while left > 0.0 {
             let reach = left.min(mode.flow.longest());
-            let event = mode.event(drive, mean, self.z, reach);
-            let passed = event.map_or(reach, |(at, _)| at);
+            let far = mode.flow.after(self.z, reach);
+            let event = mode.event(drive, mean, (self.z, far), reach);
+            let (passed, to) = event.map_or((reach, far), |(at, _)| (at, mode.flow.after(self.z, at)));
             if passed > 0.0 {
-                self.go(drive, &mode, mean, passed, start + (time - left));
+                self.go(drive, &mode, mean, to, (start + (time - left), passed));
                 left -= passed;
                 at_once = 0;
             }
@@ -92,8 +93,8 @@ impl Now {
         Ok(time)
     }
 
-    fn go(&mut self, drive: &SetUp, mode: &Mode, mean: &Mean, time: f64, start: f64) {
-        let (from, to) = (self.z, mode.flow.after(self.z, time));
+    fn go(&mut self, drive: &SetUp, mode: &Mode, mean: &Mean, to: State, (start, time): (f64, f64)) {
+        let from = self.z;
         let over = mode.flow.integrals(from, to, time);
         let (voltage, charge) = mode.account(drive, mean, &over, time, &mut self.kept.energy);
         self.voltage += voltage;

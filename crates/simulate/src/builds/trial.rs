@@ -21,6 +21,8 @@ use worked::{Number, Worked};
 
 /// Rows of the band but one.
 const BAND_STEPS: usize = 200;
+/// Steps that a stage by its means counts as, whatever its length.
+const STAGE: f64 = 3.0;
 /// Rows that a leg of one run gives about.
 const ROWS: u64 = 500;
 
@@ -45,6 +47,10 @@ impl Trial {
         let keys = KeyFigure::OF_DUTIES;
         let runs = runs(builds.inputs(), keys.len(), samples);
         let steps = runs * self.steps();
+        let stages = self.legs.iter().map(Leg::count).sum::<u64>() as f64;
+        if STAGE * stages * runs > samples.most_steps as f64 {
+            return Err(NoSpread::TooLong { steps: STAGE * stages * runs });
+        }
         let averaged = self.averaged(&self.set_up).is_some();
         let periods: u64 = self.legs.iter().map(Leg::periods).sum();
         let band = Band::over(periods as f64 / self.set_up.frequency, BAND_STEPS);

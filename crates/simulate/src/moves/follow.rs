@@ -2,10 +2,13 @@
 
 use super::path::Phase;
 use super::plan::Move;
+use crate::averaged::Averaged;
 use crate::fault::Fault;
 use crate::points::{CAPTION, Points, Shown, WithEdges};
 use crate::record::{Kept, NoLog, Part, Row, Sink, Watched};
+use crate::run::{Patience, Run, by_means};
 use crate::sensing::Sensing;
+use crate::set_up::{SetUp, Unusable};
 use crate::simulation::{Ended, Simulation};
 use controller::profile::Course;
 use finding::{Chart, Stopped, Watch};
@@ -70,7 +73,7 @@ impl Move {
         self.play_with(None, every, sink)
     }
 
-    /// The same with a fault from the start.
+    /// The same with a fault from the start. No mean follows any but swapped channels.
     ///
     /// # Errors
     /// As of [`Move::play`].
@@ -80,23 +83,95 @@ impl Move {
         every: u64,
         sink: &mut S,
     ) -> Result<Vec<Kept>, Ended<S::Failure>> {
-        let sampling = self.sampled.before(self.periods_of_sample(), self.set_up.frequency);
-        let begin = || {
-            let mut simulation =
-                Simulation::new(self.set_up)?.sensed_by(Sensing { sampling, ..self.sensing })?;
-            if let Some(fault) = fault {
-                simulation.suffer(fault)?;
+        let run = match (&self.means, fault) {
+            (Some(means), None | Some(Fault::ChannelsSwapped)) => {
+                self.averaged((**means).clone(), fault.is_some())
             }
-            Ok((simulation, self.loops.following(&self.path)?))
+            _ => self.switched(fault),
         };
-        let (mut simulation, mut code) = begin().map_err(Ended::Unusable)?;
+        self.play_legs(&mut run.map_err(Ended::Unusable)?, every, sink)
+    }
+
+    /// The same PWM period by PWM period, however long that takes.
+    ///
+    /// # Errors
+    /// As of [`Move::play`].
+    pub fn play_switched<S: Sink>(&self, every: u64, sink: &mut S) -> Result<Vec<Kept>, Ended<S::Failure>> {
+        self.play_legs(&mut self.switched(None).map_err(Ended::Unusable)?, every, sink)
+    }
+
+    /// What is kept of each leg, and how the axis follows, where the same loops run over another build of its drive, by its
+    /// means: twist and play are left out. `None` where something acts that no mean follows, or that is no drive.
+    pub fn over_build(&self, build: &SetUp) -> Option<(Vec<Kept>, Followed)> {
+        let at_rest = Averaged::new(SetUp { twist: None, ..*build }).ok()?;
+        let mut run = self.averaged(at_rest, false).ok()?;
+        let mut follow = Follow { ratio: build.ratio, ..Follow::of(self) };
+        let legs = self.play_legs(&mut run, self.periods_of_sample(), &mut follow).ok()?;
+        let Run::Averaged(played) = run else { return None };
+        played.left().is_none().then(|| (legs, follow.told()))
+    }
+
+    /// Its means where it would take more steps than so many, is played, and they hold, with the wrong sign too; why they
+    /// do not, else.
+    pub(crate) fn means_above(&self, most: f64) -> Result<Option<Box<Averaged>>, String> {
+        if self.steps() <= most || !self.is_offered() {
+            return Ok(None);
+        }
+        if self.set_up.twist.is_some() {
+            return Err(
+                "its gear has twist and play, on which a loop may swing, and no mean follows them".into()
+            );
+        }
+        let course = |swapped: bool| {
+            move |at_rest: &mut Averaged, patience: &mut Patience| {
+                let mut run = self.averaged(at_rest.clone(), swapped).map_err(Ended::Unusable)?;
+                self.play_legs(&mut run, u64::MAX, patience)?;
+                if let Run::Averaged(played) = run {
+                    *at_rest = *played;
+                }
+                Ok(())
+            }
+        };
+        by_means(&self.set_up, course(true))?;
+        by_means(&self.set_up, course(false)).map(Some)
+    }
+
+    fn switched(&self, fault: Option<Fault>) -> Result<Run, Unusable> {
+        let mut simulation = Simulation::new(self.set_up)?.sensed_by(self.sensed())?;
+        if let Some(fault) = fault {
+            simulation.suffer(fault)?;
+        }
+        Ok(Run::Switched(simulation))
+    }
+
+    fn averaged(&self, at_rest: Averaged, swapped: bool) -> Result<Run, Unusable> {
+        let mut sensing = self.sensed();
+        if let Some(encoder) = &mut sensing.encoder {
+            encoder.swapped ^= swapped;
+        }
+        Run::Averaged(Box::new(at_rest)).sensed_by(sensing)
+    }
+
+    /// Its lines, sampled before each sample of the loop.
+    fn sensed(&self) -> Sensing {
+        let sampling = self.sampled.before(self.periods_of_sample(), self.set_up.frequency);
+        Sensing { sampling, ..self.sensing }
+    }
+
+    fn play_legs<S: Sink>(
+        &self,
+        run: &mut Run,
+        every: u64,
+        sink: &mut S,
+    ) -> Result<Vec<Kept>, Ended<S::Failure>> {
+        let mut code = self.loops.following(&self.path).map_err(Ended::Unusable)?;
         let (mut time, mut done) = (0.0, 0);
         let mut legs = Vec::new();
         for (_, length) in self.legs() {
             time += length;
             // From the start, so that no rounding adds up.
             let samples = self.loops.samples(time).saturating_sub(done).max(1);
-            legs.push(simulation.play_loop(&mut code, &self.loops.clock, samples, every, sink)?);
+            legs.push(run.play_loop((&mut code, &self.loops.clock), samples, every, sink)?);
             done += samples;
         }
         Ok(legs)
@@ -119,8 +194,10 @@ impl Move {
         let mover = format!("axis {}", self.axis);
         let caption = format!("Predicted at nominal values, {CAPTION}");
         let shown = Shown { name: &self.name, mover: &mover, bands: Vec::new(), moments, caption };
+        // A sample of the loop is close enough where the ripple is no part of the course.
+        let every = if self.means.is_some() { self.periods_of_sample() } else { 1 };
         points.picture(self.length(), watch, shown, |points| {
-            self.play(1, &mut WithEdges::new(points, &self.set_up, &self.sensing, &[]))
+            self.play(every, &mut WithEdges::new(points, &self.set_up, &self.sensing, &[]))
         })
     }
 
@@ -156,6 +233,8 @@ fn runaway(legs: &[Kept]) -> Runaway {
 /// Follows the distance from the path through the rows of a run.
 struct Follow<'m> {
     played: &'m Move,
+    /// Turns of the motor for one of the load.
+    ratio: f64,
     tolerance: f64,
     told: Followed,
     squares: (f64, u64),
@@ -170,6 +249,7 @@ impl<'m> Follow<'m> {
     fn of(played: &'m Move) -> Self {
         Self {
             played,
+            ratio: played.set_up.ratio,
             tolerance: played.tolerance.value(),
             told: Followed::default(),
             squares: (0.0, 0),
@@ -201,8 +281,8 @@ impl Sink for Follow<'_> {
 
     fn take(&mut self, row: &Row) -> Result<(), Infallible> {
         let path = &self.played.path;
-        let (ratio, wanted) = (self.played.set_up.ratio, path.at(row.time).position);
-        let error = wanted / ratio - row.load_angle;
+        let wanted = path.at(row.time).position;
+        let error = wanted / self.ratio - row.load_angle;
         if error.abs() > self.told.peak.abs() {
             (self.told.peak, self.told.peak_time) = (error, row.time);
         }

@@ -4,12 +4,14 @@ use super::judge;
 use super::looped::Loop;
 use super::path::{Path, Peaks};
 use crate::asked;
+use crate::averaged::Averaged;
 use crate::axis::Figures;
 use crate::judge::{Check, Stand};
 use crate::lines::{self, When};
 use crate::nominal::Nominal;
 use crate::points::Beside;
-use crate::prepared::{self, Prepared};
+use crate::prepared::{self, MOST_STEPS, Prepared};
+use crate::run::{Course, MOST_SWITCHED};
 use crate::sensing::Sensing;
 use crate::set_up::SetUp;
 use crate::surroundings::simulated;
@@ -71,6 +73,8 @@ pub struct Move {
     /// Largest following error that is allowed, at the same shaft.
     pub(super) following_error: Option<Worked>,
     pub(crate) checks: Vec<Check>,
+    /// At rest, where it is played by its means.
+    pub(crate) means: Option<Box<Averaged>>,
     every: u64,
     steps: f64,
 }
@@ -201,10 +205,10 @@ fn planned(bench: &Bench, axis: &Axis, asked: Asked) -> Result<Move, CannotPlan>
         return Err(CannotPlan::Missing { what });
     };
     let periods = path.length() * prepared.set_up.frequency;
-    let steps = prepared::steps(&prepared.set_up, periods)?;
+    let steps = prepared::steps(&prepared.set_up, periods);
     let every = prepared::every(&asked.name, asked.sample_rate, prepared.set_up.frequency, periods)?;
     let Prepared { figures, bus, set_up } = prepared;
-    Ok(Move {
+    let planned = Move {
         name: asked.name,
         caption: asked.caption,
         of_file: asked.of_file,
@@ -224,9 +228,17 @@ fn planned(bench: &Bench, axis: &Axis, asked: Asked) -> Result<Move, CannotPlan>
         tolerance,
         following_error,
         checks,
+        means: None,
         every,
         steps,
-    })
+    };
+    match planned.means_above(MOST_SWITCHED) {
+        Ok(means) => Ok(Move { means, ..planned }),
+        Err(why) if steps > MOST_STEPS => {
+            Err(prepared::too_long(&planned.set_up, steps, planned.length(), why))
+        }
+        Err(_) => Ok(planned),
+    }
 }
 
 /// The axis with the motion of the trial in place of its own.
@@ -388,6 +400,16 @@ impl Move {
     /// Steps that playing it takes, about.
     pub fn steps(&self) -> f64 {
         self.steps
+    }
+
+    /// Whether it may be played PWM period by PWM period: it takes no more steps than somebody waits for.
+    pub fn can_be_switched(&self) -> bool {
+        self.steps <= MOST_STEPS
+    }
+
+    /// How it is played.
+    pub fn course(&self) -> Course {
+        if self.means.is_some() { Course::Averaged } else { Course::Switched }
     }
 
     /// How long it takes, s.

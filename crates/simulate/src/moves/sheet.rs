@@ -7,6 +7,7 @@ use crate::contents::followed;
 use crate::keys::Key;
 use crate::page::{self, Played};
 use crate::record::Kept;
+use crate::run::told_of_means;
 use crate::simulation::total;
 use controller::Bus;
 use drive::assembly::Sense;
@@ -277,6 +278,9 @@ impl Move {
             ));
         }
         remarks.extend(acted(&outcome.legs, &self.limits));
+        if self.means.is_some() {
+            remarks.push(told_of_means(&self.set_up, self.steps()));
+        }
         remarks.push(CEILING.to_owned());
         remarks.extend(followed(&self.set_up.curved, &outcome.legs));
         remarks

@@ -251,12 +251,12 @@ impl Trial {
 
     /// When another part of the trial begins, or a fault comes, with words for it.
     fn moments(&self) -> Vec<(f64, String)> {
-        let (mut periods, mut before, mut moments) = (0, None, Vec::new());
-        for (words, stage) in &self.stages {
-            if before.replace(*words).is_some_and(|before| before != *words) {
-                moments.push((periods as f64 / self.set_up.frequency, (*words).to_owned()));
+        let (mut periods, mut moments): (u64, Vec<(f64, String)>) = (0, Vec::new());
+        for (n, leg) in self.legs.iter().enumerate() {
+            if n > 0 && self.legs[n - 1].words != leg.words {
+                moments.push((periods as f64 / self.set_up.frequency, leg.words.to_owned()));
             }
-            periods += stage.periods;
+            periods += leg.periods();
         }
         moments.extend(self.faults.iter().map(|put| {
             let time = put.period as f64 / self.set_up.frequency;

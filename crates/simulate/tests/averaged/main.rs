@@ -1,6 +1,7 @@
 //! The averaged course: against the switched one, against closed forms, and its own conservation.
 
 mod bends;
+mod looped;
 #[path = "../cases/plain.rs"]
 mod plain;
 #[path = "../cases/rows.rs"]

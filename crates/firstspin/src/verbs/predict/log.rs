@@ -107,6 +107,14 @@ trait Logged {
     /// Its faults, in the order in which they come.
     fn drive_faults(&self) -> Vec<(f64, Fault)>;
     fn play<S: simulate::Sink>(&self, every: u64, sink: &mut S) -> Result<Vec<Kept>, Ended<S::Failure>>;
+    /// The same PWM period by PWM period.
+    fn play_switched<S: simulate::Sink>(
+        &self,
+        every: u64,
+        sink: &mut S,
+    ) -> Result<Vec<Kept>, Ended<S::Failure>>;
+    /// Whether that can be waited for.
+    fn can_be_switched(&self) -> bool;
 }
 
 macro_rules! logged {
@@ -140,6 +148,16 @@ macro_rules! logged {
             ) -> Result<Vec<Kept>, Ended<S::Failure>> {
                 self.play(every, sink)
             }
+            fn play_switched<S: simulate::Sink>(
+                &self,
+                every: u64,
+                sink: &mut S,
+            ) -> Result<Vec<Kept>, Ended<S::Failure>> {
+                self.play_switched(every, sink)
+            }
+            fn can_be_switched(&self) -> bool {
+                self.can_be_switched()
+            }
         }
     };
 }
@@ -148,13 +166,20 @@ logged!(Trial, Trial::length, Trial::drive_faults);
 logged!(Move, Move::length, |_: &Move| Vec::new());
 
 fn into_place(bench: &Bench, trial: &impl Logged, path: &Path, watch: Watch<'_>) -> Result<Written, String> {
+    if is_dump(path) && !trial.can_be_switched() {
+        return Err(
+            "a dump of signals has every edge of the PWM, and this trial is too long for that; name a table \
+                    (.csv), or make the trial shorter"
+                .to_owned(),
+        );
+    }
     let file = NewFile::beside(path).map_err(|error| error.to_string())?;
     let ended = |ended: Ended<Refused>| ended.to_string();
     let refused = |refused: Refused| refused.to_string();
     let (file, written) = if is_dump(path) {
         let about = about(bench, trial);
         let mut waves = Waves::new(file, trial.set_up(), trial.length(), &about, watch).map_err(refused)?;
-        trial.play(1, &mut waves).map_err(ended)?;
+        trial.play_switched(1, &mut waves).map_err(ended)?;
         let written = Written::Changes(waves.changes());
         (waves.end().map_err(refused)?, written)
     } else {
