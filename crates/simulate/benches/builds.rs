@@ -216,8 +216,14 @@ fn bending(more: &str) -> SetUp {
         "an arm" => drive.curved.swing = Some(Swing { torque: 0.2, angle: 0.0 }),
         "friction that falls" => drive.curved.stribeck = Some(Stribeck { extra: 4e-3, speed: 40.0 }),
         "a bus that rises" => {
-            drive.bus =
-                Some(Bus { capacitance: 1e-3, bleed: 1e-4, quiescent: 0.03, sinks: false, limit: None });
+            drive.bus = Some(Bus {
+                capacitance: 1e-3,
+                bleed: 1e-4,
+                quiescent: 0.03,
+                sinks: false,
+                limit: None,
+                clamps: [None; 2],
+            });
         }
         _ => {}
     }

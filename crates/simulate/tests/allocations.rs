@@ -11,7 +11,9 @@ use drive::heat::{Heat, Thermal};
 use logs::quadrature::Marks;
 use plain::PLAIN;
 use simulate::{
-    Acts, Averaged, Board, Bus, Clamp, Clock, Command, Curved, Delay, EncoderLine, Limit, Lockout, NoLog, Sampling, Sees, Sensing, SetUp, Simulation, Stage, Stribeck, SupplyLimit, SupplyOff, Swing, Twist, Warmth,
+    Acts, Averaged, Board, Bus, Clamp, Clock, Command, Curved, Delay, EncoderLine, Limit, Lockout, NoLog,
+    Sampling, Sees, Sensing, SetUp, Simulation, Stage, Stribeck, SupplyLimit, SupplyOff, Swing, Twist,
+    Warmth,
 };
 
 const TWO_STATES: SetUp = SetUp {

@@ -5,7 +5,8 @@ use bench::{Bench, Files, ReadError};
 use drive::assembly::DcAxis;
 use finding::Watch;
 use simulate::{
-    Averaged, builds, Command, Curved, Depth, KeyFigure, NoSpread, Plan, Row, Samples, SetUp, Sink, SpeedLoop, Spread, Stage, Trial, Wish,
+    Averaged, Command, Depth, KeyFigure, NoSpread, Plan, Row, Samples, SetUp, Sink, SpeedLoop, Spread, Stage,
+    Trial, Wish, builds,
 };
 use std::convert::Infallible;
 use worked::{Number, Worked};
@@ -145,7 +146,7 @@ fn holds_the_trial_itself(trial: &Trial, spread: &Spread) {
     close(KeyFigure::ShaftTorque, most(|kept| kept.peak_shaft_torque.abs()));
     let band: Vec<(Row, Row)> = spread.band().rows().collect();
     let mut inside = Inside { band: &band, before: Row::default(), next: 0, met: 0 };
-    let every = (trial.stages[0].1.periods / 500).max(1);
+    let every = (trial.stages().next().expect("a stage").1.periods / 500).max(1);
     trial.play(every, &mut inside).unwrap_or_else(|_| panic!("it plays"));
     assert!(inside.met > 3 * 195, "{}", inside.met);
 }
@@ -205,7 +206,7 @@ fn a_limit_trips_in_every_build_between_the_times_of_the_closed_form() {
     let bench = bench::load_from(&Changed { starter, changes: TRIPS.to_vec() }).value.expect("usable");
     let axis = bench.axis("left").expect("the axis");
     let trial = Trial::plan(&bench, axis, Plan::StallUntilTrip, Wish::default()).expect("a trial");
-    let Command::Duty(duty) = trial.stages[0].1.command else { panic!("a duty") };
+    let Command::Duty(duty) = trial.stages().next().expect("a stage").1.command else { panic!("a duty") };
     let dc = DcAxis::of(&bench, axis).expect("a motor");
     let (bridge, armature) = (dc.bridge.clone().expect("a bridge"), dc.armature());
     let limits = axis.limits();

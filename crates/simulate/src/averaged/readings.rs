@@ -120,6 +120,7 @@ impl Averaged {
             shaft: 0,
             load_drives: false,
             feed: Feed::Open,
+            clamps: 0,
             contact: 0,
             load: 0,
             band: 0,

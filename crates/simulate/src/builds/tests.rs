@@ -111,7 +111,7 @@ fn at_each_corner_a_limit_trips_when_the_closed_form_of_that_corner_says() {
             ("peak_current = \"4.5 A\"", "peak_current = \"8 A\""),
         ],
     );
-    let Command::Duty(duty) = trial.stages[0].1.command else { panic!("a duty") };
+    let Command::Duty(duty) = trial.stages().next().expect("a stage").1.command else { panic!("a duty") };
     let (dc, bridge) = (&trial.figures.dc, &trial.figures.bridge);
     let (armature, limit) = (dc.armature(), trial.trips.as_ref().expect("a limit"));
     let bus = dc.power.open_voltage.clone() - dc.power.series_drop.clone();
