@@ -4,7 +4,7 @@ use crate::engine::Engine;
 use crate::record::{Kept, Sink};
 use crate::sensing::{Readings, Taken};
 use crate::set_up::Unusable;
-use crate::simulation::{Command, Ended, go_on, segments};
+use crate::simulation::{Command, Ended, Pending, go_on, segments};
 use controller::{Controller, Reading};
 
 /// How often a loop runs, and what becomes of what it says.
@@ -62,7 +62,7 @@ pub(crate) struct Turn {
 /// Runs a loop for so many samples.
 pub(crate) fn play<const N: usize, S: Sink>(
     engine: &mut Engine<N>,
-    period: &mut u64,
+    (period, pending): (&mut u64, &mut Pending),
     turn: &mut Turn,
     (controller, clock): (&mut dyn Controller, &Clock),
     samples: u64,
@@ -106,7 +106,7 @@ pub(crate) fn play<const N: usize, S: Sink>(
         turn.sample += 1;
         let until = due(turn.sample, turn.start);
         let segments = segments(&engine.drive, now).map_err(Ended::Unusable)?;
-        go_on(engine, period, until, (now, &segments), (every, false), sink)?;
+        go_on(engine, (period, pending), until, (now, &segments), (every, false), sink)?;
     }
-    Ok(engine.end(time(*period)))
+    Ok(pending.whole(engine.end(time(*period))))
 }

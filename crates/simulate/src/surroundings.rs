@@ -97,15 +97,24 @@ pub(crate) fn is_simulated(axis: &Axis, limit: &LimitInForce) -> bool {
     simulated(axis).iter().any(|known| known.limit.path() == limit.limit.path())
 }
 
-fn acting(limit: &LimitInForce) -> Option<Limit> {
-    let part = &limit.limit;
-    let time = |key: &str| part.has(key).then(|| part.figure(key).map(|figure| figure.value())).flatten();
-    let acts = match part.acts().value? {
-        part::Acts::Chop => Acts::Chop(time("off_time").filter(|time| *time > 0.0)),
+/// What a limit does; `None` where that is not simulated, or not all stated.
+pub(crate) fn acts(limit: &LimitInForce) -> Option<Acts> {
+    let time = |key: &str| time_of(limit, key).filter(|time| *time > 0.0);
+    Some(match limit.limit.acts().value? {
+        part::Acts::Chop => Acts::Chop(time("off_time")),
         part::Acts::Latch => Acts::Latch,
-        part::Acts::Retry => Acts::Retry(time("retry_after").filter(|time| *time > 0.0)?),
+        part::Acts::Retry => Acts::Retry(time("retry_after")?),
         part::Acts::Foldback => return None,
-    };
+    })
+}
+
+fn time_of(limit: &LimitInForce, key: &str) -> Option<f64> {
+    let part = &limit.limit;
+    part.has(key).then(|| part.figure(key).map(|figure| figure.value())).flatten()
+}
+
+fn acting(limit: &LimitInForce) -> Option<Limit> {
+    let (part, acts) = (&limit.limit, acts(limit)?);
     let sees = match part.senses().value? {
         SensePoint::MotorLead => Sees::Motor,
         SensePoint::LowLeg => Sees::LowLeg,
@@ -115,8 +124,8 @@ fn acting(limit: &LimitInForce) -> Option<Limit> {
     (threshold > 0.0).then(|| Limit {
         threshold,
         sees,
-        timer: time("timer").unwrap_or(0.0),
-        blanking: time("blanking").unwrap_or(0.0),
+        timer: time_of(limit, "timer").unwrap_or(0.0),
+        blanking: time_of(limit, "blanking").unwrap_or(0.0),
         acts,
     })
 }

@@ -3,9 +3,10 @@
 use crate::asked;
 use crate::axis::Figures;
 use crate::course::{Leg, Told, joined};
+use crate::fault::Fault;
 use crate::judge::{Check, Stand};
 use crate::lines::{self, When};
-use crate::on_demand::{AskedFault, NoFault, Put, play_through};
+use crate::on_demand::{AskedFault, Ends, Faulted, Faults, NoFault, OnDrive, Stops};
 use crate::plan::{Ground, Plan};
 use crate::planner::{Draft, Found, Planner};
 use crate::points::Beside;
@@ -67,8 +68,9 @@ pub struct Trial {
     pub(crate) peak_current: Worked,
     pub(crate) checks: Vec<Check>,
     pub(crate) way_out: WayOut,
-    /// Put in on purpose, in the order in which they come.
-    pub(crate) faults: Vec<Put>,
+    /// Put in on purpose.
+    pub(crate) faults: Faults<Fault>,
+    pub(crate) stops: Stops,
     every: u64,
     steps: f64,
 }
@@ -218,11 +220,8 @@ impl Trial {
         let figures = Figures::of(bench, axis, true)?;
         let frequency = figures.set_up(false)?.frequency;
         let request = asked::request(name, trial, frequency, &figures.dc.power.open_voltage)?;
-        let fault = |no: NoFault| CannotPlan::Input { trial: name.to_owned(), why: no.to_string() };
-        let faults: Result<Vec<AskedFault>, NoFault> =
-            trial.faults().into_iter().map(AskedFault::read).collect();
-        let faults = faults.map_err(fault)?;
-        Self::judged(bench, axis, request, wish)?.with_faults(&faults).map_err(fault)
+        let faults = AskedFault::of_file(name, trial)?;
+        Self::judged(bench, axis, request, wish)?.with_faults(&faults).map_err(|no| no.in_file(name))
     }
 
     fn judged(bench: &Bench, axis: &Axis, request: Request, wish: Wish) -> Result<Self, CannotPlan> {
@@ -246,7 +245,7 @@ impl Trial {
         let Planner { figures, bus, shaft, trips, .. } = planner;
         let (name, caption, of_file) = (request.name, request.caption, request.of_file);
         let (sensing, sampled) = (lines::sensing(bench, axis, &figures.dc), lines::sampled(bench));
-        let beside = Beside::of_axis(bench, axis, bus.as_ref());
+        let (beside, stops) = (Beside::of_axis(bench, axis, bus.as_ref()), Stops::of(bench, axis));
         let axis = axis.name.to_string();
         Ok(Self {
             name,
@@ -269,7 +268,8 @@ impl Trial {
             peak_current,
             checks,
             way_out,
-            faults: Vec::new(),
+            faults: Faults::none(),
+            stops,
             every,
             steps,
         })
@@ -290,30 +290,78 @@ impl Trial {
         self.every
     }
 
+    /// The trial with faults: they show in its log and in [`Trial::faulted`]. Verdict, key figures and builds stay those
+    /// without them.
+    ///
+    /// # Errors
+    /// The first that its drive cannot have, or that comes after its end.
+    pub fn with_faults(mut self, asked: &[AskedFault]) -> Result<Self, NoFault> {
+        let mut faults = self.faults.clone();
+        let (length, frequency) = (self.length(), self.set_up.frequency);
+        let last = (length * frequency).round() - 1.0;
+        let on = OnDrive {
+            axis: &self.axis,
+            set_up: &self.set_up,
+            figures: &self.figures,
+            sensing: &self.sensing,
+            shaft: &self.shaft,
+            stops: &self.stops,
+        };
+        // With the PWM period that begins nearest to it.
+        let nearest = |time: f64| (time * frequency).round().min(last) / frequency;
+        faults.add(asked, length, nearest, |asked| on.fitted(asked))?;
+        self.faults = faults;
+        Ok(self)
+    }
+
+    /// Its faults, in the order in which they come.
+    pub fn faults(&self) -> impl Iterator<Item = &AskedFault> {
+        self.faults.asked()
+    }
+
+    /// What they do to the drive, with their times, s.
+    pub fn drive_faults(&self) -> Vec<(f64, Fault)> {
+        self.faults.timed()
+    }
+
+    /// What comes of it with its faults; `None` where it has none.
+    ///
+    /// # Errors
+    /// Where the set-up proves to be unusable, or the work was stopped.
+    pub fn faulted(&self, watch: Watch<'_>) -> Result<Option<Faulted<Vec<Kept>>>, Ended<Stopped>> {
+        let Some(time) = self.faults.first() else { return Ok(None) };
+        let (mut with, mut without) = (Ends::new(time), Ends::new(time));
+        let part = |from: f64| Part { watch, from, share: 0.5 };
+        let kept = self.play(self.every(), &mut Watched::new(&mut with, part(0.0), self.length()))?;
+        self.play_with(&[], self.every(), &mut Watched::new(&mut without, part(0.5), self.length()))?;
+        let shown = with.shown(&self.points(&self.drive_faults()), (&without, &self.points(&[])));
+        Ok(Some(Faulted { kept, shown }))
+    }
+
     /// Plays it with its faults and a log; what is kept of each leg.
     ///
     /// # Errors
     /// Where the sink takes no more, or the set-up proves to be unusable.
     pub fn play<S: Sink>(&self, every: u64, sink: &mut S) -> Result<Vec<Kept>, Ended<S::Failure>> {
-        self.play_with(&self.faults, every, sink)
+        self.play_with(&self.drive_faults(), every, sink)
     }
 
     /// The same with these faults.
-    pub(crate) fn play_with<S: Sink>(
+    fn play_with<S: Sink>(
         &self,
-        faults: &[Put],
+        faults: &[(f64, Fault)],
         every: u64,
         sink: &mut S,
     ) -> Result<Vec<Kept>, Ended<S::Failure>> {
-        let simulation = self.sensed(every).map_err(Ended::Unusable)?;
-        self.play_legs(simulation, self.legs.len(), faults, every, sink)
+        let simulation = self.sensed(every).map_err(Ended::Unusable)?.with_faults(faults);
+        self.play_legs(simulation, self.legs.len(), every, sink)
     }
 
     /// Plays it with a row for each PWM period; what the controller reads is taken as often as a picture shows.
     pub(crate) fn play_shown<S: Sink>(&self, sink: &mut S) -> Result<Vec<Kept>, Ended<S::Failure>> {
         let periods = self.length() * self.set_up.frequency;
         let simulation = self.sensed((periods / SHOWN_SAMPLES).max(1.0) as u64).map_err(Ended::Unusable)?;
-        self.play_legs(simulation, self.legs.len(), &self.faults, 1, sink)
+        self.play_legs(simulation.with_faults(&self.drive_faults()), self.legs.len(), 1, sink)
     }
 
     /// The drive, its lines sampled each so many PWM periods.
@@ -327,20 +375,15 @@ impl Trial {
         &self,
         mut simulation: Simulation,
         legs: usize,
-        faults: &[Put],
         every: u64,
         sink: &mut S,
     ) -> Result<Vec<Kept>, Ended<S::Failure>> {
-        let (mut kept_of_legs, mut start) = (Vec::with_capacity(legs), 0);
+        let mut kept_of_legs = Vec::with_capacity(legs);
         for leg in self.legs.iter().take(legs) {
             let mut whole: Option<Kept> = None;
             for stage in leg.stages(self.amount) {
-                let kept = play_through(&mut simulation, faults, (&stage, start), every, sink)?;
-                whole = match (whole, kept) {
-                    (Some(before), Some(kept)) => Some(joined(&before, &kept)),
-                    (whole, kept) => kept.or(whole),
-                };
-                start += stage.periods;
+                let kept = simulation.play(&stage, every, sink)?;
+                whole = Some(whole.map_or(kept, |before| joined(&before, &kept)));
             }
             kept_of_legs.extend(whole);
         }
@@ -355,7 +398,7 @@ impl Trial {
         let simulation = || Simulation::new(self.set_up).map_err(Ended::Unusable);
         let (all, length) = (self.legs.len(), self.length());
         let mut no_log = Watched::new(NoLog, Part { watch, from: 0.0, share: 0.5 }, length);
-        let stages = self.play_legs(simulation()?, all, &[], u64::MAX, &mut no_log)?;
+        let stages = self.play_legs(simulation()?, all, u64::MAX, &mut no_log)?;
         let Some((start, first)) =
             self.first_drive(&stages).filter(|(start, _)| self.rests_until(&stages, *start))
         else {
@@ -369,7 +412,7 @@ impl Trial {
         let periods = (first.end - start) * self.set_up.frequency;
         let every = (periods / RISE_ROWS).max(1.0) as u64;
         let mut rows = Watched::new(&mut rise, Part { watch, from: 0.5, share: 0.5 }, first.end);
-        self.play_legs(simulation()?, legs, &[], every, &mut rows)?;
+        self.play_legs(simulation()?, legs, every, &mut rows)?;
         Ok(Outcome { stages, rise_time: rise.time(), settled: rise.settled() })
     }
 

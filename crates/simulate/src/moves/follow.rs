@@ -3,6 +3,7 @@
 use super::path::Phase;
 use super::plan::Move;
 use crate::fault::Fault;
+use crate::on_demand::{Ends, Faulted};
 use crate::points::{CAPTION, Points, Shown, WithEdges};
 use crate::record::{Kept, NoLog, Part, Row, Sink, Watched};
 use crate::sensing::Sensing;
@@ -62,32 +63,28 @@ impl Move {
         legs
     }
 
-    /// Plays it with a log; what is kept of each leg.
+    /// Plays it with its faults and a log; what is kept of each leg.
     ///
     /// # Errors
     /// Where the sink takes no more, or the set-up proves to be unusable.
     pub fn play<S: Sink>(&self, every: u64, sink: &mut S) -> Result<Vec<Kept>, Ended<S::Failure>> {
-        self.play_with(None, every, sink)
+        self.play_with(&self.drive_faults(), every, sink)
     }
 
-    /// The same with a fault from the start.
+    /// The same with these faults, at their times, s.
     ///
     /// # Errors
     /// As of [`Move::play`].
     pub fn play_with<S: Sink>(
         &self,
-        fault: Option<Fault>,
+        faults: &[(f64, Fault)],
         every: u64,
         sink: &mut S,
     ) -> Result<Vec<Kept>, Ended<S::Failure>> {
         let sampling = self.sampled.before(self.periods_of_sample(), self.set_up.frequency);
         let begin = || {
-            let mut simulation =
-                Simulation::new(self.set_up)?.sensed_by(Sensing { sampling, ..self.sensing })?;
-            if let Some(fault) = fault {
-                simulation.suffer(fault)?;
-            }
-            Ok((simulation, self.loops.following(&self.path)?))
+            let simulation = Simulation::new(self.set_up)?.sensed_by(Sensing { sampling, ..self.sensing })?;
+            Ok((simulation.with_faults(faults), self.loops.following(&self.path)?))
         };
         let (mut simulation, mut code) = begin().map_err(Ended::Unusable)?;
         let (mut time, mut done) = (0.0, 0);
@@ -107,7 +104,8 @@ impl Move {
     /// # Errors
     /// Where the set-up proves to be unusable, or the work was stopped.
     pub fn picture(&self, watch: Watch<'_>) -> Result<Chart, Ended<Refused>> {
-        let points = Points::of(&self.set_up, &self.figures.dc, &self.sensing, &[], &self.beside);
+        let faults = self.drive_faults();
+        let points = self.points(&faults);
         let mut time = 0.0;
         let begins = |(words, length): (&'static str, f64)| {
             let begin = time;
@@ -115,13 +113,18 @@ impl Move {
             (begin, words.to_owned())
         };
         // What begins with the trial needs no mark.
-        let moments = self.legs().into_iter().map(begins).skip(1).collect();
+        let moments = self.legs().into_iter().map(begins).skip(1).chain(self.faults.moments()).collect();
         let mover = format!("axis {}", self.axis);
-        let caption = format!("Predicted at nominal values, {CAPTION}");
+        let caption = format!("Predicted at nominal values{}, {CAPTION}", self.faults.beside_nominal());
         let shown = Shown { name: &self.name, mover: &mover, bands: Vec::new(), moments, caption };
         points.picture(self.length(), watch, shown, |points| {
-            self.play(1, &mut WithEdges::new(points, &self.set_up, &self.sensing, &[]))
+            self.play(1, &mut WithEdges::new(points, &self.set_up, &self.sensing, &faults))
         })
+    }
+
+    /// Its test points, with faults at their times, s.
+    fn points(&self, faults: &[(f64, Fault)]) -> Points<Row> {
+        Points::of(&self.set_up, &self.figures.dc, &self.sensing, faults, &self.beside)
     }
 
     /// PWM periods in a sample of the loop.
@@ -129,7 +132,7 @@ impl Move {
         (self.set_up.frequency / self.loops.clock.rate).round().max(1.0) as u64
     }
 
-    /// What comes of it.
+    /// What comes of it, without faults.
     ///
     /// # Errors
     /// Where the set-up proves to be unusable, or the work was stopped.
@@ -137,11 +140,43 @@ impl Move {
         let part = |from: f64| Part { watch, from, share: 0.5 };
         let every = self.periods_of_sample();
         let mut follow = Follow::of(self);
-        let legs = self.play(every, &mut Watched::new(&mut follow, part(0.0), self.length()))?;
+        let legs = self.play_with(&[], every, &mut Watched::new(&mut follow, part(0.0), self.length()))?;
         let followed = follow.told();
         let mut no_log = Watched::new(NoLog, part(0.5), self.length());
-        let swapped = self.play_with(Some(Fault::ChannelsSwapped), u64::MAX, &mut no_log)?;
+        let swapped = self.play_with(&[(0.0, Fault::ChannelsSwapped)], u64::MAX, &mut no_log)?;
         Ok(Outcome { legs, followed, runaway: runaway(&swapped) })
+    }
+
+    /// What comes of it with its faults; `None` where it has none.
+    ///
+    /// # Errors
+    /// Where the set-up proves to be unusable, or the work was stopped.
+    pub fn faulted(
+        &self,
+        watch: Watch<'_>,
+    ) -> Result<Option<Faulted<(Vec<Kept>, Followed)>>, Ended<Stopped>> {
+        let Some(time) = self.faults.first() else { return Ok(None) };
+        let (faults, every) = (self.drive_faults(), self.periods_of_sample());
+        let part = |from: f64| Part { watch, from, share: 0.5 };
+        let (mut with, mut without) = (Ends::new(time), Ends::new(time));
+        let mut follow = Follow::of(self);
+        let mut both = Both(&mut with, &mut follow);
+        let legs = self.play_with(&faults, every, &mut Watched::new(&mut both, part(0.0), self.length()))?;
+        self.play_with(&[], every, &mut Watched::new(&mut without, part(0.5), self.length()))?;
+        let shown = with.shown(&self.points(&faults), (&without, &self.points(&[])));
+        Ok(Some(Faulted { kept: (legs, follow.told()), shown }))
+    }
+}
+
+/// Hands each row to two.
+struct Both<'a, A, B>(&'a mut A, &'a mut B);
+
+impl<A: Sink<Failure = Infallible>, B: Sink<Failure = Infallible>> Sink for Both<'_, A, B> {
+    type Failure = Infallible;
+
+    fn take(&mut self, row: &Row) -> Result<(), Infallible> {
+        let Ok(()) = self.0.take(row);
+        self.1.take(row)
     }
 }
 

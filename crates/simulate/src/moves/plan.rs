@@ -5,17 +5,20 @@ use super::looped::Loop;
 use super::path::{Path, Peaks};
 use crate::asked;
 use crate::axis::Figures;
+use crate::fault::Fault;
 use crate::judge::{Check, Stand};
 use crate::lines::{self, When};
 use crate::nominal::Nominal;
+use crate::on_demand::{AskedFault, Faults, NoFault, OnDrive, Stops};
 use crate::points::Beside;
 use crate::prepared::{self, Prepared};
 use crate::sensing::Sensing;
 use crate::set_up::SetUp;
+use crate::surroundings::simulated;
 use crate::trial::{CannotPlan, Shaft};
 use bench::Bench;
 use bench::file;
-use bench::model::{Axis, Drive};
+use bench::model::{Axis, Drive, LimitInForce};
 use drive::assembly::limits::winding_limits;
 use drive::assembly::{Bus, DcAxis};
 use drive::load::Load;
@@ -55,6 +58,12 @@ pub struct Move {
     pub path: Path,
     pub(super) sampled: When,
     pub(super) beside: Beside,
+    /// Put in on purpose.
+    pub(super) faults: Faults<Fault>,
+    pub(super) stops: Stops,
+    /// Limits of the axis whose acting is simulated, by their numbers.
+    pub(super) limits: Vec<LimitInForce>,
+    pub(super) shaft: Shaft,
     pub(crate) figures: Figures,
     pub(super) bus: Option<Bus>,
     /// Highest speed of the path, and the current that it takes.
@@ -127,9 +136,6 @@ pub fn of_file(
     free: bool,
 ) -> Result<Move, CannotPlan> {
     let fault = |why: String| CannotPlan::Input { trial: name.to_owned(), why };
-    if !trial.faults().is_empty() {
-        return Err(fault("no `faults` are put into a motion under a loop yet; leave them out".to_owned()));
-    }
     let shaft = match asked::shaft(name, trial) {
         _ if free => Shaft::Free,
         Ok(Shaft::Held) => return Err(fault("a shaft that is locked follows no motion".to_owned())),
@@ -151,7 +157,8 @@ pub fn of_file(
         repeats: if trial.has("repeats") { trial.repeats().value() } else { 1.0 },
         sample_rate: trial.has("sample_rate").then(|| trial.sample_rate().value()),
     };
-    planned(bench, axis, asked)
+    let faults = AskedFault::of_file(name, trial)?;
+    planned(bench, axis, asked)?.with_faults(&faults).map_err(|no| no.in_file(name))
 }
 
 fn planned(bench: &Bench, axis: &Axis, asked: Asked) -> Result<Move, CannotPlan> {
@@ -212,6 +219,10 @@ fn planned(bench: &Bench, axis: &Axis, asked: Asked) -> Result<Move, CannotPlan>
         path,
         sampled: lines::sampled(bench),
         beside: Beside::of_axis(bench, axis, bus.as_ref()),
+        faults: Faults::none(),
+        stops: Stops::of(bench, axis),
+        limits: simulated(axis),
+        shaft: asked.shaft,
         figures,
         bus,
         demand,
@@ -374,6 +385,39 @@ impl Move {
     /// Whether it may be done: every check holds.
     pub fn is_offered(&self) -> bool {
         self.checks.iter().all(|check| check.stand == Stand::Holds)
+    }
+
+    /// The motion with faults: they show in its log and in [`Move::faulted`]. Verdict and key figures stay those without
+    /// them.
+    ///
+    /// # Errors
+    /// The first that its drive cannot have, or that comes after its end.
+    pub fn with_faults(mut self, asked: &[AskedFault]) -> Result<Self, NoFault> {
+        let mut faults = self.faults.clone();
+        let (length, frequency) = (self.length(), self.set_up.frequency);
+        let on = OnDrive {
+            axis: &self.axis,
+            set_up: &self.set_up,
+            figures: &self.figures,
+            sensing: &self.sensing,
+            shaft: &self.shaft,
+            stops: &self.stops,
+        };
+        // With the PWM period that begins nearest to it.
+        let nearest = |time: f64| (time * frequency).round() / frequency;
+        faults.add(asked, length, nearest, |asked| on.fitted(asked))?;
+        self.faults = faults;
+        Ok(self)
+    }
+
+    /// Its faults, in the order in which they come.
+    pub fn faults(&self) -> impl Iterator<Item = &AskedFault> {
+        self.faults.asked()
+    }
+
+    /// What they do to the drive, with their times, s.
+    pub fn drive_faults(&self) -> Vec<(f64, Fault)> {
+        self.faults.timed()
     }
 
     /// PWM periods between the rows of its log.

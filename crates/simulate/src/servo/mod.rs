@@ -4,6 +4,7 @@
 //! assumed, and says so. Model, limits and sources: `docs/models/stepper-and-servo.md`.
 
 mod course;
+mod fault;
 mod plan;
 mod points;
 mod set_up;
