@@ -145,14 +145,16 @@ fn of_duties(trial: &Trial, watch: Watch<'_>) -> Result<Vec<Block>, Stopped> {
 fn of_loop(trial: &Move, watch: Watch<'_>) -> Result<Vec<Block>, Stopped> {
     let long = trial.length() * trial.set_up.frequency > MOST_PERIODS;
     let (outcome, failed) = played(trial.is_offered() && !long, || trial.outcome(watch))?;
+    let builds = outcome.as_ref().map(|_| trial.spread(&SAMPLES, watch));
+    let spread = builds.as_ref().and_then(|builds| builds.as_ref().ok());
     let section = Section {
         name: &trial.name,
         title: trial.title(),
         summary: trial.summary(outcome.as_ref()),
         is_long: trial.is_offered() && long,
         failed,
-        told: trial.told(outcome.as_ref()),
-        chart: outcome.as_ref().and_then(|_| trial.picture(watch).ok()),
+        told: trial.told(outcome.as_ref(), builds.as_ref()),
+        chart: outcome.as_ref().and_then(|_| trial.picture(spread, watch).ok()),
     };
     watch.go_on(1.0)?;
     Ok(section.blocks())
@@ -167,7 +169,7 @@ fn of_steps(name: &str, trial: &StepRate, watch: Watch<'_>) -> Result<Vec<Block>
         summary: trial.summary(outcome.as_ref()),
         is_long: trial.is_offered() && long,
         failed,
-        told: trial.told(outcome.as_ref()),
+        told: trial.told(outcome.as_ref(), outcome.as_ref().map(|_| trial.spread(&SAMPLES, watch)).as_ref()),
         chart: outcome.as_ref().and_then(|outcome| trial.picture(name, outcome, watch).ok()),
     };
     watch.go_on(1.0)?;
@@ -182,7 +184,8 @@ fn of_sweep(name: &str, trial: &Sweep, watch: Watch<'_>) -> Result<Vec<Block>, S
         summary: trial.summary(outcome.as_deref()),
         is_long: false,
         failed,
-        told: trial.told(outcome.as_deref()),
+        told: trial
+            .told(outcome.as_deref(), outcome.as_ref().map(|_| trial.spread(&SAMPLES, watch)).as_ref()),
         chart: outcome.as_ref().and_then(|_| trial.picture(name, watch).ok()),
     };
     watch.go_on(1.0)?;

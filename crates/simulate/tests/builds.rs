@@ -2,14 +2,15 @@
 
 use bench::builtin::{self, Starter};
 use bench::{Bench, Files, ReadError};
-use drive::assembly::DcAxis;
+use drive::assembly::{DcAxis, StepperAxis};
 use finding::Watch;
+use simulate::builds::Leg;
 use simulate::{
     Averaged, Command, Depth, KeyFigure, NoSpread, Plan, Row, Samples, SetUp, Sink, SpeedLoop, Spread, Trial,
-    Wish, builds,
+    Wish, builds, servo, stepper,
 };
 use std::convert::Infallible;
-use worked::{Number, Worked};
+use worked::{Dimension, Input, Number, Worked};
 
 fn read(name: &str) -> Bench {
     bench::load_from(&builtin::starter(name).expect("a starter")).value.expect("usable")
@@ -290,6 +291,98 @@ fn the_corners_come_near_the_proven_bound_and_do_not_pass_it() {
     let (_, proven) = (mean + ripple / 2.0).worst_case().expect("a bound");
     let high = spread(&trial, 64, 16, 1).of(KeyFigure::PeakCurrent).expect("a span").high;
     assert!(high <= proven && high > 0.97 * proven, "{high} A for {proven} A");
+}
+
+fn no_key_figure_misses_its_nominal_one(spread: &Spread, count: usize) {
+    assert_eq!(spread.depth, Depth::Whole);
+    assert_eq!(spread.figures().count(), count);
+    for (key, _, span) in spread.figures() {
+        assert!(span.low <= span.nominal && span.nominal <= span.high, "{key:?}: {span:?}");
+    }
+}
+
+/// Corners of each figure that is monotone are not passed by builds inside, and come near what is proven of its closed form.
+fn corners_hold_and_come_near(
+    key: KeyFigure,
+    corners: &Spread,
+    inside: &Spread,
+    proven: (f64, f64),
+    part: f64,
+) {
+    let (corners, inside) = (corners.of(key).expect("a span"), inside.of(key).expect("a span"));
+    let slack = 1e-4 * corners.nominal;
+    assert!(inside.low > corners.low - slack && inside.high < corners.high + slack, "{inside:?} {corners:?}");
+    let (low, high) = proven;
+    let width = high - low;
+    assert!(width > 0.05 * corners.nominal, "{low} .. {high}");
+    assert!((corners.low - low).abs() < part * width, "{corners:?} for {low} .. {high}");
+    assert!((corners.high - high).abs() < part * width, "{corners:?} for {low} .. {high}");
+}
+
+/// `f = √(p·(M_h − 4·M_d)/J)/2π` of small swings, at the corners of all tolerances.
+#[test]
+fn builds_of_a_stepper_ring_between_the_bounds_of_the_closed_form() {
+    let bench = read("turntable");
+    let axis = bench.axis("table").expect("the axis");
+    let trial = stepper::trial(&bench, axis, stepper::Wish::default()).expect("a trial");
+    let spread = |builds: u64, random_corners: u64| {
+        let samples = Samples { builds, random_corners, ..Samples::default() };
+        trial.spread(&samples, Watch::none()).expect("it plays")
+    };
+    let (corners, inside) = (spread(0, 0), spread(40, 10));
+    // No load leans on the table.
+    no_key_figure_misses_its_nominal_one(&inside, 8);
+    let outcome = trial.outcome(Watch::none()).expect("it plays");
+    let nominal = |key: KeyFigure| inside.of(key).expect("a span").nominal;
+    assert_eq!(nominal(KeyFigure::StepsLost), outcome.run.lost);
+    for (key, due) in [
+        (KeyFigure::FarthestFromField, outcome.run.farthest.abs()),
+        (KeyFigure::MeanLead, outcome.run.mean_lead),
+        (KeyFigure::PeakCurrent, outcome.run.peak_current),
+        (KeyFigure::Taken, outcome.run.energy.supply),
+    ] {
+        // Peaks are those of the steps of the integration, which are longer in builds.
+        assert!((nominal(key) - due).abs() < 5e-3 * due, "{key:?}: {} for {due}", nominal(key));
+    }
+    let figures = StepperAxis::of(&bench, axis).expect("a stepper");
+    let part = &figures.part;
+    let constant = drive::stepper::phase_constant(part.holding_torque(), part.phase_current());
+    let holding = drive::stepper::both_hold(constant, figures.phases[0].standstill_current.clone());
+    let stiffness = drive::stepper::stiffness_both_on(figures.teeth(), holding, part.detent_torque());
+    let load = figures.load.as_ref().expect("a load").inertia();
+    let swing = drive::stepper::swing(stiffness, figures.gear.stored_inertia(part.inertia(), load));
+    let proven = swing.worst_case().expect("a bound");
+    corners_hold_and_come_near(KeyFigure::Resonance, &corners, &inside, proven, 0.02);
+}
+
+/// `U_low = U − R_l·(U/(R_l + R) + I_0)` while it starts, at the corners of all tolerances.
+#[test]
+fn builds_of_a_servo_pull_their_rail_between_the_bounds_of_the_closed_form() {
+    let bench = read("seed-tray-shuttle");
+    let unit = bench.servo("latch").expect("the servo");
+    let trial = servo::trial(&bench, unit).expect("a trial");
+    let spread = |builds: u64, random_corners: u64| {
+        let samples = Samples { builds, random_corners, ..Samples::default() };
+        trial.spread(&samples, Watch::none()).expect("it plays")
+    };
+    let (corners, inside) = (spread(0, 0), spread(40, 10));
+    no_key_figure_misses_its_nominal_one(&inside, 7);
+    let done = trial.outcome(Watch::none()).expect("it plays");
+    for (leg, done) in [Leg::Far, Leg::Other, Leg::Middle].into_iter().zip(&done) {
+        let span = inside.of(KeyFigure::LegTime(leg)).expect("a span");
+        assert!((span.nominal - done.arrives).abs() < 1e-6 && span.high > 1.1 * span.low, "{span:?}");
+    }
+    let rail = drive::assembly::servo::rail(&bench, unit).expect("a rail");
+    let line = rail.source_resistance.clone() + rail.line_resistance.clone();
+    let part = &unit.part;
+    // Its sheet does not say at which voltage: the middle of its range is taken.
+    let middle = 0.5 * (part.supply().low.value() + part.supply().high.value());
+    let sheet = Input::new("sheet", "voltage of the sheet", "U", Dimension::VOLTAGE).value(middle).worked();
+    let resistance = drive::servo::resistance(sheet, part.stall_current());
+    let start = drive::servo::starting_current(rail.open_voltage.clone(), line.clone(), resistance);
+    let dip = drive::servo::rail_dip(start + part.idle_current(), line);
+    let proven = (rail.open_voltage.clone() - dip).worst_case().expect("a bound");
+    corners_hold_and_come_near(KeyFigure::LowestRail, &corners, &inside, proven, 0.02);
 }
 
 #[test]

@@ -1,9 +1,11 @@
 //! `move`, played: how near to its path the axis stays, and what would become of it with the wrong sign.
 
+use super::builds::Build;
 use super::path::Phase;
 use super::plan::Move;
+use crate::builds::Spread;
 use crate::fault::Fault;
-use crate::points::{CAPTION, Points, Shown, WithEdges};
+use crate::points::{CAPTION, Points, Shown, WithEdges, shaded};
 use crate::record::{Kept, NoLog, Part, Row, Sink, Watched};
 use crate::sensing::Sensing;
 use crate::simulation::{Ended, Simulation};
@@ -80,10 +82,21 @@ impl Move {
         every: u64,
         sink: &mut S,
     ) -> Result<Vec<Kept>, Ended<S::Failure>> {
-        let sampling = self.sampled.before(self.periods_of_sample(), self.set_up.frequency);
+        self.play_build(&Build { set_up: self.set_up, sensing: self.sensing }, fault, every, sink)
+    }
+
+    /// The same with a build of its axis.
+    pub(super) fn play_build<S: Sink>(
+        &self,
+        build: &Build,
+        fault: Option<Fault>,
+        every: u64,
+        sink: &mut S,
+    ) -> Result<Vec<Kept>, Ended<S::Failure>> {
+        let sampling = self.sampled.before(self.periods_of_sample(), build.set_up.frequency);
         let begin = || {
             let mut simulation =
-                Simulation::new(self.set_up)?.sensed_by(Sensing { sampling, ..self.sensing })?;
+                Simulation::new(build.set_up)?.sensed_by(Sensing { sampling, ..build.sensing })?;
             if let Some(fault) = fault {
                 simulation.suffer(fault)?;
             }
@@ -102,11 +115,11 @@ impl Move {
         Ok(legs)
     }
 
-    /// What each test point shows while it plays.
+    /// What each test point shows while it plays, with what builds of the axis stay between where they were played.
     ///
     /// # Errors
     /// Where the set-up proves to be unusable, or the work was stopped.
-    pub fn picture(&self, watch: Watch<'_>) -> Result<Chart, Ended<Refused>> {
+    pub fn picture(&self, spread: Option<&Spread>, watch: Watch<'_>) -> Result<Chart, Ended<Refused>> {
         let points = Points::of(&self.set_up, &self.figures.dc, &self.sensing, &[], &self.beside);
         let mut time = 0.0;
         let begins = |(words, length): (&'static str, f64)| {
@@ -117,15 +130,16 @@ impl Move {
         // What begins with the trial needs no mark.
         let moments = self.legs().into_iter().map(begins).skip(1).collect();
         let mover = format!("axis {}", self.axis);
-        let caption = format!("Predicted at nominal values, {CAPTION}");
-        let shown = Shown { name: &self.name, mover: &mover, bands: Vec::new(), moments, caption };
+        let bands = spread.map_or_else(Vec::new, |spread| points.bands_of(spread));
+        let caption = format!("Predicted at nominal values, {CAPTION}{}", shaded(spread));
+        let shown = Shown { name: &self.name, mover: &mover, bands, moments, caption };
         points.picture(self.length(), watch, shown, |points| {
             self.play(1, &mut WithEdges::new(points, &self.set_up, &self.sensing, &[]))
         })
     }
 
     /// PWM periods in a sample of the loop.
-    fn periods_of_sample(&self) -> u64 {
+    pub(super) fn periods_of_sample(&self) -> u64 {
         (self.set_up.frequency / self.loops.clock.rate).round().max(1.0) as u64
     }
 
@@ -154,7 +168,7 @@ fn runaway(legs: &[Kept]) -> Runaway {
 }
 
 /// Follows the distance from the path through the rows of a run.
-struct Follow<'m> {
+pub(super) struct Follow<'m> {
     played: &'m Move,
     tolerance: f64,
     told: Followed,
@@ -167,7 +181,7 @@ struct Follow<'m> {
 }
 
 impl<'m> Follow<'m> {
-    fn of(played: &'m Move) -> Self {
+    pub(super) fn of(played: &'m Move) -> Self {
         Self {
             played,
             tolerance: played.tolerance.value(),
@@ -187,7 +201,7 @@ impl<'m> Follow<'m> {
         }
     }
 
-    fn told(mut self) -> Followed {
+    pub(super) fn told(mut self) -> Followed {
         self.close();
         let (sum, count) = self.squares;
         self.told.rms = if count > 0 { (sum / count as f64).sqrt() } else { 0.0 };

@@ -18,6 +18,7 @@ use bench::Bench;
 use bench::file;
 use bench::model::{Axis, Drive, LimitInForce};
 use drive::assembly::limits::winding_limits;
+use drive::assembly::sense::SenseLine;
 use drive::assembly::{Bus, DcAxis};
 use drive::load::Load;
 use worked::{Dimension, Input, Number, Origin, Worked};
@@ -57,7 +58,12 @@ pub struct Move {
     pub(super) sampled: When,
     pub(super) beside: Beside,
     pub(crate) figures: Figures,
+    /// The axis with its motion as the bench has it.
+    pub(super) bench_axis: Axis,
+    pub(super) shaft: Shaft,
     pub(super) bus: Option<Bus>,
+    /// The line by which the loops know the voltage of the bus, where they measure it.
+    pub(super) bus_line: Option<SenseLine>,
     /// Limits of the axis whose acting is simulated, by their numbers.
     pub(super) limits: Vec<LimitInForce>,
     /// Highest speed of the path, and the current that it takes.
@@ -204,6 +210,8 @@ fn planned(bench: &Bench, axis: &Axis, asked: Asked) -> Result<Move, CannotPlan>
     let steps = prepared::steps(&prepared.set_up, periods)?;
     let every = prepared::every(&asked.name, asked.sample_rate, prepared.set_up.frequency, periods)?;
     let Prepared { figures, bus, set_up } = prepared;
+    let is_measured = matches!(loops.speed.bus, controller::Bus::Measured { .. });
+    let bus_line = is_measured.then(|| lines::bus_line(bench, &moving, &figures.dc)).flatten();
     Ok(Move {
         name: asked.name,
         caption: asked.caption,
@@ -217,7 +225,10 @@ fn planned(bench: &Bench, axis: &Axis, asked: Asked) -> Result<Move, CannotPlan>
         limits: simulated(axis),
         beside: Beside::of_axis(bench, axis, bus.as_ref()),
         figures,
+        bench_axis: moving,
+        shaft: asked.shaft,
         bus,
+        bus_line,
         demand,
         limit,
         travel,
