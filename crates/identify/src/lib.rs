@@ -12,6 +12,9 @@
 
 mod ask;
 mod bell;
+pub mod calibration;
+pub mod coast;
+mod curve;
 mod estimate;
 mod gauge;
 pub mod linear;
@@ -23,7 +26,11 @@ mod record;
 mod refusal;
 mod search;
 mod start;
+pub mod supply;
 pub mod switched;
+pub mod thermal;
+mod told;
+pub mod two_mass;
 mod verdict;
 
 pub use ask::Ask;
@@ -31,4 +38,5 @@ pub use estimate::{Cause, Estimate, Identified, Residual, Standing};
 pub use parameter::Parameter;
 pub use record::{Acts, Angle, Axis, Drive, Record, Sensor, Sensors, Shaft, Time, Trial, Unusable, Warmth};
 pub use refusal::{Carries, Refusal};
-pub use verdict::{Derived, Figure, Use, Verdict};
+pub use told::Told;
+pub use verdict::{Figure, Use, Verdict};
