@@ -134,7 +134,11 @@ fn each_error_says_where_and_what_to_change() {
         Told { cut_row_left_out: true, ..Told::default() },
     );
     let page = include_str!("../../../docs/logs.md");
-    let quoted = page.split("### What an error says").nth(1).and_then(|rest| rest.split("```").nth(1)).expect("a block");
+    let quoted = page
+        .split("### What an error says")
+        .nth(1)
+        .and_then(|rest| rest.split("```").nth(1))
+        .expect("a block");
     for line in quoted.lines().skip(1) {
         assert!(all.iter().any(|(_, said)| said == line), "docs/logs.md quotes what no error says: {line}");
     }
