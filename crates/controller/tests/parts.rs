@@ -213,7 +213,9 @@ proptest! {
             .windows(2)
             .map(|pair| 0.5 * (profile.at(pair[0]).speed + profile.at(pair[1]).speed) * (pair[1] - pair[0]))
             .sum();
-        prop_assert!(close(area, distance, 1e-9 * distance.abs().max(1.0)));
+        // A corner late in a long course stands only as exactly as its time is held.
+        let rounding = acceleration * f64::EPSILON * end * end;
+        prop_assert!(close(area, distance, 1e-9 * distance.abs().max(1.0) + rounding));
         prop_assert_eq!(profile.at(end).position, distance);
         prop_assert_eq!(profile.at(2.0 * end + 1.0).position, distance);
         prop_assert!(profile.peak_speed() <= top);

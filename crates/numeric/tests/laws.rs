@@ -41,7 +41,8 @@ fn cases() -> impl Strategy<Value = Case> {
                 y,
                 sigma,
             })
-            .prop_filter("well conditioned", |case| case.fit(Noise::Known).inference.condition < 1e4)
+            // Squares of the condition come into covariances: the laws' 1e-8 and less are the digits that are left.
+            .prop_filter("well conditioned", |case| case.fit(Noise::Known).inference.condition < 1e3)
     })
 }
 
@@ -168,7 +169,12 @@ proptest! {
         });
         let fit = problem.solve(&start[..columns], Noise::Estimated, &Settings::default()).unwrap();
         prop_assert_eq!(fit.status, numeric::levenberg::Status::Converged);
-        assert_all_close(&fit.parameters, &direct.coefficients, 1e-6);
+        // A search stops at a part of what it looks for or of its uncertainty, whichever is more.
+        for ((got, want), deviation) in
+            fit.parameters.iter().zip(&direct.coefficients).zip(&direct.inference.standard_deviations)
+        {
+            prop_assert!((got - want).abs() <= 1e-6 * want.abs().max(*deviation), "{} for {} ± {}", got, want, deviation);
+        }
         assert_all_close(&fit.inference.standard_deviations, &direct.inference.standard_deviations, 1e-6);
         assert_all_close(&fit.inference.leverages, &direct.inference.leverages, 1e-6);
     }

@@ -70,6 +70,14 @@ impl Behind {
         self.voltage - self.resistance * (self.idle() + current)
     }
 
+    /// How far a charge that comes back within a period lifts the bus above its mean, V: no further than capacitors
+    /// rise, nor than a supply that takes it back lets them.
+    pub(super) fn lifted_by(&self, charge: f64, current: f64) -> f64 {
+        let Some(bus) = self.bus else { return 0.0 };
+        let most = if bus.sinks { self.resistance * current } else { f64::INFINITY };
+        (charge / bus.capacitance).min(most)
+    }
+
     /// The same where it may go back; a supply that takes nothing back leaves it at its own.
     pub(super) fn highest_at(&self, current: f64) -> f64 {
         let voltage = self.voltage_at(current);

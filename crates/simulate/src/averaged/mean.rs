@@ -32,6 +32,8 @@ pub(super) struct Mean {
     diodes: f64,
     /// Current that the board draws all the time, A.
     idle: f64,
+    /// How long in a period a forward current, and one back, flows into the bus, s.
+    flows_back: [f64; 2],
 }
 
 impl Mean {
@@ -53,6 +55,7 @@ impl Mean {
                 dead: 0.0,
                 diodes,
                 idle,
+                flows_back: [0.0; 2],
             });
         };
         if !(-1.0..=1.0).contains(&duty) {
@@ -68,6 +71,11 @@ impl Mean {
             (Some(_), _) => (duty * duty, duty),
             (None, OffState::Reverse) => (1.0, 0.0),
             (None, _) => (duty.abs(), if duty == 0.0 { 0.0 } else { duty.signum() }),
+        };
+        let flows_back = match drive.off_state {
+            OffState::Reverse if duty < 0.0 => [on, 1.0 - on],
+            OffState::Reverse => [1.0 - on, on],
+            _ => [(-duty).max(0.0), duty.max(0.0)],
         };
         let source = share * drive.supply_resistance;
         let resistance = drive.resistance + source;
@@ -92,12 +100,18 @@ impl Mean {
             dead,
             diodes,
             idle,
+            flows_back: flows_back.map(|part| part / drive.frequency),
         })
     }
 
     /// Current out of the bus for a mean current of the motor, A; none while all switches are open.
     pub(super) fn supply_current(&self, current: f64) -> Option<f64> {
         self.supplied.map(|duty| duty * current)
+    }
+
+    /// Charge that a current of the motor puts into the bus at once, before the period takes it out again, C.
+    pub(super) fn put_back(&self, current: f64) -> f64 {
+        current.abs() * self.flows_back[usize::from(current < 0.0)]
     }
 
     /// Current out of the bus, with that of the board and what the ripple heats, A.

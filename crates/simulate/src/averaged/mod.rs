@@ -131,12 +131,12 @@ impl Averaged {
         if bus.limit.is_some_and(|limit| behind.idle() + high >= limit.current.min(limit.short_current)) {
             return Some("the limit of the supply");
         }
-        let highest = reached.bus.max(drive.supply_voltage);
+        let highest = reached.bus.max(behind.voltage) + behind.lifted_by(reached.put_back, reached.motor);
         if bus.clamps.iter().flatten().any(|clamp| highest >= clamp.threshold) {
             return Some("a clamp of the bus");
         }
         let lockout = drive.board.lockout?;
-        let is_out = behind.voltage_at(high) <= lockout.off || reached.bus >= lockout.over;
+        let is_out = behind.voltage_at(high) <= lockout.off || highest >= lockout.over;
         is_out.then_some("the lockout of the board")
     }
 
@@ -187,7 +187,7 @@ impl Averaged {
         };
         let bus = self.behind.bus.map_or(self.behind.voltage, |_| self.bus_voltage());
         self.now.kept.bus = (bus, bus);
-        self.now.drawn = (0.0, 0.0);
+        (self.now.drawn, self.now.put_back) = ((0.0, 0.0), 0.0);
         self.now.kept.stored = -self.stored();
     }
 
@@ -197,7 +197,11 @@ impl Averaged {
         let (now, (low, high)) = (&self.now, self.now.kept.bus);
         let drawn = now.drawn;
         let bus = match self.behind.bus {
-            Some(_) => (low.min(self.behind.voltage_at(drawn.1)), high.max(self.behind.highest_at(drawn.0))),
+            Some(_) => {
+                let high = high.max(self.behind.highest_at(drawn.0));
+                let pulse = self.behind.lifted_by(now.put_back, now.kept.peak_current.abs());
+                (low.min(self.behind.voltage_at(drawn.1)), high + pulse)
+            }
             None => (low, high),
         };
         Kept {

@@ -24,6 +24,8 @@ pub(super) struct Now {
     pub(super) reached: Reached,
     /// Lowest and highest mean current that the bridge took out of the bus in this stage, A.
     pub(super) drawn: (f64, f64),
+    /// Largest charge that a period of this stage put back into the bus at once, C.
+    pub(super) put_back: f64,
 }
 
 /// What currents have come to, by which anything may act that no mean follows.
@@ -35,6 +37,8 @@ pub(super) struct Reached {
     pub(super) supply: f64,
     /// Highest voltage of a bus that was lifted above its supply, V.
     pub(super) bus: f64,
+    /// Largest charge that a period put back into the bus at once, C.
+    pub(super) put_back: f64,
 }
 
 impl Now {
@@ -49,6 +53,7 @@ impl Now {
             charge: 0.0,
             reached: Reached::default(),
             drawn: (0.0, 0.0),
+            put_back: 0.0,
         }
     }
 
@@ -127,6 +132,8 @@ impl Now {
         let peak = value + mean.half_ripple_at(value).copysign(value);
         let reached = &mut self.reached;
         reached.motor = reached.motor.max(peak.abs());
+        self.put_back = self.put_back.max(mean.put_back(value));
+        reached.put_back = reached.put_back.max(self.put_back);
         if let Some(supply) = mean.supply_current(value) {
             reached.supply = reached.supply.max(supply);
             self.drawn = (self.drawn.0.min(supply), self.drawn.1.max(supply));
