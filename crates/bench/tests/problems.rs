@@ -292,11 +292,6 @@ fn cases() -> Vec<(&'static str, &'static str, Memory)> {
             "trial-disc",
             trial("kind = \"step\", duty = 0.2", "added_inertia = \"1 g·cm²\"\nshaft = \"free\"\n"),
         ),
-        (
-            "key-without-effect",
-            "trial-faults",
-            trial("kind = \"profile\", motion = \"turn\"", "faults = [\"stall@0.1 s\"]\n"),
-        ),
         ("keys-exclude", "trial-amounts", trial("kind = \"step\", duty = 0.2, voltage = \"3 V\"", "")),
         ("name-unknown", "trial-axis", {
             more("[trials.first]\naxis = \"lefd\"\ninput = { kind = \"step\", duty = 0.2 }\n")

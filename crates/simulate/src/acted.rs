@@ -1,12 +1,14 @@
 //! What board and supply did by themselves in a run, in words.
 
+use crate::on_demand::Stops;
 use crate::record::Kept;
 use bench::model::LimitInForce;
 use worked::format::{choose_unit, plain};
 use worked::{Dimension, Unit};
 
-/// A remark for each thing that acted in the legs of a run; the limits by the numbers that the run has for them.
-pub(crate) fn acted(legs: &[Kept], limits: &[LimitInForce]) -> Vec<String> {
+/// A remark for each thing that acted in the legs of a run; the limits by the numbers that the run has for them, with
+/// whom they stop besides.
+pub(crate) fn acted(legs: &[Kept], limits: &[LimitInForce], stops: &Stops) -> Vec<String> {
     let mut remarks = Vec::new();
     let count = |of: fn(&Kept) -> u64| legs.iter().map(of).sum::<u64>();
     let chops = count(|kept| kept.chops);
@@ -26,7 +28,8 @@ pub(crate) fn acted(legs: &[Kept], limits: &[LimitInForce]) -> Vec<String> {
     if let Some((time, number)) = legs.iter().find_map(|kept| kept.tripped) {
         let name = limits.get(number).map_or("", |limit| limit.limit.name());
         let time = told(time, Dimension::TIME);
-        remarks.push(format!("Limit `{name}` trips after {time}: all switches open."));
+        let too = stops.stops_too(name);
+        remarks.push(format!("Limit `{name}` trips after {time}: all switches open.{too}"));
     }
     if count(|kept| kept.lockouts) > 0 {
         remarks.push("The bus leaves the voltages at which the board works: its lockout acts.".to_owned());

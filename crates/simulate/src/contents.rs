@@ -8,7 +8,8 @@ use crate::set_up::SetUp;
 use crate::trial::{Shaft, Trial};
 
 /// What no trial holds.
-const LEFT_OUT: &str = "other axes at the same time";
+/// What no trial holds.
+pub(crate) const OTHER_AXES: &str = "other axes at the same time";
 
 impl Trial {
     /// What is in it, and what is not, for want of data or at all.
@@ -77,7 +78,7 @@ impl Trial {
             held.push(format!("what the controller reads of {}", listed(&lines)));
         }
         let absent = absent.into_iter().map(str::to_owned).chain(self.left_out.iter().cloned());
-        let absent: Vec<String> = absent.chain([LEFT_OUT.to_owned()]).collect();
+        let absent: Vec<String> = absent.chain([OTHER_AXES.to_owned()]).collect();
         [format!("Simulated: {}.", listed(&held)), format!("Not simulated: {}.", absent.join("; "))]
     }
 }

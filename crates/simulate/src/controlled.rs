@@ -4,7 +4,7 @@ use crate::engine::Engine;
 use crate::record::{Kept, Sink};
 use crate::sensing::{Readings, Taken};
 use crate::set_up::Unusable;
-use crate::simulation::{Command, Ended, go_on, segments};
+use crate::simulation::{Command, Ended, Pending, go_on, segments};
 use controller::{Controller, Reading};
 
 /// How often a loop runs, and what becomes of what it says.
@@ -90,6 +90,7 @@ pub(crate) trait Driven {
 pub(crate) struct Switched<'e, const N: usize> {
     pub(crate) engine: &'e mut Engine<N>,
     pub(crate) period: &'e mut u64,
+    pub(crate) pending: &'e mut Pending,
 }
 
 impl<const N: usize> Switched<'_, N> {
@@ -119,11 +120,12 @@ impl<const N: usize> Driven for Switched<'_, N> {
         sink: &mut S,
     ) -> Result<(), Ended<S::Failure>> {
         let segments = segments(&self.engine.drive, command).map_err(Ended::Unusable)?;
-        go_on(self.engine, self.period, until, (command, &segments), (every, false), sink)
+        let place = (&mut *self.period, &mut *self.pending);
+        go_on(self.engine, place, until, (command, &segments), (every, false), sink)
     }
 
     fn end(&mut self) -> Kept {
-        self.engine.end(self.time())
+        self.pending.whole(self.engine.end(self.time()))
     }
 }
 

@@ -4,7 +4,7 @@ use crate::engine::Engine;
 use crate::ledger::stored;
 use crate::mode::{BUS, CURRENT, LOAD_SPEED, SPEED, TWIST};
 use crate::sensing::{EncoderLine, Stuck};
-use crate::set_up::{SetUp, Unusable};
+use crate::set_up::{Acts, SetUp, Unusable};
 
 /// What goes wrong at an instant, and stays so.
 #[derive(Clone, Copy, PartialEq, Debug)]
@@ -28,6 +28,8 @@ pub enum Fault {
     Rubs(f64),
     /// The board holds all switches open.
     Tripped,
+    /// A limit acts once, whatever it sees.
+    Limit(Acts),
     /// The coupling slips, and drags with this torque, N·m at the load. The load behind it counts as resting from then on.
     CouplingSlips(f64),
     /// The motor is warm: its winding resistance is so many times what it was, and so is its constant.
@@ -46,8 +48,9 @@ pub enum Fault {
 const ARC: f64 = 1e6;
 
 impl<const N: usize> Engine<N> {
-    /// From now on the drive has this fault. Energy of what stops or comes loose is lost in friction.
-    pub(crate) fn suffer(&mut self, fault: Fault) -> Result<(), Unusable> {
+    /// From now on, s since the start, the drive has this fault; a pulse of the PWM begins so long after that, s. Energy of
+    /// what stops or comes loose is lost in friction.
+    pub(crate) fn suffer(&mut self, fault: Fault, (now, pulse): (f64, f64)) -> Result<(), Unusable> {
         let mut drive = self.drive;
         match fault {
             Fault::Stall => drive.locked = true,
@@ -68,6 +71,11 @@ impl<const N: usize> Engine<N> {
             }
             Fault::Rubs(torque) => drive.load_friction += torque,
             Fault::Tripped => self.now.guard.stopped_until = f64::INFINITY,
+            Fault::Limit(acts) => {
+                // What a chopper switches off is the pulse that comes next.
+                let from = if let Acts::Chop(_) = acts { now + pulse } else { now };
+                self.now.guard.act(acts, from, now + 1.0 / drive.frequency);
+            }
             Fault::CouplingSlips(torque) => loosen(&mut drive, torque),
             Fault::Warm { resistance, constant } => {
                 let warmer = drive.winding_resistance * (resistance - 1.0);

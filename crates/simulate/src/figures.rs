@@ -5,8 +5,8 @@ use crate::builds::{KeyFigure, NoSpread, Spread};
 use crate::contents::followed;
 use crate::course::Told;
 use crate::judge::{Check, Stand};
-use crate::keys::Key;
-use crate::on_demand::{AskedFault, FaultKind, Faulted};
+use crate::keys::{self, Key};
+use crate::on_demand::{FaultKind, Faulted, points_table};
 use crate::page::{self, Played};
 use crate::plan::Plan;
 use crate::record::Kept;
@@ -14,7 +14,7 @@ use crate::run::told_of_means;
 use crate::trial::{Outcome, Shaft, Trial, WayOut};
 use finding::Sheet;
 use finding::sheet::{Block, Table};
-use worked::{Dimension, Input, Origin, Unit, Worked, format};
+use worked::{Dimension, Input, Origin, Worked};
 
 const HELD: &str = "The shaft of the motor itself must be held, not the output of its gear, by something that bears the torque; a \
 hand does not.";
@@ -45,7 +45,7 @@ impl Trial {
         &self,
         outcome: Option<&Outcome>,
         builds: Option<&Result<Spread, NoSpread>>,
-        faulted: Option<&Faulted>,
+        faulted: Option<&Faulted<Vec<Kept>>>,
     ) -> Sheet {
         let blocks = page::with_workings(self.told(outcome, builds, faulted), outcome.is_some());
         Sheet { id: "predict".to_owned(), title: self.title(), summary: self.summary(), blocks }
@@ -58,15 +58,7 @@ impl Trial {
 
     /// The verdict, and which of two trials of one name it is.
     pub(crate) fn summary(&self) -> Vec<String> {
-        let mut summary = Vec::new();
-        let faults: Vec<String> = self.faults().map(AskedFault::words).collect();
-        if !faults.is_empty() {
-            summary.push(format!(
-                "Put in on purpose: {}. Verdict, checks, closed forms and ranges are those of the trial without it. Never \
-                 make such a fault on a real axis.",
-                faults.join("; ")
-            ));
-        }
+        let mut summary: Vec<String> = self.faults.told().into_iter().collect();
         summary.push(self.verdict());
         if self.of_file && Plan::named(&self.name).is_some() {
             let name = &self.name;
@@ -82,7 +74,7 @@ impl Trial {
         &self,
         outcome: Option<&Outcome>,
         builds: Option<&Result<Spread, NoSpread>>,
-        faulted: Option<&Faulted>,
+        faulted: Option<&Faulted<Vec<Kept>>>,
     ) -> page::Told {
         let played = outcome.map(|outcome| Played {
             cautions: if matches!(self.shaft, Shaft::Held) { vec![HELD] } else { Vec::new() },
@@ -150,25 +142,27 @@ impl Trial {
     }
 
     /// Key figures, and what each of them is with the faults.
-    fn all_keys(&self, outcome: &Outcome, spread: Option<&Spread>, faulted: Option<&Faulted>) -> Vec<Key> {
+    fn all_keys(
+        &self,
+        outcome: &Outcome,
+        spread: Option<&Spread>,
+        faulted: Option<&Faulted<Vec<Kept>>>,
+    ) -> Vec<Key> {
         let mut keys = self.keys(outcome, spread);
         if let Some(faulted) = faulted {
-            let with = Outcome { stages: faulted.stages.clone(), rise_time: None, settled: None };
-            let with = self.keys(&with, None);
+            let with = Outcome { stages: faulted.kept.clone(), rise_time: None, settled: None };
             // Ways follow from the angle of the motor.
             let slips = self.faults().any(|asked| asked.kind == FaultKind::CouplingSlips);
-            for key in &mut keys {
-                let same = with.iter().find(|with| with.what == key.what && !(slips && with.is_way()));
-                key.faulty = same.map(|with| with.simulated.text());
-            }
+            let with = self.keys(&with, None).into_iter().filter(|key| !(slips && key.is_way()));
+            keys::set_beside(&mut keys, with.collect());
         }
         keys
     }
 
     /// What is to be said of the course with the faults, and not of the one without.
-    fn remarks_on_faults(&self, outcome: &Outcome, faulted: &Faulted) -> Vec<String> {
+    fn remarks_on_faults(&self, outcome: &Outcome, faulted: &Faulted<Vec<Kept>>) -> Vec<String> {
         let without = self.remarks(&outcome.stages);
-        let with = self.remarks(&faulted.stages).into_iter().filter(|said| !without.contains(said));
+        let with = self.remarks(&faulted.kept).into_iter().filter(|said| !without.contains(said));
         with.map(|said| format!("With the fault: {said}")).collect()
     }
 
@@ -185,7 +179,7 @@ impl Trial {
                 "The current has gaps in {gaps} PWM periods of the drive: it ends before the period does."
             ));
         }
-        remarks.extend(acted(stages, &self.limits));
+        remarks.extend(acted(stages, &self.limits, &self.stops));
         let ended = self.legs.last().zip(stages.last());
         if ended.is_some_and(|(leg, kept)| leg.told() == Told::Open && kept.at_rest_since.is_none()) {
             remarks.push("It still turns at the end of the trial.".to_owned());
@@ -208,20 +202,6 @@ impl Trial {
             .origin(Origin::computed("simulated at nominal values"))
             .worked()
     }
-}
-
-/// What each test point shows before the first fault and at the end.
-fn points_table(faulted: &Faulted) -> Block {
-    // What only shows in its edges has no value at an instant.
-    let told = faulted.shown.iter().filter(|(_, values)| values.iter().any(|value| value.is_finite()));
-    let rows = told.map(|(column, values)| {
-        let unit = Unit::parse(&column.unit).unwrap_or_else(|_| Unit::one());
-        let at = column.at.map_or_else(String::new, |at| at.to_string());
-        let values = values.map(|value| format::plain(unit.to_si(value), &unit));
-        [vec![at, column.name.clone()], values.to_vec()].concat()
-    });
-    let headings = ["at", "what", "#just before", "#at the end", "#without it"];
-    Block::Table(Table::of("test-points", "What test points show, with the fault", &headings, rows.collect()))
 }
 
 /// A duty without the last digits that only arithmetic leaves.

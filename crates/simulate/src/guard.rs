@@ -307,21 +307,11 @@ impl Guard {
                 continue;
             }
             self.limits[number].above_since = None;
+            self.act(limit.acts, now, period_end);
             acted = Some(match limit.acts {
-                Acts::Chop(time) => {
-                    self.chopped_until = time.map_or(period_end, |time| now + time);
-                    Acted::Chopped
-                }
-                Acts::Latch => {
-                    self.stopped_until = f64::INFINITY;
-                    Acted::Tripped(number)
-                }
-                Acts::Retry(time) => {
-                    self.stopped_until = now + time;
-                    Acted::Tripped(number)
-                }
+                Acts::Chop(_) => Acted::Chopped,
+                Acts::Latch | Acts::Retry(_) => Acted::Tripped(number),
                 Acts::FoldBack(_) => {
-                    self.chopped_until = period_end;
                     let before = self.limits[number].folded;
                     let owed = before.map_or(0.0, |folded| folded.owed);
                     self.limits[number].folded = Some(Folded { acted: true, owed });
@@ -330,6 +320,16 @@ impl Guard {
             });
         }
         acted
+    }
+
+    /// Does what a limit does.
+    pub(crate) fn act(&mut self, acts: Acts, now: f64, period_end: f64) {
+        match acts {
+            Acts::Chop(time) => self.chopped_until = time.map_or(period_end, |time| now + time),
+            Acts::Latch => self.stopped_until = f64::INFINITY,
+            Acts::Retry(time) => self.stopped_until = now + time,
+            Acts::FoldBack(_) => self.chopped_until = period_end,
+        }
     }
 
     /// A PWM period begins: what is judged once a period. `drawn` is the mean current that the bridge took out of the

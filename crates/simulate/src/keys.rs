@@ -33,6 +33,14 @@ impl Key {
     }
 }
 
+/// Puts what key figures come to with faults beside them.
+pub(crate) fn set_beside(keys: &mut [Key], with: Vec<Key>) {
+    for key in keys {
+        let same = with.iter().find(|with| with.what == key.what);
+        key.faulty = same.map(|with| with.simulated.text());
+    }
+}
+
 /// Words of the levels of a staircase.
 pub(crate) const LEVEL: &str = "level";
 /// A staircase has so many levels at least.

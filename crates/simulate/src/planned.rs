@@ -2,6 +2,7 @@
 
 use crate::builds::{NoSpread, Spread};
 use crate::moves::{self, Move};
+use crate::on_demand::{AskedFault, NoFault};
 use crate::run::Course;
 use crate::servo::Sweep;
 use crate::simulation::Ended;
@@ -50,7 +51,9 @@ impl Planned {
                     time: trial.has("duration").then(|| trial.duration().value()),
                     free: wish.free || trial.shaft().is(ShaftState::Free),
                 };
-                Self::Steps(Box::new(stepper::trial(bench, axis, wish)?))
+                let faults = AskedFault::of_file(name, trial)?;
+                let steps = stepper::trial(bench, axis, wish)?;
+                Self::Steps(Box::new(steps.with_faults(&faults).map_err(|no| no.in_file(name))?))
             }
             _ => Self::Turns(Box::new(Trial::of_file(bench, axis, name, trial, wish)?)),
         })
@@ -90,10 +93,42 @@ impl Planned {
                 trial.sheet(Some(&trial.outcome(watch)?), builds, trial.faulted(watch)?.as_ref())
             }
             Self::Turns(trial) => trial.sheet(None, None, None),
-            Self::Moves(trial) => trial.sheet(offered.then(|| trial.outcome(watch)).transpose()?.as_ref()),
-            Self::Steps(trial) => trial.sheet(offered.then(|| trial.outcome(watch)).transpose()?.as_ref()),
-            Self::Sweep(trial) => trial.sheet(offered.then(|| trial.outcome(watch)).transpose()?.as_deref()),
+            Self::Moves(trial) if offered => {
+                trial.sheet(Some(&trial.outcome(watch)?), trial.faulted(watch)?.as_ref())
+            }
+            Self::Moves(trial) => trial.sheet(None, None),
+            Self::Steps(trial) if offered => {
+                trial.sheet(Some(&trial.outcome(watch)?), trial.faulted(watch)?.as_ref())
+            }
+            Self::Steps(trial) => trial.sheet(None, None),
+            Self::Sweep(trial) if offered => {
+                trial.sheet(Some(&trial.outcome(watch)?), trial.faulted(watch)?.as_ref())
+            }
+            Self::Sweep(trial) => trial.sheet(None, None),
         })
+    }
+
+    /// The trial with faults: they show in its log, its picture and beside its key figures.
+    ///
+    /// # Errors
+    /// The first that what it moves cannot have, or that comes after its end.
+    pub fn with_faults(self, asked: &[AskedFault]) -> Result<Self, NoFault> {
+        Ok(match self {
+            Self::Turns(trial) => Self::Turns(Box::new(trial.with_faults(asked)?)),
+            Self::Moves(trial) => Self::Moves(Box::new(trial.with_faults(asked)?)),
+            Self::Steps(trial) => Self::Steps(Box::new(trial.with_faults(asked)?)),
+            Self::Sweep(trial) => Self::Sweep(Box::new(trial.with_faults(asked)?)),
+        })
+    }
+
+    /// Its faults, in the order in which they come.
+    pub fn faults(&self) -> Vec<&AskedFault> {
+        match self {
+            Self::Turns(trial) => trial.faults().collect(),
+            Self::Moves(trial) => trial.faults().collect(),
+            Self::Steps(trial) => trial.faults().collect(),
+            Self::Sweep(trial) => trial.faults().collect(),
+        }
     }
 
     /// The verdict in a sentence.

@@ -153,13 +153,14 @@ fn of_loop(trial: &mut Move, watch: Watch<'_>) -> Result<Vec<Block>, Stopped> {
     }
     let long = is_long && trial.means.is_none();
     let (outcome, failed) = played(trial.is_offered() && !long, || trial.outcome(watch))?;
+    let faulted = outcome.as_ref().and_then(|_| trial.faulted(watch).ok()).flatten();
     let section = Section {
         name: &trial.name,
         title: trial.title(),
         summary: trial.summary(outcome.as_ref()),
         is_long: trial.is_offered() && long,
         failed,
-        told: trial.told(outcome.as_ref()),
+        told: trial.told(outcome.as_ref(), faulted.as_ref()),
         chart: outcome.as_ref().and_then(|_| trial.picture(watch).ok()),
     };
     watch.go_on(1.0)?;
@@ -169,13 +170,14 @@ fn of_loop(trial: &mut Move, watch: Watch<'_>) -> Result<Vec<Block>, Stopped> {
 fn of_steps(name: &str, trial: &StepRate, watch: Watch<'_>) -> Result<Vec<Block>, Stopped> {
     let long = trial.micro_steps() > MOST_MICRO_STEPS;
     let (outcome, failed) = played(trial.is_offered() && !long, || trial.outcome(watch))?;
+    let faulted = outcome.as_ref().and_then(|_| trial.faulted(watch).ok()).flatten();
     let section = Section {
         name,
         title: if name == stepper::NAME { trial.title() } else { format!("{name}, {}", trial.title()) },
         summary: trial.summary(outcome.as_ref()),
         is_long: trial.is_offered() && long,
         failed,
-        told: trial.told(outcome.as_ref()),
+        told: trial.told(outcome.as_ref(), faulted.as_ref()),
         chart: outcome.as_ref().and_then(|outcome| trial.picture(name, outcome, watch).ok()),
     };
     watch.go_on(1.0)?;
@@ -184,13 +186,14 @@ fn of_steps(name: &str, trial: &StepRate, watch: Watch<'_>) -> Result<Vec<Block>
 
 fn of_sweep(name: &str, trial: &Sweep, watch: Watch<'_>) -> Result<Vec<Block>, Stopped> {
     let (outcome, failed) = played(trial.is_offered(), || trial.outcome(watch))?;
+    let faulted = outcome.as_ref().and_then(|_| trial.faulted(watch).ok()).flatten();
     let section = Section {
         name,
         title: trial.title(),
         summary: trial.summary(outcome.as_deref()),
         is_long: false,
         failed,
-        told: trial.told(outcome.as_deref()),
+        told: trial.told(outcome.as_deref(), faulted.as_ref()),
         chart: outcome.as_ref().and_then(|_| trial.picture(name, watch).ok()),
     };
     watch.go_on(1.0)?;

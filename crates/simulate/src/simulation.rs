@@ -2,11 +2,13 @@
 
 use crate::circuit::Gate;
 use crate::controlled::{self, Clock, Switched, Turn};
+use crate::course::joined;
 use crate::engine::{Engine, Segments};
 use crate::fault::Fault;
+use crate::guard::Acted;
 use crate::record::{Energy, Kept, Sink};
 use crate::sensing::Sensing;
-use crate::set_up::{SetUp, Unusable};
+use crate::set_up::{Acts, SetUp, Unusable};
 use controller::Controller;
 use drive::bridge::OffState;
 use thiserror::Error;
@@ -59,6 +61,47 @@ pub struct Simulation {
     /// PWM periods since the start.
     period: u64,
     turn: Option<Turn>,
+    pending: Pending,
+}
+
+/// Faults that are still to come.
+#[derive(Clone, Debug, Default)]
+pub(crate) struct Pending {
+    /// Each with its PWM period, the next one last.
+    faults: Vec<(u64, Fault)>,
+    /// What was kept of the present stage before the last of them.
+    before: Option<Box<Kept>>,
+}
+
+impl Pending {
+    /// PWM period of the next one.
+    fn next(&self) -> u64 {
+        self.faults.last().map_or(u64::MAX, |(period, _)| *period)
+    }
+
+    /// The drive has those that are due at a PWM period that begins at a time, with a pulse so long after that, s.
+    fn suffer<const N: usize>(
+        &mut self,
+        engine: &mut Engine<N>,
+        period: u64,
+        (time, pulse): (f64, f64),
+    ) -> Result<(), Unusable> {
+        while let Some((_, fault)) = self.faults.pop_if(|(due, _)| *due <= period) {
+            // What a fault takes out of the states is no loss of what was before it.
+            self.before = Some(Box::new(self.whole(engine.end(time))));
+            engine.suffer(fault, (time, pulse))?;
+            engine.begin(time);
+            if let Fault::Limit(Acts::Chop(_) | Acts::FoldBack(_)) = fault {
+                engine.now.acted(Acted::Chopped, time);
+            }
+        }
+        Ok(())
+    }
+
+    /// What is kept of the present stage, with what was kept before the last fault in it.
+    pub(crate) fn whole(&mut self, kept: Kept) -> Kept {
+        self.before.take().map_or(kept, |before| joined(&before, &kept))
+    }
 }
 
 /// In so many states as the drive has.
@@ -95,7 +138,16 @@ impl Simulation {
             (Some(_), None) => Sized::Three(Box::new(Engine::new(drive)?)),
             (None, None) => Sized::Two(Box::new(Engine::new(drive)?)),
         };
-        Ok(Self { engine, frequency: drive.frequency, period: 0, turn: None })
+        let pending = Pending::default();
+        Ok(Self { engine, frequency: drive.frequency, period: 0, turn: None, pending })
+    }
+
+    /// With faults at their times, s since the start, in the order in which they come: each with the PWM period that
+    /// begins nearest to its time, with a row of the log there.
+    pub fn with_faults(mut self, faults: &[(f64, Fault)]) -> Self {
+        let due = |(time, fault): &(f64, Fault)| ((time * self.frequency).round() as u64, *fault);
+        self.pending.faults = faults.iter().rev().map(due).collect();
+        self
     }
 
     /// Cuts every step into this many: the result stays the same but for rounding, and takes longer.
@@ -119,7 +171,8 @@ impl Simulation {
     /// # Errors
     /// Where a figure of it is none that a drive can have.
     pub fn suffer(&mut self, fault: Fault) -> Result<(), Unusable> {
-        engine!(self, engine => engine.suffer(fault))
+        let time = self.time();
+        engine!(self, engine => engine.suffer(fault, (time, 0.0)))
     }
 
     /// Time since the start, s.
@@ -138,8 +191,8 @@ impl Simulation {
         every: u64,
         sink: &mut S,
     ) -> Result<Kept, Ended<S::Failure>> {
-        let period = &mut self.period;
-        engine!(self, engine => play(engine, period, stage, every, sink))
+        let (period, pending) = (&mut self.period, &mut self.pending);
+        engine!(self, engine => play(engine, period, pending, stage, every, sink))
     }
 
     /// Lets a loop run for so many samples; rows go out as in [`Simulation::play`]. Called again it goes on where it was,
@@ -157,9 +210,9 @@ impl Simulation {
     ) -> Result<Kept, Ended<S::Failure>> {
         let period = &mut self.period;
         let turn = self.turn.get_or_insert(Turn::from(*period));
-        let code = (controller, clock);
+        let (code, pending) = ((controller, clock), &mut self.pending);
         engine!(self, engine => {
-            controlled::play(&mut Switched { engine, period }, turn, code, samples, (every, sink))
+            controlled::play(&mut Switched { engine, period, pending }, turn, code, samples, (every, sink))
         })
     }
 }
@@ -171,6 +224,7 @@ const LOOK: u64 = 4096;
 fn play<const N: usize, S: Sink>(
     engine: &mut Engine<N>,
     period: &mut u64,
+    pending: &mut Pending,
     stage: &Stage,
     every: u64,
     sink: &mut S,
@@ -179,15 +233,15 @@ fn play<const N: usize, S: Sink>(
     let frequency = engine.drive.frequency;
     engine.begin(*period as f64 / frequency);
     let end = *period + stage.periods;
-    go_on(engine, period, end, (stage.command, &segments), (every, true), sink)?;
-    Ok(engine.end(*period as f64 / frequency))
+    go_on(engine, (period, pending), end, (stage.command, &segments), (every, true), sink)?;
+    Ok(pending.whole(engine.end(*period as f64 / frequency)))
 }
 
-/// Goes on to a PWM period under a command, with a row after each `every` periods, and one at the end where that is
-/// asked for.
+/// Goes on to a PWM period under a command, with a row after each `every` periods, before each fault, and one at the end
+/// where that is asked for.
 pub(crate) fn go_on<const N: usize, S: Sink>(
     engine: &mut Engine<N>,
-    period: &mut u64,
+    (period, pending): (&mut u64, &mut Pending),
     end: u64,
     (command, segments): (Command, &Segments),
     (every, at_end): (u64, bool),
@@ -195,13 +249,17 @@ pub(crate) fn go_on<const N: usize, S: Sink>(
 ) -> Result<(), Ended<S::Failure>> {
     let (frequency, every) = (engine.drive.frequency, every.max(1));
     let time = |period: u64| period as f64 / frequency;
+    let before_pulse = segments.iter().take_while(|(gate, _)| !matches!(gate, Gate::On(_)));
+    let pulse: f64 = before_pulse.map(|(_, time)| time).sum();
     if *period == 0 {
         sink.take(&engine.row(0.0, command)).map_err(Ended::Sink)?;
     }
     while *period < end {
+        pending.suffer(engine, *period, (time(*period), pulse)).map_err(Ended::Unusable)?;
         let row = (*period / every).saturating_add(1).saturating_mul(every);
         let look = (*period / LOOK + 1) * LOOK;
-        let until = row.min(end).min(period.saturating_add(engine.patience())).min(look);
+        let fault = pending.next();
+        let until = row.min(end).min(period.saturating_add(engine.patience())).min(look).min(fault);
         let quiet = engine.quiet_periods(segments, time(*period), until - *period);
         match quiet.map_err(Ended::Unusable)? {
             0 => {
@@ -214,7 +272,7 @@ pub(crate) fn go_on<const N: usize, S: Sink>(
         if *period == look {
             sink.go_on(time(*period)).map_err(Ended::Sink)?;
         }
-        if *period == row || (at_end && *period == end) {
+        if *period == row || *period == fault || (at_end && *period == end) {
             let row = engine.row(time(*period), command);
             sink.take(&row).map_err(Ended::Sink)?;
         }

@@ -129,23 +129,36 @@ pub(crate) fn is_simulated(axis: &Axis, limit: &LimitInForce) -> bool {
     simulated(axis).iter().any(|known| known.limit.path() == limit.limit.path())
 }
 
+/// What a limit does at nominal values; `None` where that is not simulated, or not all stated.
+pub(crate) fn acts(limit: &LimitInForce) -> Option<Acts> {
+    acts_at(limit, &mut Worked::value)
+}
+
+fn acts_at(limit: &LimitInForce, value: &mut impl FnMut(&Worked) -> f64) -> Option<Acts> {
+    let above_zero = |key: &str| stated(limit, key).filter(|figure| figure.value() > 0.0);
+    Some(match limit.limit.acts().value? {
+        part::Acts::Chop => Acts::Chop(above_zero("off_time").map(|time| value(&time))),
+        part::Acts::Latch => Acts::Latch,
+        part::Acts::Retry => Acts::Retry(value(&above_zero("retry_after")?)),
+        part::Acts::Foldback => Acts::FoldBack(value(&above_zero("foldback_to")?)),
+    })
+}
+
+fn stated(limit: &LimitInForce, key: &str) -> Option<Worked> {
+    let part = &limit.limit;
+    part.has(key).then(|| part.figure(key)).flatten()
+}
+
 fn acting(limit: &LimitInForce, value: &mut impl FnMut(&Worked) -> f64) -> Option<Limit> {
     let part = &limit.limit;
-    let stated = |key: &str| part.has(key).then(|| part.figure(key)).flatten();
-    let above_zero = |key: &str| stated(key).filter(|time| time.value() > 0.0);
     let sees = match part.senses().value? {
         SensePoint::MotorLead => Sees::Motor,
         SensePoint::LowLeg => Sees::LowLeg,
         SensePoint::SupplyInput => Sees::Supply,
     };
     let threshold = Some(&limit.threshold).filter(|threshold| threshold.value() > 0.0)?;
-    let acts = match part.acts().value? {
-        part::Acts::Chop => Acts::Chop(above_zero("off_time").map(|time| value(&time))),
-        part::Acts::Latch => Acts::Latch,
-        part::Acts::Retry => Acts::Retry(value(&above_zero("retry_after")?)),
-        part::Acts::Foldback => Acts::FoldBack(value(&above_zero("foldback_to")?)),
-    };
-    let mut or_none = |key: &str| stated(key).map_or(0.0, |time| value(&time));
+    let acts = acts_at(limit, value)?;
+    let mut or_none = |key: &str| stated(limit, key).map_or(0.0, |time| value(&time));
     let (timer, blanking) = (or_none("timer"), or_none("blanking"));
     Some(Limit { threshold: value(threshold), sees, timer, blanking, acts })
 }

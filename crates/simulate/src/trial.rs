@@ -4,9 +4,10 @@ use crate::asked;
 use crate::averaged::Averaged;
 use crate::axis::Figures;
 use crate::course::{Leg, Told, joined};
+use crate::fault::Fault;
 use crate::judge::{Check, Stand};
 use crate::lines::{self, When};
-use crate::on_demand::{AskedFault, NoFault, Put, play_through};
+use crate::on_demand::{AskedFault, Ends, Faulted, Faults, NoFault, OnDrive, Stops};
 use crate::plan::{Ground, Plan};
 use crate::planner::{Draft, Found, Planner};
 use crate::points::Beside;
@@ -71,8 +72,9 @@ pub struct Trial {
     pub(crate) peak_current: Worked,
     pub(crate) checks: Vec<Check>,
     pub(crate) way_out: WayOut,
-    /// Put in on purpose, in the order in which they come.
-    pub(crate) faults: Vec<Put>,
+    /// Put in on purpose.
+    pub(crate) faults: Faults<Fault>,
+    pub(crate) stops: Stops,
     /// At rest, where it is played by its means.
     pub(crate) means: Option<Box<Averaged>>,
     every: u64,
@@ -229,11 +231,8 @@ impl Trial {
         let figures = Figures::of(bench, axis, true)?;
         let frequency = figures.set_up(false)?.frequency;
         let request = asked::request(name, trial, frequency, &figures.dc.power.open_voltage)?;
-        let fault = |no: NoFault| CannotPlan::Input { trial: name.to_owned(), why: no.to_string() };
-        let faults: Result<Vec<AskedFault>, NoFault> =
-            trial.faults().into_iter().map(AskedFault::read).collect();
-        let faults = faults.map_err(fault)?;
-        Self::judged(bench, axis, request, wish)?.with_faults(&faults).map_err(fault)
+        let faults = AskedFault::of_file(name, trial)?;
+        Self::judged(bench, axis, request, wish)?.with_faults(&faults).map_err(|no| no.in_file(name))
     }
 
     fn judged(bench: &Bench, axis: &Axis, request: Request, wish: Wish) -> Result<Self, CannotPlan> {
@@ -255,7 +254,7 @@ impl Trial {
         let Planner { figures, bus, shaft, trips, .. } = planner;
         let (name, caption, of_file) = (request.name, request.caption, request.of_file);
         let (sensing, sampled) = (lines::sensing(bench, axis, &figures.dc), lines::sampled(bench));
-        let beside = Beside::of_axis(bench, axis, bus.as_ref());
+        let (beside, stops) = (Beside::of_axis(bench, axis, bus.as_ref()), Stops::of(bench, axis));
         let trial = Self {
             name,
             caption,
@@ -278,7 +277,8 @@ impl Trial {
             peak_current,
             checks,
             way_out,
-            faults: Vec::new(),
+            faults: Faults::none(),
+            stops,
             means: None,
             every,
             steps,
@@ -331,12 +331,61 @@ impl Trial {
         self.every
     }
 
+    /// The trial with faults: they show in its log and in [`Trial::faulted`]. Verdict, key figures and builds stay those
+    /// without them.
+    ///
+    /// # Errors
+    /// The first that its drive cannot have, or that comes after its end.
+    pub fn with_faults(mut self, asked: &[AskedFault]) -> Result<Self, NoFault> {
+        let mut faults = self.faults.clone();
+        let (length, frequency) = (self.length(), self.set_up.frequency);
+        let last = (length * frequency).round() - 1.0;
+        let on = OnDrive {
+            axis: &self.axis,
+            set_up: &self.set_up,
+            figures: &self.figures,
+            sensing: &self.sensing,
+            shaft: &self.shaft,
+            stops: &self.stops,
+        };
+        // With the PWM period that begins nearest to it.
+        let nearest = |time: f64| (time * frequency).round().min(last) / frequency;
+        faults.add(asked, length, nearest, |asked| on.fitted(asked))?;
+        self.means = faults.switched_for(self.means.take(), self.can_be_switched())?;
+        self.faults = faults;
+        Ok(self)
+    }
+
+    /// Its faults, in the order in which they come.
+    pub fn faults(&self) -> impl Iterator<Item = &AskedFault> {
+        self.faults.asked()
+    }
+
+    /// What they do to the drive, with their times, s.
+    pub fn drive_faults(&self) -> Vec<(f64, Fault)> {
+        self.faults.timed()
+    }
+
+    /// What comes of it with its faults; `None` where it has none.
+    ///
+    /// # Errors
+    /// Where the set-up proves to be unusable, or the work was stopped.
+    pub fn faulted(&self, watch: Watch<'_>) -> Result<Option<Faulted<Vec<Kept>>>, Ended<Stopped>> {
+        let Some(time) = self.faults.first() else { return Ok(None) };
+        let (mut with, mut without) = (Ends::new(time), Ends::new(time));
+        let part = |from: f64| Part { watch, from, share: 0.5 };
+        let kept = self.play(self.every(), &mut Watched::new(&mut with, part(0.0), self.length()))?;
+        self.play_with(&[], self.every(), &mut Watched::new(&mut without, part(0.5), self.length()))?;
+        let shown = with.shown(&self.points(&self.drive_faults()), (&without, &self.points(&[])));
+        Ok(Some(Faulted { kept, shown }))
+    }
+
     /// Plays it with its faults and a log; what is kept of each leg.
     ///
     /// # Errors
     /// Where the sink takes no more, or the set-up proves to be unusable.
     pub fn play<S: Sink>(&self, every: u64, sink: &mut S) -> Result<Vec<Kept>, Ended<S::Failure>> {
-        self.play_with(&self.faults, every, sink)
+        self.play_with(&self.drive_faults(), every, sink)
     }
 
     /// The same PWM period by PWM period, however long that takes.
@@ -344,40 +393,40 @@ impl Trial {
     /// # Errors
     /// As of [`Trial::play`].
     pub fn play_switched<S: Sink>(&self, every: u64, sink: &mut S) -> Result<Vec<Kept>, Ended<S::Failure>> {
-        let run = self.switched().and_then(|run| self.sensed(run, every)).map_err(Ended::Unusable)?;
-        self.play_legs(run, u64::MAX, &self.faults, every, sink)
+        let run = self.switched(&self.drive_faults()).and_then(|run| self.sensed(run, every));
+        self.play_legs(run.map_err(Ended::Unusable)?, u64::MAX, every, sink)
     }
 
     /// As it is played, with these faults.
-    pub(crate) fn play_with<S: Sink>(
+    fn play_with<S: Sink>(
         &self,
-        faults: &[Put],
+        faults: &[(f64, Fault)],
         every: u64,
         sink: &mut S,
     ) -> Result<Vec<Kept>, Ended<S::Failure>> {
-        let run = self.run().and_then(|run| self.sensed(run, every)).map_err(Ended::Unusable)?;
-        self.play_legs(run, u64::MAX, faults, every, sink)
+        let run = self.run(faults).and_then(|run| self.sensed(run, every)).map_err(Ended::Unusable)?;
+        self.play_legs(run, u64::MAX, every, sink)
     }
 
     /// Plays it with a row for each PWM period, or as many as a picture shows where it goes by its means; what the
     /// controller reads is taken as often as that.
     pub(crate) fn play_shown<S: Sink>(&self, sink: &mut S) -> Result<Vec<Kept>, Ended<S::Failure>> {
         let shown = (self.length() * self.set_up.frequency / SHOWN_SAMPLES).max(1.0) as u64;
-        let run = self.run().and_then(|run| self.sensed(run, shown)).map_err(Ended::Unusable)?;
+        let run = self.run(&self.drive_faults()).and_then(|run| self.sensed(run, shown));
         let every = if self.means.is_some() { shown } else { 1 };
-        self.play_legs(run, u64::MAX, &self.faults, every, sink)
+        self.play_legs(run.map_err(Ended::Unusable)?, u64::MAX, every, sink)
     }
 
-    /// The drive at rest.
-    fn run(&self) -> Result<Run, Unusable> {
+    /// The drive at rest, with these faults; by its means it has none.
+    fn run(&self, faults: &[(f64, Fault)]) -> Result<Run, Unusable> {
         match &self.means {
             Some(means) => Ok(Run::Averaged(means.clone())),
-            None => self.switched(),
+            None => self.switched(faults),
         }
     }
 
-    fn switched(&self) -> Result<Run, Unusable> {
-        Ok(Run::Switched(Simulation::new(self.set_up)?))
+    fn switched(&self, faults: &[(f64, Fault)]) -> Result<Run, Unusable> {
+        Ok(Run::Switched(Simulation::new(self.set_up)?.with_faults(faults)))
     }
 
     /// With its lines, sampled each so many PWM periods.
@@ -391,21 +440,19 @@ impl Trial {
         &self,
         mut run: Run,
         most: u64,
-        faults: &[Put],
         every: u64,
         sink: &mut S,
     ) -> Result<Vec<Kept>, Ended<S::Failure>> {
-        let (mut kept_of_legs, mut start) = (Vec::with_capacity(self.legs.len()), 0);
+        let (mut kept_of_legs, mut left) = (Vec::with_capacity(self.legs.len()), most);
         for leg in &self.legs {
             let mut whole: Option<Kept> = None;
             for stage in leg.stages(self.amount) {
-                let stage = Stage { periods: stage.periods.min(most - start), ..stage };
-                let kept = play_through(&mut run, faults, (&stage, start), every, sink)?;
-                whole = match (whole, kept) {
-                    (Some(before), Some(kept)) => Some(joined(&before, &kept)),
-                    (whole, kept) => kept.or(whole),
-                };
-                start += stage.periods;
+                let stage = Stage { periods: stage.periods.min(left), ..stage };
+                if stage.periods > 0 {
+                    let kept = run.play(&stage, every, sink)?;
+                    whole = Some(whole.map_or(kept, |before| joined(&before, &kept)));
+                }
+                left -= stage.periods;
             }
             kept_of_legs.extend(whole);
         }
@@ -417,9 +464,9 @@ impl Trial {
     /// # Errors
     /// Where the set-up proves to be unusable, or the work was stopped.
     pub fn outcome(&self, watch: Watch<'_>) -> Result<Outcome, Ended<Stopped>> {
-        let run = self.run().map_err(Ended::Unusable)?;
+        let run = self.run(&[]).map_err(Ended::Unusable)?;
         let mut no_log = Watched::new(NoLog, Part { watch, from: 0.0, share: 0.5 }, self.length());
-        let stages = self.play_legs(run, u64::MAX, &[], u64::MAX, &mut no_log)?;
+        let stages = self.play_legs(run, u64::MAX, u64::MAX, &mut no_log)?;
         let Some((start, first)) =
             self.first_drive(&stages).filter(|(start, _)| self.rests_until(&stages, *start))
         else {
@@ -440,8 +487,8 @@ impl Trial {
         };
         let every = (span * self.set_up.frequency / RISE_ROWS).max(1.0) as u64;
         let most = ((start + span) * self.set_up.frequency).round() as u64;
-        let run = self.run().map_err(Ended::Unusable)?;
-        self.play_legs(run, most, &[], every, &mut Watched::new(&mut rise, part, start + span))?;
+        let run = self.run(&[]).map_err(Ended::Unusable)?;
+        self.play_legs(run, most, every, &mut Watched::new(&mut rise, part, start + span))?;
         Ok(rise)
     }
 

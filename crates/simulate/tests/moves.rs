@@ -35,7 +35,7 @@ fn starters_follow_their_motions_within_their_requirements_and_their_bounds() {
         let trial = planned(&bench);
         assert!(trial.is_offered(), "{name}: {}", trial.verdict());
         let outcome = trial.outcome(Watch::none()).expect("it plays");
-        let sheet = trial.sheet(Some(&outcome));
+        let sheet = trial.sheet(Some(&outcome), None);
         assert!(sheet.summary[1].starts_with("It stays within"), "{name}: {:?}", sheet.summary);
         assert!(outcome.followed.settled.is_some(), "{name}");
         let peak = outcome.legs.iter().map(|kept| kept.peak_current.abs()).fold(0.0, f64::max);
@@ -133,8 +133,8 @@ fn what_it_is_told_with_a_wrong_sign_is_what_the_fault_does() {
     let bench = changed("lead-screw-stage", &[]);
     let trial = planned(&bench);
     let outcome = trial.outcome(Watch::none()).expect("it plays");
-    let fault = Some(simulate::Fault::ChannelsSwapped);
-    let legs = trial.play_with(fault, u64::MAX, &mut NoLog).expect("it plays");
+    let fault = [(0.0, simulate::Fault::ChannelsSwapped)];
+    let legs = trial.play_with(&fault, u64::MAX, &mut NoLog).expect("it plays");
     let end = legs.last().expect("legs").angle;
     assert!((outcome.runaway.way / end - 1.0).abs() < 0.05, "{:?} and {end}", outcome.runaway);
     // It goes on as long as the trial does, at the speed that the clamp leaves.
@@ -150,7 +150,7 @@ fn a_clamp_that_is_too_small_is_told() {
     let trial = planned(&bench);
     assert_eq!(trial.loops.current_limit, 0.3);
     let outcome = trial.outcome(Watch::none()).expect("it plays");
-    let sheet = trial.sheet(Some(&outcome));
+    let sheet = trial.sheet(Some(&outcome), None);
     let told =
         sheet.blocks.iter().any(|block| matches!(block, Block::Text(text) if text.contains("falls behind")));
     assert!(told, "{:?}", sheet.summary);

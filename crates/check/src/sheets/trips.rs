@@ -2,9 +2,11 @@
 
 use super::build::{listed, table, unit};
 use crate::view::View;
-use bench::model::Axis;
+use bench::Bench;
+use bench::model::{Axis, LimitInForce};
 use drive::assembly::DcAxis;
 use drive::assembly::coordination::{Coordination, Item, Part, Side, threshold};
+use drive::assembly::limits::{acts_on, stopped_with, trips};
 use drive::limit::curve::{Curve, log_spaced};
 use finding::Sheet;
 use finding::chart::{self, AxisScale, Chart, Limit, LimitAt, Lines, Plot, Purpose, Series};
@@ -20,11 +22,13 @@ pub(super) fn sheet(view: &View<'_>) -> Sheet {
         blocks.push(Block::Heading(format!("Axis {}", axis.name)));
         if let Some((like, _)) = drawn.iter().find(|(_, other)| found.is_like(other)) {
             blocks.push(Block::Text(format!("The same as axis {}, line by line.", like.name)));
+            blocks.extend(stops(view.bench, axis).map(Block::Text));
             continue;
         }
         blocks.extend(chart(axis, &found).map(Block::Chart));
         blocks.push(protection(axis, dc, &found));
         blocks.extend(remark(axis, &found).map(Block::Text));
+        blocks.extend(stops(view.bench, axis).map(Block::Text));
         drawn.push((axis, found));
     }
     let guard = view.bench.declarations().heat_guard();
@@ -243,6 +247,27 @@ fn remark(axis: &Axis, found: &Coordination) -> Option<String> {
             listed(&supply)
         )
     })
+}
+
+/// Which limits that trip take other axes along; nothing where none trips on this one.
+fn stops(bench: &Bench, axis: &Axis) -> Option<String> {
+    let mut told: Vec<String> = Vec::new();
+    for used in &axis.channels {
+        let on = |limit: &&LimitInForce| trips(limit) && acts_on(&used.board, limit, used.channel.name());
+        for limit in used.board.limits.iter().filter(on) {
+            let (name, also) = (limit.limit.name(), stopped_with(bench, axis, &used.board, limit));
+            let also: Vec<&str> = also.iter().map(|name| &**name).collect();
+            let said = match also.as_slice() {
+                [] => format!("Limit `{name}` stops this axis alone."),
+                [axis] => format!("Where limit `{name}` trips, axis {axis} stops with this one."),
+                axes => format!("Where limit `{name}` trips, axes {} stop with this one.", listed(axes)),
+            };
+            if !told.contains(&said) {
+                told.push(said);
+            }
+        }
+    }
+    (!told.is_empty()).then(|| told.join(" "))
 }
 
 fn amperes(current: f64) -> String {

@@ -2,8 +2,10 @@
 
 use super::DcAxis;
 use crate::limit::{chopper_floor, chopper_mean, chopper_ripple, held_to, overshoot};
-use bench::model::{Axis, LimitInForce};
+use bench::Bench;
+use bench::model::{Axis, Board, LimitInForce};
 use bench::part::{Acts, SensePoint};
+use std::sync::Arc;
 use worked::{Number, Worked};
 
 /// Whether a limit sees the current of the winding whatever the duty is.
@@ -21,6 +23,21 @@ pub fn sees_winding(limit: &LimitInForce) -> bool {
 /// Whether reaching a limit switches off, in place of holding the current.
 pub fn trips(limit: &LimitInForce) -> bool {
     matches!(limit.limit.acts().value, Some(Acts::Latch | Acts::Retry | Acts::Foldback))
+}
+
+/// Whether reaching a limit of a board acts on a channel of it: one that it stops, or any where it trips and the board lets
+/// a fault of one channel disable the others too.
+pub fn acts_on(board: &Board, limit: &LimitInForce, channel: &str) -> bool {
+    limit.stops(channel) || (trips(limit) && board.part.faults_joined().is(true))
+}
+
+/// The other axes that a limit of a board acts on, in the order of the bench.
+pub fn stopped_with(bench: &Bench, axis: &Axis, board: &Board, limit: &LimitInForce) -> Vec<Arc<str>> {
+    let stopped = |other: &&Axis| {
+        let mut own = other.channels.iter().filter(|used| used.board.name == board.name);
+        other.name != axis.name && own.any(|used| acts_on(board, limit, used.channel.name()))
+    };
+    bench.axes().iter().filter(stopped).map(|other| other.name.clone()).collect()
 }
 
 /// Limits in hardware that see the winding of an axis and act on its channel.

@@ -126,7 +126,6 @@ fn planned(bench: &Bench, asked: &Predict) -> Result<Planned, Failure> {
         (asked.rate.is_some() && (turns || moves), "--rate"),
         (asked.duty.is_some() && !turns, "--duty"),
         ((asked.rate.is_some() || asked.free) && sweeps, "--rate or --free"),
-        (!asked.faults.is_empty() && !turns, "--fault"),
         ((asked.builds.is_some() || asked.seed.is_some()) && !turns, "--builds or --seed"),
     ];
     match idle.into_iter().find(|(given, _)| *given) {
@@ -137,13 +136,8 @@ fn planned(bench: &Bench, asked: &Predict) -> Result<Planned, Failure> {
 
 /// The trial with faults that are asked for, as they are written.
 fn with_faults(planned: Planned, written: &[String]) -> Result<Planned, Failure> {
-    let said = |why: NoFault| Failure::Said(why.to_string());
     let asked: Result<Vec<AskedFault>, NoFault> = written.iter().map(|text| AskedFault::read(text)).collect();
-    let asked = asked.map_err(said)?;
-    match planned {
-        Planned::Turns(trial) => Ok(Planned::Turns(Box::new(trial.with_faults(&asked).map_err(said)?))),
-        other => Ok(other),
-    }
+    asked.and_then(|asked| planned.with_faults(&asked)).map_err(|why| Failure::Said(why.to_string()))
 }
 
 /// That there is no trial of a name, with those that there are.

@@ -454,9 +454,10 @@ fn an_axis_does_its_motion_and_writes_its_log() {
     assert_eq!((&told["offered"], &told["of_file"]), (&true.into(), &true.into()));
     assert!(told["changes"].as_u64().is_some_and(|changes| changes > 10_000));
     own.run(["predict", "move", "--duty", "0.2"]).refused(&["does not take --duty"]);
-    own.run(["predict", "move", "--fault", "stall@0.1s"]).refused(&["does not take --fault"]);
+    own.run(["predict", "move", "--fault", "stall@9s"]).refused(&["`stall@9s`", "before the trial ends"]);
     let faulty = "axis = \"slide\"\ninput = { kind = \"profile\" }\nfaults = [\"stall@0.1s\"]";
-    with_trial("lead-screw-stage", faulty).run(["predict", "mine"]).refused(&["faults"]);
+    let told = with_trial("lead-screw-stage", faulty).run(["predict", "mine", "--format", "json"]).json();
+    assert_eq!(told["faults"][0]["kind"], "stall");
 }
 
 /// How refusals and errors read: wording only, the numbers are tested elsewhere.
@@ -668,7 +669,8 @@ fn what_is_no_fault_ends_with_what_to_write() {
     ] {
         run(["predict", "left-spin-up", "--fault", fault]).refused(&[&format!("fault `{fault}`"), piece]);
     }
-    run(["predict", "sweep", "--fault", "stall@1s"]).refused(&["`sweep` does not take --fault"]);
+    run(["predict", "sweep", "--fault", "lead-open@1s"])
+        .refused(&["fault `lead-open@1s`", "a servo cannot have it"]);
 }
 
 #[test]

@@ -184,7 +184,7 @@ impl<const N: usize> Now<N> {
         *bus = (bus.0.min(z[BUS]), bus.1.max(z[BUS]));
     }
 
-    pub(super) fn acted(&mut self, acted: Acted, time: f64) {
+    pub(crate) fn acted(&mut self, acted: Acted, time: f64) {
         match acted {
             Acted::Chopped => {
                 self.kept.chops += 1;

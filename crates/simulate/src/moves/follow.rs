@@ -4,6 +4,7 @@ use super::path::Phase;
 use super::plan::Move;
 use crate::averaged::Averaged;
 use crate::fault::Fault;
+use crate::on_demand::{Ends, Faulted};
 use crate::points::{CAPTION, Points, Shown, WithEdges};
 use crate::record::{Kept, NoLog, Part, Row, Sink, Watched};
 use crate::run::{Patience, Run, by_means};
@@ -65,29 +66,28 @@ impl Move {
         legs
     }
 
-    /// Plays it with a log; what is kept of each leg.
+    /// Plays it with its faults and a log; what is kept of each leg.
     ///
     /// # Errors
     /// Where the sink takes no more, or the set-up proves to be unusable.
     pub fn play<S: Sink>(&self, every: u64, sink: &mut S) -> Result<Vec<Kept>, Ended<S::Failure>> {
-        self.play_with(None, every, sink)
+        self.play_with(&self.drive_faults(), every, sink)
     }
 
-    /// The same with a fault from the start. No mean follows any but swapped channels.
+    /// The same with these faults, at their times, s. No mean follows any but channels that are swapped from the start.
     ///
     /// # Errors
     /// As of [`Move::play`].
     pub fn play_with<S: Sink>(
         &self,
-        fault: Option<Fault>,
+        faults: &[(f64, Fault)],
         every: u64,
         sink: &mut S,
     ) -> Result<Vec<Kept>, Ended<S::Failure>> {
-        let run = match (&self.means, fault) {
-            (Some(means), None | Some(Fault::ChannelsSwapped)) => {
-                self.averaged((**means).clone(), fault.is_some())
-            }
-            _ => self.switched(fault),
+        let run = match (&self.means, faults) {
+            (Some(means), []) => self.averaged((**means).clone(), false),
+            (Some(means), [(0.0, Fault::ChannelsSwapped)]) => self.averaged((**means).clone(), true),
+            _ => self.switched(faults),
         };
         self.play_legs(&mut run.map_err(Ended::Unusable)?, every, sink)
     }
@@ -97,7 +97,7 @@ impl Move {
     /// # Errors
     /// As of [`Move::play`].
     pub fn play_switched<S: Sink>(&self, every: u64, sink: &mut S) -> Result<Vec<Kept>, Ended<S::Failure>> {
-        self.play_legs(&mut self.switched(None).map_err(Ended::Unusable)?, every, sink)
+        self.play_legs(&mut self.switched(&self.drive_faults()).map_err(Ended::Unusable)?, every, sink)
     }
 
     /// What is kept of each leg, and how the axis follows, where the same loops run over another build of its drive, by its
@@ -136,12 +136,8 @@ impl Move {
         by_means(&self.set_up, course(false)).map(Some)
     }
 
-    fn switched(&self, fault: Option<Fault>) -> Result<Run, Unusable> {
-        let mut simulation = Simulation::new(self.set_up)?.sensed_by(self.sensed())?;
-        if let Some(fault) = fault {
-            simulation.suffer(fault)?;
-        }
-        Ok(Run::Switched(simulation))
+    fn switched(&self, faults: &[(f64, Fault)]) -> Result<Run, Unusable> {
+        Ok(Run::Switched(Simulation::new(self.set_up)?.sensed_by(self.sensed())?.with_faults(faults)))
     }
 
     fn averaged(&self, at_rest: Averaged, swapped: bool) -> Result<Run, Unusable> {
@@ -182,7 +178,8 @@ impl Move {
     /// # Errors
     /// Where the set-up proves to be unusable, or the work was stopped.
     pub fn picture(&self, watch: Watch<'_>) -> Result<Chart, Ended<Refused>> {
-        let points = Points::of(&self.set_up, &self.figures.dc, &self.sensing, &[], &self.beside);
+        let faults = self.drive_faults();
+        let points = self.points(&faults);
         let mut time = 0.0;
         let begins = |(words, length): (&'static str, f64)| {
             let begin = time;
@@ -190,15 +187,20 @@ impl Move {
             (begin, words.to_owned())
         };
         // What begins with the trial needs no mark.
-        let moments = self.legs().into_iter().map(begins).skip(1).collect();
+        let moments = self.legs().into_iter().map(begins).skip(1).chain(self.faults.moments()).collect();
         let mover = format!("axis {}", self.axis);
-        let caption = format!("Predicted at nominal values, {CAPTION}");
+        let caption = format!("Predicted at nominal values{}, {CAPTION}", self.faults.beside_nominal());
         let shown = Shown { name: &self.name, mover: &mover, bands: Vec::new(), moments, caption };
         // A sample of the loop is close enough where the ripple is no part of the course.
         let every = if self.means.is_some() { self.periods_of_sample() } else { 1 };
         points.picture(self.length(), watch, shown, |points| {
-            self.play(every, &mut WithEdges::new(points, &self.set_up, &self.sensing, &[]))
+            self.play(every, &mut WithEdges::new(points, &self.set_up, &self.sensing, &faults))
         })
+    }
+
+    /// Its test points, with faults at their times, s.
+    fn points(&self, faults: &[(f64, Fault)]) -> Points<Row> {
+        Points::of(&self.set_up, &self.figures.dc, &self.sensing, faults, &self.beside)
     }
 
     /// PWM periods in a sample of the loop.
@@ -206,7 +208,7 @@ impl Move {
         (self.set_up.frequency / self.loops.clock.rate).round().max(1.0) as u64
     }
 
-    /// What comes of it.
+    /// What comes of it, without faults.
     ///
     /// # Errors
     /// Where the set-up proves to be unusable, or the work was stopped.
@@ -214,11 +216,43 @@ impl Move {
         let part = |from: f64| Part { watch, from, share: 0.5 };
         let every = self.periods_of_sample();
         let mut follow = Follow::of(self);
-        let legs = self.play(every, &mut Watched::new(&mut follow, part(0.0), self.length()))?;
+        let legs = self.play_with(&[], every, &mut Watched::new(&mut follow, part(0.0), self.length()))?;
         let followed = follow.told();
         let mut no_log = Watched::new(NoLog, part(0.5), self.length());
-        let swapped = self.play_with(Some(Fault::ChannelsSwapped), u64::MAX, &mut no_log)?;
+        let swapped = self.play_with(&[(0.0, Fault::ChannelsSwapped)], u64::MAX, &mut no_log)?;
         Ok(Outcome { legs, followed, runaway: runaway(&swapped) })
+    }
+
+    /// What comes of it with its faults; `None` where it has none.
+    ///
+    /// # Errors
+    /// Where the set-up proves to be unusable, or the work was stopped.
+    pub fn faulted(&self, watch: Watch<'_>) -> Result<Option<Faulted<WithFaults>>, Ended<Stopped>> {
+        let Some(time) = self.faults.first() else { return Ok(None) };
+        let (faults, every) = (self.drive_faults(), self.periods_of_sample());
+        let part = |from: f64| Part { watch, from, share: 0.5 };
+        let (mut with, mut without) = (Ends::new(time), Ends::new(time));
+        let mut follow = Follow::of(self);
+        let mut both = Both(&mut with, &mut follow);
+        let legs = self.play_with(&faults, every, &mut Watched::new(&mut both, part(0.0), self.length()))?;
+        self.play_with(&[], every, &mut Watched::new(&mut without, part(0.5), self.length()))?;
+        let shown = with.shown(&self.points(&faults), (&without, &self.points(&[])));
+        Ok(Some(Faulted { kept: (legs, follow.told()), shown }))
+    }
+}
+
+/// What is kept of a motion with faults: of each leg, and how it followed.
+pub(super) type WithFaults = (Vec<Kept>, Followed);
+
+/// Hands each row to two.
+struct Both<'a, A, B>(&'a mut A, &'a mut B);
+
+impl<A: Sink<Failure = Infallible>, B: Sink<Failure = Infallible>> Sink for Both<'_, A, B> {
+    type Failure = Infallible;
+
+    fn take(&mut self, row: &Row) -> Result<(), Infallible> {
+        let Ok(()) = self.0.take(row);
+        self.1.take(row)
     }
 }
 

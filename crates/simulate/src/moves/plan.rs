@@ -6,15 +6,17 @@ use super::path::{Path, Peaks};
 use crate::asked;
 use crate::averaged::Averaged;
 use crate::axis::Figures;
+use crate::fault::Fault;
 use crate::judge::{Check, Stand};
 use crate::lines::{self, When};
 use crate::nominal::Nominal;
+use crate::on_demand::{AskedFault, Faults, NoFault, OnDrive, Stops};
 use crate::points::Beside;
 use crate::prepared::{self, MOST_STEPS, Prepared};
 use crate::run::{Course, MOST_SWITCHED};
 use crate::sensing::Sensing;
 use crate::set_up::SetUp;
-use crate::surroundings::simulated;
+use crate::surroundings::{left_out, simulated};
 use crate::trial::{CannotPlan, Shaft};
 use bench::Bench;
 use bench::file;
@@ -58,10 +60,16 @@ pub struct Move {
     pub path: Path,
     pub(super) sampled: When,
     pub(super) beside: Beside,
-    pub(crate) figures: Figures,
-    pub(super) bus: Option<Bus>,
+    /// Put in on purpose.
+    pub(super) faults: Faults<Fault>,
+    pub(super) stops: Stops,
     /// Limits of the axis whose acting is simulated, by their numbers.
     pub(super) limits: Vec<LimitInForce>,
+    /// What the bench has and the simulation does not.
+    pub(super) left_out: Vec<String>,
+    pub(super) shaft: Shaft,
+    pub(crate) figures: Figures,
+    pub(super) bus: Option<Bus>,
     /// Highest speed of the path, and the current that it takes.
     pub(super) demand: Demand,
     /// Current that the clamp keeps, and whence.
@@ -134,9 +142,6 @@ pub fn of_file(
     free: bool,
 ) -> Result<Move, CannotPlan> {
     let fault = |why: String| CannotPlan::Input { trial: name.to_owned(), why };
-    if !trial.faults().is_empty() {
-        return Err(fault("no `faults` are put into a motion under a loop yet; leave them out".to_owned()));
-    }
     let shaft = match asked::shaft(name, trial) {
         _ if free => Shaft::Free,
         Ok(Shaft::Held) => return Err(fault("a shaft that is locked follows no motion".to_owned())),
@@ -158,7 +163,8 @@ pub fn of_file(
         repeats: if trial.has("repeats") { trial.repeats().value() } else { 1.0 },
         sample_rate: trial.has("sample_rate").then(|| trial.sample_rate().value()),
     };
-    planned(bench, axis, asked)
+    let faults = AskedFault::of_file(name, trial)?;
+    planned(bench, axis, asked)?.with_faults(&faults).map_err(|no| no.in_file(name))
 }
 
 fn planned(bench: &Bench, axis: &Axis, asked: Asked) -> Result<Move, CannotPlan> {
@@ -218,8 +224,12 @@ fn planned(bench: &Bench, axis: &Axis, asked: Asked) -> Result<Move, CannotPlan>
         loops,
         path,
         sampled: lines::sampled(bench),
-        limits: simulated(axis),
         beside: Beside::of_axis(bench, axis, bus.as_ref()),
+        faults: Faults::none(),
+        stops: Stops::of(bench, axis),
+        limits: simulated(axis),
+        left_out: left_out(axis, bus.as_ref()),
+        shaft: asked.shaft,
         figures,
         bus,
         demand,
@@ -390,6 +400,40 @@ impl Move {
     /// Whether it may be done: every check holds.
     pub fn is_offered(&self) -> bool {
         self.checks.iter().all(|check| check.stand == Stand::Holds)
+    }
+
+    /// The motion with faults: they show in its log and in [`Move::faulted`]. Verdict and key figures stay those without
+    /// them.
+    ///
+    /// # Errors
+    /// The first that its drive cannot have, or that comes after its end.
+    pub fn with_faults(mut self, asked: &[AskedFault]) -> Result<Self, NoFault> {
+        let mut faults = self.faults.clone();
+        let (length, frequency) = (self.length(), self.set_up.frequency);
+        let on = OnDrive {
+            axis: &self.axis,
+            set_up: &self.set_up,
+            figures: &self.figures,
+            sensing: &self.sensing,
+            shaft: &self.shaft,
+            stops: &self.stops,
+        };
+        // With the PWM period that begins nearest to it.
+        let nearest = |time: f64| (time * frequency).round() / frequency;
+        faults.add(asked, length, nearest, |asked| on.fitted(asked))?;
+        self.means = faults.switched_for(self.means.take(), self.can_be_switched())?;
+        self.faults = faults;
+        Ok(self)
+    }
+
+    /// Its faults, in the order in which they come.
+    pub fn faults(&self) -> impl Iterator<Item = &AskedFault> {
+        self.faults.asked()
+    }
+
+    /// What they do to the drive, with their times, s.
+    pub fn drive_faults(&self) -> Vec<(f64, Fault)> {
+        self.faults.timed()
     }
 
     /// PWM periods between the rows of its log.

@@ -1,10 +1,11 @@
 //! `move` as a sheet: verdict, legs, loops, checks, key figures beside their closed forms.
 
-use super::follow::{Outcome, Runaway};
+use super::follow::{Followed, Outcome, Runaway, WithFaults};
 use super::plan::{Move, as_way, current};
 use crate::acted::acted;
-use crate::contents::followed;
-use crate::keys::Key;
+use crate::contents::{OTHER_AXES, followed};
+use crate::keys::{self, Key};
+use crate::on_demand::{Faulted, points_table};
 use crate::page::{self, Played};
 use crate::record::Kept;
 use crate::run::told_of_means;
@@ -25,8 +26,7 @@ use worked::{Dimension, Input, Number, Origin, Worked};
 const SIGN: &str = "Prove the sign of the encoder before this trial, with a small duty and no loop (`spin-up`): a loop whose encoder \
 counts the wrong way runs away at once. Its clamp of the current does not stop that.";
 /// What the simulation leaves out.
-const CEILING: &str = "Clamps of the bus, fault lines and a supply that switches off are not simulated; the loop has no guard \
-that opens the switches where it follows no more.";
+const NO_GUARD: &str = "The loop has no guard that opens the switches where it follows no more.";
 
 impl Move {
     /// The verdict in a sentence: whether it may be done.
@@ -35,8 +35,8 @@ impl Move {
     }
 
     /// What is asked, what was judged, and what comes of it: nothing where the trial is refused.
-    pub fn sheet(&self, outcome: Option<&Outcome>) -> Sheet {
-        let blocks = page::with_workings(self.told(outcome), outcome.is_some());
+    pub fn sheet(&self, outcome: Option<&Outcome>, faulted: Option<&Faulted<WithFaults>>) -> Sheet {
+        let blocks = page::with_workings(self.told(outcome, faulted), outcome.is_some());
         Sheet { id: "predict".to_owned(), title: self.title(), summary: self.summary(outcome), blocks }
     }
 
@@ -47,18 +47,22 @@ impl Move {
 
     /// The verdict, and whether the axis does what is wanted of it.
     pub(crate) fn summary(&self, outcome: Option<&Outcome>) -> Vec<String> {
-        let mut summary = vec![self.verdict()];
-        summary.extend(outcome.map(|outcome| self.whether_it_follows(outcome)));
+        let mut summary: Vec<String> = self.faults.told().into_iter().chain([self.verdict()]).collect();
+        summary.extend(outcome.map(|outcome| self.whether_it_follows(&outcome.followed)));
         summary
     }
 
     /// Tables and remarks, and the figures behind them.
-    pub(crate) fn told(&self, outcome: Option<&Outcome>) -> page::Told {
+    pub(crate) fn told(
+        &self,
+        outcome: Option<&Outcome>,
+        faulted: Option<&Faulted<WithFaults>>,
+    ) -> page::Told {
         let played = outcome.map(|outcome| Played {
             cautions: vec![SIGN],
-            keys: self.keys(outcome),
-            tables: vec![self.loops_table()],
-            remarks: self.remarks(outcome),
+            keys: self.all_keys(outcome, faulted),
+            tables: [self.loops_table()].into_iter().chain(faulted.map(points_table)).collect(),
+            remarks: self.remarks(outcome, faulted),
         });
         page::told(self.legs_table(), &self.checks, played)
     }
@@ -111,8 +115,7 @@ impl Move {
         Block::Table(Table::of("loops", "The loops, at the motor shaft", &["figure", "#value"], rows))
     }
 
-    fn whether_it_follows(&self, outcome: &Outcome) -> String {
-        let followed = &outcome.followed;
+    fn whether_it_follows(&self, followed: &Followed) -> String {
         let mut said = Vec::new();
         if let Some(allowed) = &self.following_error {
             let error = self.way("following_error", followed.peak.abs()).text();
@@ -133,8 +136,17 @@ impl Move {
         said.join(" ")
     }
 
-    fn keys(&self, outcome: &Outcome) -> Vec<Key> {
-        let (followed, legs) = (&outcome.followed, &outcome.legs);
+    /// Key figures, and what each of them is with the faults.
+    fn all_keys(&self, outcome: &Outcome, faulted: Option<&Faulted<WithFaults>>) -> Vec<Key> {
+        let mut keys = self.keys(&outcome.legs, &outcome.followed);
+        if let Some(Faulted { kept: (legs, followed), .. }) = faulted {
+            keys::set_beside(&mut keys, self.keys(legs, followed));
+        }
+        keys.extend(self.keys_of_runaway(&outcome.runaway));
+        keys
+    }
+
+    fn keys(&self, legs: &[Kept], followed: &Followed) -> Vec<Key> {
         let mut keys = Vec::new();
         let mut key = |what: &str, simulated: Worked, closed: Option<Worked>| {
             keys.push(Key { what: what.to_owned(), simulated, closed, range: None, faulty: None });
@@ -181,14 +193,24 @@ impl Move {
             });
             key(words, self.figure("bus", words, "U_1", Dimension::VOLTAGE, highest), closed);
         }
-        let Runaway { way, speed } = outcome.runaway;
-        let words = "speed of the motor with the channels of the encoder swapped";
-        let simulated =
-            self.figure("runaway", words, "ω_run", Dimension::ANGULAR_SPEED, speed).shown_in("rpm");
-        key(words, simulated, Some(self.runaway_speed()));
-        let words = "way with them swapped, until the trial is over";
-        key(words, self.way("runaway_way", way / self.set_up.ratio), None);
         keys
+    }
+
+    fn keys_of_runaway(&self, runaway: &Runaway) -> [Key; 2] {
+        let key = |what: &str, simulated: Worked, closed: Option<Worked>| Key {
+            what: what.to_owned(),
+            simulated,
+            closed,
+            range: None,
+            faulty: None,
+        };
+        let words = "speed of the motor with the channels of the encoder swapped";
+        let speed = self.figure("runaway", words, "ω_run", Dimension::ANGULAR_SPEED, runaway.speed);
+        let way = self.way("runaway_way", runaway.way / self.set_up.ratio);
+        [
+            key(words, speed.shown_in("rpm"), Some(self.runaway_speed())),
+            key("way with them swapped, until the trial is over", way, None),
+        ]
     }
 
     /// `ω_p/K_φ`: how far a position loop stays behind without feed-forward.
@@ -254,7 +276,7 @@ impl Move {
         by_clamp.at_most(by_bus).called("speed of a runaway", "ω_run").shown_in("rpm")
     }
 
-    fn remarks(&self, outcome: &Outcome) -> Vec<String> {
+    fn remarks(&self, outcome: &Outcome, faulted: Option<&Faulted<WithFaults>>) -> Vec<String> {
         let mut remarks = Vec::new();
         let way = outcome.runaway.way / self.set_up.ratio;
         if let Some(travel) = self.travel.as_ref().filter(|_| self.figures.load.is_some()) {
@@ -277,11 +299,20 @@ impl Move {
                 self.limit.text()
             ));
         }
-        remarks.extend(acted(&outcome.legs, &self.limits));
+        let by_itself = acted(&outcome.legs, &self.limits, &self.stops);
+        if let Some(Faulted { kept: (legs, follows), .. }) = faulted {
+            let with =
+                acted(legs, &self.limits, &self.stops).into_iter().filter(|said| !by_itself.contains(said));
+            let with = [self.whether_it_follows(follows)].into_iter().chain(with);
+            remarks.extend(with.map(|said| format!("With the fault: {said}")));
+        }
+        remarks.extend(by_itself);
         if self.means.is_some() {
             remarks.push(told_of_means(&self.set_up, self.steps()));
         }
-        remarks.push(CEILING.to_owned());
+        let absent: Vec<&str> = self.left_out.iter().map(String::as_str).chain([OTHER_AXES]).collect();
+        remarks.push(format!("Not simulated: {}.", absent.join("; ")));
+        remarks.push(NO_GUARD.to_owned());
         remarks.extend(followed(&self.set_up.curved, &outcome.legs));
         remarks
     }

@@ -234,7 +234,7 @@ impl Trial {
             let rows: Vec<(Row, Row)> = spread.band().rows().collect();
             points.bands(&rows, &format!("{} builds", spread.builds().0))
         });
-        let with = if self.faults.is_empty() { "" } else { ", with the faults that were put in" };
+        let with = self.faults.beside_nominal();
         let mover = format!("axis {}", self.axis);
         let caption = format!("Predicted at nominal values{with}, {CAPTION}{shaded}");
         let shown = Shown { name: &self.name, mover: &mover, bands, moments: self.moments(), caption };
@@ -258,10 +258,7 @@ impl Trial {
             }
             periods += leg.periods();
         }
-        moments.extend(self.faults.iter().map(|put| {
-            let time = put.period as f64 / self.set_up.frequency;
-            (time, put.asked.kind.name().to_owned())
-        }));
+        moments.extend(self.faults.moments());
         moments
     }
 }

@@ -28,6 +28,8 @@ struct Trace<R> {
     of: Value<R>,
     /// Builds shade it: what they stay between follows from the same fields of their rows.
     shaded: bool,
+    /// Whatever happens it stays as it is.
+    still: bool,
 }
 
 /// A value of a column, from a row.
@@ -55,17 +57,23 @@ impl<R> Points<R> {
     /// None yet; the rows have this time, s.
     pub(crate) fn over(time: impl Fn(&R) -> f64 + 'static) -> Self {
         let column = Column::real("time", "s", None, "since the start");
-        Self { traces: vec![Trace { column, of: Box::new(time), shaded: false }], limits: Vec::new() }
+        let time = Trace { column, of: Box::new(time), shaded: false, still: false };
+        Self { traces: vec![time], limits: Vec::new() }
     }
 
     /// One more.
     pub(crate) fn add(&mut self, column: Column, of: impl Fn(&R) -> f64 + 'static) {
-        self.traces.push(Trace { column, of: Box::new(of), shaded: false });
+        self.traces.push(Trace { column, of: Box::new(of), shaded: false, still: false });
+    }
+
+    /// One more that stays at a value.
+    fn add_still(&mut self, column: Column, value: f64) {
+        self.traces.push(Trace { column, of: Box::new(move |_| value), shaded: false, still: true });
     }
 
     /// One more that builds shade.
     pub(crate) fn add_shaded(&mut self, column: Column, of: impl Fn(&R) -> f64 + 'static) {
-        self.traces.push(Trace { column, of: Box::new(of), shaded: true });
+        self.traces.push(Trace { column, of: Box::new(of), shaded: true, still: false });
     }
 
     /// A limit of a column, by its name; nothing where it is no number.
@@ -94,7 +102,8 @@ impl<R> Points<R> {
             // What builds stay between at the terminals is not told.
             match rail.comes_from {
                 ComesFrom::Bus => self.add_shaded(column, voltage),
-                ComesFrom::Elsewhere(_) | ComesFrom::Terminals => self.add(column, voltage),
+                ComesFrom::Terminals => self.add(column, voltage),
+                ComesFrom::Elsewhere(voltage) => self.add_still(column, voltage),
             }
             // What lies still is told the limit that it would meet first.
             let steady = matches!(rail.comes_from, ComesFrom::Elsewhere(_));
@@ -118,9 +127,9 @@ impl<R> Points<R> {
         self.traces.iter().filter(|trace| trace.shaded).map(band).collect()
     }
 
-    /// What each shows at a row.
+    /// What each shows at a row, but for what stays as it is.
     pub(crate) fn shown(&self, row: &R) -> Vec<(Column, f64)> {
-        let at_points = self.traces.iter().filter(|trace| trace.column.at.is_some());
+        let at_points = self.traces.iter().filter(|trace| trace.column.at.is_some() && !trace.still);
         at_points.map(|trace| (trace.column.clone(), (trace.of)(row))).collect()
     }
 

@@ -1,5 +1,6 @@
 //! A servo as time goes by: pulses say where to, the horn follows.
 
+use super::fault::{Fault, Pulses, Wrong};
 use super::set_up::{Electric, SetUp, State};
 use crate::set_up::Unusable;
 use crate::simulation::Ended;
@@ -110,12 +111,14 @@ pub fn run<E>(
     legs: &[Leg],
     row: &mut impl FnMut(&Row) -> Result<(), E>,
 ) -> Result<Vec<Done>, Ended<E>> {
-    run_closely(set_up, from, legs, &mut |at, now| if at == At::Frame { row(now) } else { Ok(()) })
+    let mut frames = |at, now: &Row| if at == At::Frame { row(now) } else { Ok(()) };
+    run_closely((set_up, &[]), from, legs, &mut frames)
 }
 
-/// The same with a row at each step of the integration besides.
+/// The same with faults at their times, s, in the order in which they come, and with a row at each step of the integration
+/// besides.
 pub(super) fn run_closely<E>(
-    set_up: &SetUp,
+    (set_up, faults): (&SetUp, &[(f64, Fault)]),
     from: f64,
     legs: &[Leg],
     row: &mut impl FnMut(At, &Row) -> Result<(), E>,
@@ -125,9 +128,11 @@ pub(super) fn run_closely<E>(
     let charge = set_up.open_voltage / set_up.resistance * set_up.frame;
     let absolute = [TOLERANCE * set_up.end, TOLERANCE * top, TOLERANCE * charge];
     let solver = Solver::new(Tolerance { relative: TOLERANCE, absolute }, 1e-6 * set_up.frame);
-    let mut course = Course { set_up, solver, y: [from, 0.0, 0.0], time: 0.0 };
+    let wrong = Wrong::nothing(set_up.open_voltage);
+    let faults = faults.iter().rev().copied().collect();
+    let mut course = Course { set_up, solver, y: [from, 0.0, 0.0], time: 0.0, wrong, faults };
     let mut before = Told { target: from, pulse: legs.first().map_or(0.0, |leg| leg.pulse) };
-    row(At::Frame, &before.row(set_up, before.target, 0.0, &course.y)).map_err(Ended::Sink)?;
+    row(At::Frame, &course.row(before, before.target)).map_err(Ended::Sink)?;
     let mut done = Vec::with_capacity(legs.len());
     for leg in legs {
         // Where it ends has to be known to say when it came there.
@@ -144,6 +149,9 @@ struct Course<'a> {
     solver: Solver<3>,
     y: State,
     time: f64,
+    wrong: Wrong,
+    /// Faults that are still to come, the next one last, with their times.
+    faults: Vec<(f64, Fault)>,
 }
 
 /// What the pulses say.
@@ -155,13 +163,12 @@ struct Told {
     pulse: f64,
 }
 
-impl Told {
-    /// The state at a time, with what the servo goes by.
-    fn row(&self, set_up: &SetUp, goes_by: f64, time: f64, y: &State) -> Row {
-        let Electric { rail_current: current, rail, .. } = set_up.electric(goes_by, y);
-        let [angle, speed, _] = *y;
-        Row { time, target: self.target, angle, speed, current, rail, pulse: self.pulse }
-    }
+/// The state at a time, with what the pulses say and what the servo goes by.
+fn row_of(set_up: &SetUp, wrong: &Wrong, told: Told, goes_by: f64, (time, y): (f64, &State)) -> Row {
+    let Electric { rail_current: current, rail, .. } = set_up.electric(goes_by, y, wrong);
+    let [angle, speed, _] = *y;
+    let pulse = if wrong.pulses == Pulses::Come { told.pulse } else { 0.0 };
+    Row { time, target: told.target, angle, speed, current, rail, pulse }
 }
 
 impl Course<'_> {
@@ -183,8 +190,8 @@ impl Course<'_> {
             // Until the first pulse is over the old target counts.
             let target = if frame == 0 { before.target } else { leg.target };
             for (until, target) in [(over, target), (begins + self.set_up.frame, leg.target)] {
-                self.until(until, target, |set_up, time, y| {
-                    let now = told.row(set_up, target, time, y);
+                self.until(until, target, |set_up, wrong, time, y| {
+                    let now = row_of(set_up, wrong, told, target, (time, y));
                     done.peak_current = done.peak_current.max(now.current);
                     done.lowest_rail = done.lowest_rail.min(now.rail);
                     done.overshoot = done.overshoot.max(way * (y[0] - leg.target));
@@ -201,31 +208,58 @@ impl Course<'_> {
                     return Err(Ended::Sink(failure));
                 }
             }
-            row(At::Frame, &told.row(self.set_up, leg.target, self.time, &self.y)).map_err(Ended::Sink)?;
+            row(At::Frame, &self.row(told, leg.target)).map_err(Ended::Sink)?;
         }
         done.ended = self.y[0];
         done.charge = self.y[2] - charge;
-        done.end_current = self.set_up.electric(leg.target, &self.y).rail_current;
+        done.end_current = self.set_up.electric(leg.target, &self.y, &self.wrong).rail_current;
         done.arrives = outside - start;
         done.is_inside = (done.ended - leg.target).abs() <= self.set_up.dead_band;
         Ok(done)
     }
 
+    fn row(&self, told: Told, goes_by: f64) -> Row {
+        row_of(self.set_up, &self.wrong, told, goes_by, (self.time, &self.y))
+    }
+
+    /// Goes on to a time by a target; faults come on the way.
     fn until(
         &mut self,
         until: f64,
         target: f64,
-        mut each: impl FnMut(&SetUp, f64, &State),
+        mut each: impl FnMut(&SetUp, &Wrong, f64, &State),
     ) -> Result<(), Unusable> {
-        let set_up = self.set_up;
+        loop {
+            while let Some((_, fault)) = self.faults.pop_if(|(at, _)| *at <= self.time) {
+                self.wrong.suffer(fault, target);
+                if self.wrong.held {
+                    self.y[1] = 0.0;
+                }
+            }
+            let end = self.faults.last().map_or(until, |(at, _)| until.min(*at));
+            self.stretch(end, target, &mut each)?;
+            if end >= until {
+                return Ok(());
+            }
+        }
+    }
+
+    /// Goes on to a time with nothing new on the way.
+    fn stretch(
+        &mut self,
+        until: f64,
+        target: f64,
+        each: &mut impl FnMut(&SetUp, &Wrong, f64, &State),
+    ) -> Result<(), Unusable> {
+        let (set_up, wrong) = (self.set_up, self.wrong);
         // A new target acts at once, before the first step has passed.
-        each(set_up, self.time, &self.y);
+        each(set_up, &wrong, self.time, &self.y);
         let status = self.solver.go(
             self.time,
             until,
             &mut self.y,
-            |_, y| set_up.slope(target, y),
-            |time, y| each(set_up, time, y),
+            |_, y| set_up.slope(target, y, &wrong),
+            |time, y| each(set_up, &wrong, time, y),
         );
         match status {
             Status::Reached => {

@@ -1,9 +1,11 @@
 //! `sweep`: a servo of the bench from its middle to one end of its use, to the other and back.
 
+use super::fault::Fault;
 use super::{Done, Leg, SetUp, run};
 use crate::builds::Reader;
 use crate::judge::{Check, Stand};
 use crate::nominal::Nominal;
+use crate::on_demand::Faults;
 use crate::points::Beside;
 use crate::simulation::Ended;
 use crate::trial::CannotPlan;
@@ -37,6 +39,8 @@ pub struct Sweep {
     /// What its supply or rail gives at most, with words for it; none where nothing says it.
     pub(super) gives: Option<(&'static str, Worked)>,
     pub(super) beside: Beside,
+    /// Put in on purpose.
+    pub(super) faults: Faults<Fault>,
     pub(super) checks: Vec<Check>,
 }
 
@@ -106,7 +110,8 @@ pub fn trial(bench: &Bench, servo: &ServoUnit) -> Result<Sweep, CannotPlan> {
     nominal.complete()?;
     let (name, unit, gives) = (servo.name.to_string(), servo.clone(), gives(bench, servo));
     let beside = Beside::of_servo(bench, servo.feed.as_ref());
-    let mut sweep = Sweep { servo: name, set_up, legs, unit, figures, gives, beside, checks: Vec::new() };
+    let (faults, checks) = (Faults::none(), Vec::new());
+    let mut sweep = Sweep { servo: name, set_up, legs, unit, figures, gives, beside, faults, checks };
     sweep.checks = sweep.judged(bench, servo, (low, high));
     Ok(sweep)
 }

@@ -32,16 +32,17 @@ impl Sweep {
             (begin, words.to_owned())
         };
         // What begins with the trial needs no mark.
-        let moments = self.legs.iter().zip(LEGS).map(begins).skip(1).collect();
+        let moments = self.legs.iter().zip(LEGS).map(begins).skip(1).chain(self.faults.moments()).collect();
         let shown = Shown {
             name,
             mover: &format!("servo {}", self.servo),
             bands: Vec::new(),
             moments,
-            caption: format!("Predicted at nominal values, {CAPTION}"),
+            caption: format!("Predicted at nominal values{}, {CAPTION}", self.faults.beside_nominal()),
         };
+        let faults = self.faults.timed();
         points.picture(self.length(), watch, shown, |sink| {
-            run_closely(&self.set_up, 0.0, &self.legs, &mut |_: At, row: &Row| sink.put(row))
+            run_closely((&self.set_up, &faults), 0.0, &self.legs, &mut |_: At, row: &Row| sink.put(row))
         })
     }
 
@@ -49,8 +50,10 @@ impl Sweep {
     pub(super) fn points(&self) -> Points<Row> {
         let real = |name: &str, unit: &str, at, meaning: &str| Column::real(name, unit, Some(at), meaning);
         let mut points = Points::over(|row: &Row| row.time);
-        let (open, source) = (self.set_up.open_voltage, self.figures.rail.source_resistance.value());
-        points.rails(&self.beside, move |row| (open - source * row.current, row.rail));
+        // What is not lost in the line between the supply and the servo.
+        let source = self.figures.rail.source_resistance.value();
+        let line = self.set_up.line_resistance - source;
+        points.rails(&self.beside, move |row| (row.rail + line * row.current, row.rail));
         points.add(real(HORN, "°", TestPoint::Tp11, "from the middle of its travel"), |row| {
             row.angle * DEGREES
         });

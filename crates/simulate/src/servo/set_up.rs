@@ -6,6 +6,7 @@
 //! J·dω/dt = k·I − M_f·σ(ω) − M_L − stop        σ(ω) = ω/ω_s held to ±1
 //! ```
 
+use super::fault::{Pulses, Wrong};
 use crate::set_up::{Unusable, are_figures};
 
 /// A servo on its rail. Everything is at its horn, and angles count from the middle of its travel; SI.
@@ -106,11 +107,18 @@ impl SetUp {
         ((2.0 * (gain * constant).sqrt() - 1.0) / gain).max(0.0)
     }
 
-    /// Currents of the motor and of the rail, and the voltage of the rail.
-    pub(super) fn electric(&self, target: f64, [angle, speed, _]: &State) -> Electric {
-        let share = self.drive(target, *angle, *speed);
-        let idle_voltage = self.open_voltage - self.line_resistance * self.idle_current;
-        let driving = share * idle_voltage - self.back_emf_constant * speed;
+    /// Currents of the motor and of the rail, and the voltage of the rail, on the way to a target.
+    pub(super) fn electric(&self, target: f64, [angle, speed, _]: &State, wrong: &Wrong) -> Electric {
+        let open = wrong.open_voltage;
+        let idle = open - self.line_resistance * self.idle_current;
+        let share = match wrong.pulses {
+            Pulses::Come => self.drive(target, *angle, *speed),
+            Pulses::Held(target) => self.drive(target, *angle, *speed),
+            Pulses::Limp => {
+                return Electric { motor: 0.0, rail_current: self.idle_current, rail: idle };
+            }
+        };
+        let driving = share * idle - self.back_emf_constant * speed;
         let through_line = driving / (self.resistance + share * share * self.line_resistance);
         // Both have one sign. Where current goes back no line lies in the way.
         let (motor, drawn) = match share * driving > 0.0 {
@@ -118,17 +126,19 @@ impl SetUp {
             false => (driving / self.resistance, 0.0),
         };
         let rail_current = drawn + self.idle_current;
-        Electric { motor, rail_current, rail: self.open_voltage - self.line_resistance * rail_current }
+        Electric { motor, rail_current, rail: open - self.line_resistance * rail_current }
     }
 
     /// How fast the state changes on the way to a target.
-    pub(super) fn slope(&self, target: f64, y: &State) -> State {
+    pub(super) fn slope(&self, target: f64, y: &State, wrong: &Wrong) -> State {
         let [angle, speed, _] = *y;
-        let electric = self.electric(target, y);
-        let grip = self.friction * (speed / (CREEP * self.top_speed())).clamp(-1.0, 1.0);
+        let electric = self.electric(target, y, wrong);
+        let friction = self.friction + wrong.rubs;
+        let grip = friction * (speed / (CREEP * self.top_speed())).clamp(-1.0, 1.0);
         let push =
             self.torque_per_current * electric.motor - grip - self.load_torque - self.stop(angle, speed);
-        [speed, push / self.inertia, electric.rail_current]
+        let faster = if wrong.held { 0.0 } else { push / self.inertia };
+        [speed, faster, electric.rail_current]
     }
 
     /// Torque of a mechanical end: a stiff spring with its damping, which pushes and never pulls.

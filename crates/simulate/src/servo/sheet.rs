@@ -2,7 +2,8 @@
 
 use super::plan::Sweep;
 use super::{Done, TOLERANCE};
-use crate::keys::Key;
+use crate::keys::{self, Key};
+use crate::on_demand::{Faulted, points_table};
 use crate::page::{self, Played};
 use drive::servo::{rail_dip, starting_current};
 use finding::Sheet;
@@ -14,6 +15,8 @@ use worked::{Dimension, Input, Number, Origin, Worked};
 pub const NAME: &str = "sweep";
 /// What happens in it.
 pub const CAPTION: &str = "a servo from its middle to one end of its use, to the other and back";
+/// Part of its way by which a leg may end off its place and still be told when it came there.
+const SHORT: f64 = 0.1;
 /// Legs in the order in which they are played.
 pub(super) const LEGS: [&str; 3] = ["to the far end", "to the other end", "back to the middle"];
 
@@ -24,8 +27,8 @@ impl Sweep {
     }
 
     /// What is asked, what was judged, and what comes of it: nothing where the trial is refused.
-    pub fn sheet(&self, outcome: Option<&[Done]>) -> Sheet {
-        let blocks = page::with_workings(self.told(outcome), outcome.is_some());
+    pub fn sheet(&self, outcome: Option<&[Done]>, faulted: Option<&Faulted<Vec<Done>>>) -> Sheet {
+        let blocks = page::with_workings(self.told(outcome, faulted), outcome.is_some());
         Sheet { id: "predict".to_owned(), title: self.title(), summary: self.summary(outcome), blocks }
     }
 
@@ -36,18 +39,27 @@ impl Sweep {
 
     /// The verdict, and what comes of it.
     pub(crate) fn summary(&self, outcome: Option<&[Done]>) -> Vec<String> {
-        let mut summary = vec![self.verdict()];
-        summary.extend(outcome.map(|outcome| self.where_it_ends(outcome)));
+        let mut summary: Vec<String> = self.faults.told().into_iter().chain([self.verdict()]).collect();
+        summary.extend(outcome.map(where_it_ends));
         summary
     }
 
     /// Tables and remarks, and the figures behind them.
-    pub(crate) fn told(&self, outcome: Option<&[Done]>) -> page::Told {
-        let played = outcome.map(|outcome| Played {
-            cautions: Vec::new(),
-            keys: self.keys(outcome),
-            tables: Vec::new(),
-            remarks: self.remarks(outcome),
+    pub(crate) fn told(&self, outcome: Option<&[Done]>, faulted: Option<&Faulted<Vec<Done>>>) -> page::Told {
+        let played = outcome.map(|outcome| {
+            let mut keys = self.keys(outcome);
+            let mut remarks = Vec::new();
+            if let Some(Faulted { kept, .. }) = faulted {
+                keys::set_beside(&mut keys, self.keys(kept));
+                remarks.push(format!("With the fault: {}", where_it_ends(kept)));
+            }
+            remarks.extend(self.remarks(outcome));
+            Played {
+                cautions: Vec::new(),
+                keys,
+                tables: faulted.map(points_table).into_iter().collect(),
+                remarks,
+            }
         });
         page::told(self.legs_table(), &self.checks, played)
     }
@@ -67,21 +79,6 @@ impl Sweep {
         Block::Table(Table::of("stages", "What the servo is told", &headings, rows.collect()))
     }
 
-    fn where_it_ends(&self, done: &[Done]) -> String {
-        let outside: Vec<String> = done
-            .iter()
-            .zip(LEGS)
-            .filter(|(leg, _)| !leg.is_inside)
-            .map(|(leg, words)| {
-                format!("{words} it stays {} off", angle("off", (leg.ended - leg.target).abs()))
-            })
-            .collect();
-        match outside.as_slice() {
-            [] => "Each leg ends inside the dead band.".to_owned(),
-            _ => format!("Not every leg ends inside the dead band: {}.", outside.join(", ")),
-        }
-    }
-
     fn keys(&self, done: &[Done]) -> Vec<Key> {
         let mut keys = Vec::new();
         let mut key = |what: &str, simulated: Worked, closed: Option<Worked>| {
@@ -91,6 +88,10 @@ impl Sweep {
         for (leg, words) in done.iter().zip(LEGS) {
             let way = leg.target - from;
             from = leg.target;
+            // What stops far short of its place does not come there.
+            if (leg.ended - leg.target).abs() > SHORT * way.abs() {
+                continue;
+            }
             let against = way.signum() * self.set_up.load_torque;
             let way = figure("way", "way", "φ", Dimension::ANGLE, way.abs()).shown_in("deg");
             let words = format!("time {words}");
@@ -152,6 +153,20 @@ impl Sweep {
              value and step."
         ));
         remarks
+    }
+}
+
+/// Whether each leg ends where it is to, in a sentence.
+fn where_it_ends(done: &[Done]) -> String {
+    let outside: Vec<String> = done
+        .iter()
+        .zip(LEGS)
+        .filter(|(leg, _)| !leg.is_inside)
+        .map(|(leg, words)| format!("{words} it stays {} off", angle("off", (leg.ended - leg.target).abs())))
+        .collect();
+    match outside.as_slice() {
+        [] => "Each leg ends inside the dead band.".to_owned(),
+        _ => format!("Not every leg ends inside the dead band: {}.", outside.join(", ")),
     }
 }
 

@@ -1,6 +1,7 @@
 //! A stepper as time goes by: steps are commanded, the rotor follows or falls out.
 
-use super::set_up::{SetUp, State};
+use super::fault::{Fault, Wrong};
+use super::set_up::{SetUp, State, Told};
 use crate::set_up::Unusable;
 use crate::simulation::Ended;
 use logs::{Column, TestPoint};
@@ -174,11 +175,16 @@ impl Ramp {
 /// The rotor with its currents.
 #[derive(Clone, Debug)]
 pub(super) struct Course {
-    set_up: SetUp,
+    pub(super) set_up: SetUp,
     solver: Solver<7>,
     pub(super) y: State,
     pub(super) time: f64,
     micro_step: i64,
+    pub(super) wrong: Wrong,
+    /// Faults that are still to come, the next one last, with their times.
+    faults: Vec<(f64, Fault)>,
+    /// Energy in a load that was lifted and came loose, J.
+    pub(super) lifted: f64,
 }
 
 impl Course {
@@ -201,7 +207,15 @@ impl Course {
         let energy = tolerance * energy;
         let absolute = [i, j, speed, turn, energy, energy, energy];
         let solver = Solver::new(Tolerance { relative: tolerance, absolute }, 0.01 / swing);
-        Ok(Self { set_up, solver, y: [a, b, 0.0, angle, 0.0, 0.0, 0.0], time: 0.0, micro_step: 0 })
+        let y = [a, b, 0.0, angle, 0.0, 0.0, 0.0];
+        let (wrong, faults) = (Wrong::NOTHING, Vec::new());
+        Ok(Self { set_up, solver, y, time: 0.0, micro_step: 0, wrong, faults, lifted: 0.0 })
+    }
+
+    /// With faults at their times, s, in the order in which they come.
+    pub(super) fn with_faults(mut self, faults: &[(f64, Fault)]) -> Self {
+        self.faults = faults.iter().rev().copied().collect();
+        self
     }
 
     /// Electrical angle of the field before the rotor.
@@ -211,8 +225,17 @@ impl Course {
 
     /// Goes on to a time under the present step.
     pub(super) fn until(&mut self, time: f64, mut each: impl FnMut(f64, &State)) -> Result<(), Unusable> {
-        let (set_up, shares) = (self.set_up, self.set_up.stepping.shares(self.micro_step));
-        let status = self.solver.go(self.time, time, &mut self.y, |_, y| set_up.slope(shares, y), &mut each);
+        let (set_up, (a, b)) = (self.set_up, self.set_up.stepping.shares(self.micro_step));
+        let Wrong { held, open, senses, .. } = self.wrong;
+        let off = self.wrong.off(self.time);
+        let told = |phase: usize, share: f64| match (open[phase], off[phase]) {
+            (true, _) => Told::Open,
+            (false, true) => Told::Off,
+            (false, false) => Told::Share(senses[phase] * share),
+        };
+        let told = [told(0, a), told(1, b)];
+        let status =
+            self.solver.go(self.time, time, &mut self.y, |_, y| set_up.slope(told, held, y), &mut each);
         match status {
             Status::Reached => {
                 self.time = time;
@@ -252,7 +275,8 @@ impl Course {
         run.turned = self.y[3] - start[3];
         run.time = self.time;
         let [.., supply, winding, friction] = self.y;
-        run.energy = Energy { supply, winding, friction, held: self.set_up.held_energy(&self.y) - held };
+        let held = self.set_up.held_energy(&self.y) + self.lifted - held;
+        run.energy = Energy { supply, winding, friction, held };
         run.steps = self.solver.taken;
         Ok(run)
     }
@@ -278,8 +302,26 @@ impl Course {
         Ok(())
     }
 
-    /// Goes on to a time under the present step, and looks at each step of the integration.
+    /// Goes on to a time under the present step; faults come on the way.
     fn follow<E, F>(&mut self, until: f64, seen: &mut Seen<'_, F>) -> Result<(), Ended<E>>
+    where
+        F: FnMut(At, &Row) -> Result<(), E>,
+    {
+        loop {
+            while let Some((_, fault)) = self.faults.pop_if(|(at, _)| *at <= self.time) {
+                self.suffer(fault);
+            }
+            let fault = self.faults.last().map_or(f64::INFINITY, |(at, _)| *at);
+            let end = until.min(fault).min(self.wrong.next(self.time));
+            self.stretch(end, seen)?;
+            if end >= until {
+                return Ok(());
+            }
+        }
+    }
+
+    /// Goes on to a time with nothing new on the way, and looks at each step of the integration.
+    fn stretch<E, F>(&mut self, until: f64, seen: &mut Seen<'_, F>) -> Result<(), Ended<E>>
     where
         F: FnMut(At, &Row) -> Result<(), E>,
     {

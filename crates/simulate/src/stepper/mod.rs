@@ -5,6 +5,7 @@
 
 mod builds;
 mod course;
+mod fault;
 mod plan;
 mod points;
 mod scan;

@@ -1,9 +1,11 @@
 //! `step-rate`: a stepper of the bench taken up a ramp, held at a rate and brought back.
 
+use super::fault::{Fault, Left};
 use super::{Feed, Ramp, Run, SetUp, StartStop, Stepping, resonance, run, start_stop};
 use crate::builds::Reader;
 use crate::judge::{Check, Stand};
 use crate::nominal::Nominal;
+use crate::on_demand::{Faults, Stops};
 use crate::points::Beside;
 use crate::set_up::Unusable;
 use crate::simulation::Ended;
@@ -60,6 +62,13 @@ pub struct StepRate {
     pub(super) load: Option<Load<Worked>>,
     pub(super) rate: Worked,
     pub(super) beside: Beside,
+    /// Put in on purpose.
+    pub(super) faults: Faults<Fault>,
+    pub(super) stops: Stops,
+    /// What a load that comes loose leaves.
+    pub(super) left: Left,
+    /// PWM period of the bridges, s.
+    pub(super) switching: f64,
     pub(super) checks: Vec<Check>,
 }
 
@@ -117,17 +126,22 @@ pub fn trial(bench: &Bench, axis: &Axis, wish: Wish) -> Result<StepRate, CannotP
         let must = "so low that the trial has no more than a million micro-steps";
         return Err(Unusable::Figure { what: "rate", value: ramp.rate, must }.into());
     }
-    let (name, beside) = (axis.name.to_string(), Beside::of_axis(bench, axis, None));
+    let alone = set_up_by(axis, &figures, phase, &figures.gear, None, &mut Worked::value);
+    let SetUp { inertia, friction, viscous_friction, .. } = alone;
     let mut trial = StepRate {
-        axis: name,
+        axis: axis.name.to_string(),
         set_up,
         ramp,
+        switching: 1.0 / bridge(axis, &phase.used.channel).frequency.value(),
         bench_axis: axis.clone(),
         figures,
         gear,
         load,
         rate,
-        beside,
+        beside: Beside::of_axis(bench, axis, None),
+        faults: Faults::none(),
+        stops: Stops::of(bench, axis),
+        left: Left { inertia, friction, viscous_friction },
         checks: Vec::new(),
     };
     trial.checks = trial.judged(axis);

@@ -1,6 +1,7 @@
 //! The test points of a stepper: steps as commanded, phase currents, and how far the rotor is behind its field.
 
 use super::course::{At, Course, PULLS_MOST, Row, TURNS_AGAINST};
+use super::fault::Fault;
 use super::plan::{Outcome, StepRate};
 use crate::points::{Points, Shown};
 use crate::simulation::Ended;
@@ -22,34 +23,32 @@ impl StepRate {
     /// # Errors
     /// Where the set-up proves to be unusable, or the work was stopped.
     pub fn picture(&self, name: &str, outcome: &Outcome, watch: Watch<'_>) -> Result<Chart, Ended<Refused>> {
-        let points = self.points(Some(outcome));
+        let faults = self.faults.timed();
+        let points = self.points(Some(outcome), &faults);
         let (from, to) = self.ramp.held();
         let moments = [(from, "held"), (to, "down"), (self.ramp.time(), "at rest")];
         let shown = Shown {
             name,
             mover: &format!("axis {}", self.axis),
             bands: Vec::new(),
-            moments: moments.map(|(time, words)| (time, words.to_owned())).into(),
-            caption: format!("Predicted at nominal values, {CAPTION}"),
+            moments: moments
+                .map(|(time, words)| (time, words.to_owned()))
+                .into_iter()
+                .chain(self.faults.moments())
+                .collect(),
+            caption: format!("Predicted at nominal values{}, {CAPTION}", self.faults.beside_nominal()),
         };
         points.picture(outcome.run.time, watch, shown, |sink| {
-            let course = Course::at_rest(self.set_up).map_err(Ended::Unusable)?;
+            let course = Course::at_rest(self.set_up).map_err(Ended::Unusable)?.with_faults(&faults);
             course.run(&self.ramp, &mut |_: At, row: &Row| sink.put(row))
         })
     }
 
-    /// Its test points; with what was found out of its rates where they were tried.
-    pub(super) fn points(&self, outcome: Option<&Outcome>) -> Points<Row> {
+    /// Its test points with faults at their times, s; with what was found out of its rates where they were tried.
+    pub(super) fn points(&self, outcome: Option<&Outcome>, faults: &[(f64, Fault)]) -> Points<Row> {
         let real = |name: &str, unit: &str, at, meaning: &str| Column::real(name, unit, Some(at), meaning);
         let mut points = Points::over(|row: &Row| row.time);
-        if let Some(phase) = self.figures.phases.first() {
-            let bus = phase.bus.value();
-            points.add(real(BUS, "V", TestPoint::Tp2, "at the bridges, taken as stiff"), move |_| bus);
-            for line in &self.beside.bus {
-                points.limit(BUS, &line.words, line.at);
-            }
-            points.rails(&self.beside, move |_| (bus, bus));
-        }
+        self.bus(&mut points, faults);
         let commanded = real("steps", "", TestPoint::Tp5, "full steps that were commanded");
         points.add(commanded, |row| row.commanded);
         let ramp = self.ramp;
@@ -74,6 +73,41 @@ impl StepRate {
         points.limit_both_ways(LEAD, "most torque", PULLS_MOST);
         points.limit_both_ways(LEAD, "out of step", TURNS_AGAINST);
         points
+    }
+
+    /// The bus and the logic that hangs on it, and what the board does where a fault lets it.
+    fn bus(&self, points: &mut Points<Row>, faults: &[(f64, Fault)]) {
+        let Some(phase) = self.figures.phases.first() else { return };
+        let scale = phase.bus.value() / self.set_up.voltage;
+        let changed = faults.iter().filter_map(|(time, fault)| match fault {
+            Fault::Voltage(voltage) => Some((*time, voltage * scale)),
+            _ => None,
+        });
+        let open: Vec<(f64, f64)> = std::iter::once((0.0, phase.bus.value())).chain(changed).collect();
+        let voltage = move |row: &Row| {
+            let now = open.iter().rfind(|(from, _)| *from < row.time || *from == 0.0);
+            now.map_or(f64::NAN, |(_, voltage)| *voltage)
+        };
+        let column = Column::real(BUS, "V", Some(TestPoint::Tp2), "at the bridges, taken as stiff");
+        points.add(column, voltage.clone());
+        for line in &self.beside.bus {
+            points.limit(BUS, &line.words, line.at);
+        }
+        points.rails(&self.beside, move |row| (voltage(row), voltage(row)));
+        let off: Vec<(f64, f64)> = faults
+            .iter()
+            .filter_map(|(time, fault)| match fault {
+                Fault::Off(_, lasts) => Some((*time, time + lasts)),
+                _ => None,
+            })
+            .collect();
+        if !off.is_empty() {
+            let column = Column::wire("tripped", TestPoint::Tp3, "a limit holds switches open");
+            points.add(column, move |row| {
+                let is_off = off.iter().any(|(from, to)| (*from..*to).contains(&row.time));
+                f64::from(u8::from(is_off))
+            });
+        }
     }
 
     fn phases(&self, points: &mut Points<Row>) {

@@ -24,6 +24,9 @@ pub enum Feed {
     Voltage,
 }
 
+/// Time in which the last of a current in open switches ends, as a part of the time constant of its phase.
+const ENDS: f64 = 1e-2;
+
 /// Which shares of the full current or voltage the steps give to the phases.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub enum Stepping {
@@ -64,6 +67,17 @@ pub struct SetUp {
     pub viscous_friction: f64,
     /// Steady torque against the forward sense, such as a weight, N·m.
     pub load_torque: f64,
+}
+
+/// What a phase is told.
+#[derive(Clone, Copy, PartialEq, Debug)]
+pub(super) enum Told {
+    /// A share of the full current or voltage.
+    Share(f64),
+    /// All of its switches are open: its current goes back into the bus until it has ended.
+    Off,
+    /// Nothing: a lead is open.
+    Open,
 }
 
 /// Currents a and b, speed, angle; then energy out of the bus, heat of both phases, friction.
@@ -146,21 +160,21 @@ impl SetUp {
         torque(self.constant, a, b, electrical) + detent(self.detent_torque, electrical)
     }
 
-    /// How fast the state changes while the phases have these shares.
-    pub(super) fn slope(&self, (share_a, share_b): (f64, f64), y: &State) -> State {
+    /// How fast the state changes while the phases are told this; a shaft that is held stays.
+    pub(super) fn slope(&self, [told_a, told_b]: [Told; 2], held: bool, y: &State) -> State {
         let [a, b, speed, angle, ..] = *y;
         let electrical = self.teeth * angle;
         let back_a = back_emf_a(self.constant, speed, electrical);
         let back_b = back_emf_b(self.constant, speed, electrical);
-        let u_a = self.phase_voltage(share_a, a, back_a);
-        let u_b = self.phase_voltage(share_b, b, back_b);
+        let u_a = self.phase_voltage(told_a, a, back_a);
+        let u_b = self.phase_voltage(told_b, b, back_b);
         let friction = self.friction * (speed / self.full_friction_speed).clamp(-1.0, 1.0)
             + self.viscous_friction * speed;
         let push = self.magnetic_torque((a, b), angle) - friction - self.load_torque;
         [
             (u_a - self.resistance * a - back_a) / self.inductance,
             (u_b - self.resistance * b - back_b) / self.inductance,
-            push / self.inertia,
+            if held { 0.0 } else { push / self.inertia },
             speed,
             u_a * a + u_b * b,
             self.resistance * (a * a + b * b),
@@ -168,13 +182,19 @@ impl SetUp {
         ]
     }
 
-    fn phase_voltage(&self, share: f64, current: f64, back_emf: f64) -> f64 {
-        match self.feed {
-            Feed::Chopped { current: full, settling } => {
-                let pull = self.inductance * (share * full - current) / settling;
-                (self.resistance * current + back_emf + pull).clamp(-self.voltage, self.voltage)
-            }
-            Feed::Voltage => share * self.voltage,
+    fn phase_voltage(&self, told: Told, current: f64, back_emf: f64) -> f64 {
+        let held = |wanted: f64, settling: f64| {
+            let pull = self.inductance * (wanted - current) / settling;
+            (self.resistance * current + back_emf + pull).clamp(-self.voltage, self.voltage)
+        };
+        match (told, self.feed) {
+            (Told::Share(share), Feed::Chopped { current: full, settling }) => held(share * full, settling),
+            (Told::Share(share), Feed::Voltage) => share * self.voltage,
+            (Told::Off, Feed::Chopped { settling, .. }) => held(0.0, settling),
+            // Its diodes let it go against the whole bus, and nothing flows once it has ended.
+            (Told::Off, Feed::Voltage) => held(0.0, ENDS * self.inductance / self.resistance),
+            // No current, so that it changes nothing.
+            (Told::Open, _) => back_emf,
         }
     }
 

@@ -1,8 +1,9 @@
 //! `step-rate` as a sheet.
 
 use super::plan::{DAMPING, Outcome, StepRate};
-use super::{Stepping, TOLERANCE};
-use crate::keys::Key;
+use super::{Run, StartStop, Stepping, TOLERANCE};
+use crate::keys::{self, Key};
+use crate::on_demand::{Faulted, points_table};
 use crate::page::{self, Played};
 use drive::stepper::{full_step_rate, load_angle, speed};
 use finding::Sheet;
@@ -23,8 +24,8 @@ impl StepRate {
     }
 
     /// What is asked, what was judged, and what comes of it: nothing where the trial is refused.
-    pub fn sheet(&self, outcome: Option<&Outcome>) -> Sheet {
-        let blocks = page::with_workings(self.told(outcome), outcome.is_some());
+    pub fn sheet(&self, outcome: Option<&Outcome>, faulted: Option<&Faulted<Run>>) -> Sheet {
+        let blocks = page::with_workings(self.told(outcome, faulted), outcome.is_some());
         Sheet { id: "predict".to_owned(), title: self.title(), summary: self.summary(outcome), blocks }
     }
 
@@ -35,18 +36,23 @@ impl StepRate {
 
     /// The verdict, and what comes of it.
     pub(crate) fn summary(&self, outcome: Option<&Outcome>) -> Vec<String> {
-        let mut summary = vec![self.verdict()];
-        summary.extend(outcome.map(|outcome| self.whether_held(outcome)));
+        let mut summary: Vec<String> = self.faults.told().into_iter().chain([self.verdict()]).collect();
+        summary.extend(outcome.map(|Outcome { run, .. }| {
+            let advice =
+                if run.is_held() { "" } else { " A lower rate, a longer ramp or more current may help." };
+            whether_held(run) + advice
+        }));
         summary
     }
 
     /// Tables and remarks, and the figures behind them.
-    pub(crate) fn told(&self, outcome: Option<&Outcome>) -> page::Told {
+    pub(crate) fn told(&self, outcome: Option<&Outcome>, faulted: Option<&Faulted<Run>>) -> page::Told {
+        let with_fault = faulted.map(|faulted| format!("With the fault: {}", whether_held(&faulted.kept)));
         let played = outcome.map(|outcome| Played {
             cautions: Vec::new(),
-            keys: self.keys(outcome),
-            tables: Vec::new(),
-            remarks: self.remarks(outcome),
+            keys: self.all_keys(outcome, faulted),
+            tables: faulted.map(points_table).into_iter().collect(),
+            remarks: with_fault.into_iter().chain(self.remarks(outcome)).collect(),
         });
         page::told(self.legs_table(), &self.checks, played)
     }
@@ -77,25 +83,15 @@ impl StepRate {
         Block::Table(Table::of("stages", &title, &["stage", "#rate", "#steps", "#for"], rows))
     }
 
-    fn whether_held(&self, outcome: &Outcome) -> String {
-        let run = &outcome.run;
-        match run.out_since {
-            None if run.lost == 0.0 => "It follows every step.".to_owned(),
-            since => {
-                let since = since.map_or_else(String::new, |time| {
-                    let text = figure("out", "falls out", "t", Dimension::TIME, time).text();
-                    format!(" {text} after the start")
-                });
-                let lost = match run.lost {
-                    0.0 => "it catches up again, at the wrong moment for its load".to_owned(),
-                    lost if lost > 0.0 => format!("{lost} full steps are lost at the end"),
-                    lost => format!("it is {} full steps ahead at the end", -lost),
-                };
-                format!(
-                    "It falls out of step{since}: {lost}. A lower rate, a longer ramp or more current may help."
-                )
-            }
+    /// Key figures, and what each of them is with the faults.
+    fn all_keys(&self, outcome: &Outcome, faulted: Option<&Faulted<Run>>) -> Vec<Key> {
+        let mut keys = self.keys(outcome);
+        if let Some(Faulted { kept, .. }) = faulted {
+            // What was tried at other rates was tried without.
+            let start_stop = StartStop { highest: None, ..outcome.start_stop };
+            keys::set_beside(&mut keys, self.keys(&Outcome { run: *kept, resonance: None, start_stop }));
         }
+        keys
     }
 
     fn keys(&self, outcome: &Outcome) -> Vec<Key> {
@@ -201,4 +197,23 @@ fn figure(key: &str, words: &str, symbol: &str, dimension: Dimension, si: f64) -
         .unit(choose_unit(si, dimension, None))
         .origin(Origin::computed("simulated at nominal values"))
         .worked()
+}
+
+/// Whether it follows its steps, in a sentence.
+fn whether_held(run: &Run) -> String {
+    match run.out_since {
+        None if run.lost == 0.0 => "It follows every step.".to_owned(),
+        since => {
+            let since = since.map_or_else(String::new, |time| {
+                let text = figure("out", "falls out", "t", Dimension::TIME, time).text();
+                format!(" {text} after the start")
+            });
+            let lost = match run.lost {
+                0.0 => "it catches up again, at the wrong moment for its load".to_owned(),
+                lost if lost > 0.0 => format!("{lost} full steps are lost at the end"),
+                lost => format!("it is {} full steps ahead at the end", -lost),
+            };
+            format!("It falls out of step{since}: {lost}.")
+        }
+    }
 }

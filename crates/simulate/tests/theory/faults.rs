@@ -5,8 +5,8 @@ use drive::sense::{Converter, Sensor};
 use logs::quadrature::Marks;
 use proptest::prelude::*;
 use simulate::{
-    Bus, Command, EncoderLine, Fault, NoLog, Row, Sampling, SenseLine, Sensed, Sensing, SetUp, Simulation,
-    Stage, Twist, Unusable, total,
+    Acts, Bus, Command, EncoderLine, Fault, NoLog, Row, Sampling, SenseLine, Sensed, Sensing, SetUp,
+    Simulation, Stage, Twist, Unusable, total,
 };
 
 const FULL: Command = Command::Duty(1.0);
@@ -265,6 +265,57 @@ fn a_warm_motor_has_more_resistance_and_less_constant() {
         // Of its change e^(−13) is left.
         near(last.current, current, 1e-5);
         near(last.speed, speed, 1e-5);
+    }
+}
+
+/// A fault that comes in the middle of a stage does what it does between two.
+#[test]
+fn a_fault_in_a_stage_is_the_same_as_between_two() {
+    for drive in drives() {
+        for fault in [Fault::Stall, Fault::LeadsSwapped, Fault::Rubs(0.02), Fault::Tripped, Fault::LeadOpen] {
+            let stage = |periods| Stage { command: Command::Duty(0.6), periods };
+            let (mut one, mut two) = (Rows(Vec::new()), Rows(Vec::new()));
+            let simulation = || Simulation::new(drive).expect("usable").sensed_by(SENSING).expect("lines");
+            let mut parted = simulation();
+            let first = parted.play(&stage(3000), 100, &mut one).expect("it plays");
+            parted.suffer(fault).expect("it breaks");
+            let second = parted.play(&stage(2000), 100, &mut one).expect("it goes on");
+            // A tenth of a PWM period off is still the same one.
+            let mut whole = simulation().with_faults(&[(3000.1 / drive.frequency, fault)]);
+            let kept = whole.play(&stage(5000), 100, &mut two).expect("it plays");
+            assert_eq!(one.0, two.0, "{fault:?}");
+            let sum = total(&[first, second]);
+            assert_eq!((kept.energy, kept.stored), (sum, first.stored + second.stored), "{fault:?}");
+            assert_eq!((kept.speed, kept.angle, kept.end), (second.speed, second.angle, second.end));
+        }
+    }
+}
+
+/// A limit that is asked to act does so once: it latches, lets go again, or takes the next pulse.
+#[test]
+fn a_limit_acts_once_as_it_would_by_itself() {
+    for drive in drives() {
+        let stage = Stage { command: Command::Duty(0.5), periods: 4000 };
+        let played = |acts| {
+            let mut rows = Rows(Vec::new());
+            let mut simulation = Simulation::new(drive).expect("usable");
+            simulation = simulation.with_faults(&[(0.1, Fault::Limit(acts))]);
+            let kept = simulation.play(&stage, 1, &mut rows).expect("it plays");
+            (kept, rows.0)
+        };
+        let off = |rows: &[Row]| rows.iter().filter(|row| row.flags.tripped).count();
+        let (_, latched) = played(Acts::Latch);
+        assert_eq!(off(&latched), 2000);
+        // 10 ms are 200 periods; it lets go with the last of them.
+        let (_, again) = played(Acts::Retry(0.01));
+        assert!((199..=200).contains(&off(&again)), "{}", off(&again));
+        assert!(again[again.len() - 1].current > 0.0);
+        // A pulse of 25 µs in a period of 50 µs, and an off-time as long: the voltage of one period is gone.
+        let (kept, chopped) = played(Acts::Chop(Some(25e-6)));
+        assert_eq!(kept.chops, 1);
+        let missing: Vec<f64> =
+            chopped.iter().filter(|row| row.time > 0.1).map(|row| row.motor_voltage).take(2).collect();
+        assert!(missing[0].abs() < 0.7 && (missing[1] - 6.0).abs() < 1.0, "{missing:?}");
     }
 }
 

@@ -71,11 +71,6 @@ impl Resolver {
                 self.idle(input, key, why, "keep one of the two");
             }
         }
-        let by_duty = input.kind().value.is_none_or(|kind| takes(kind, "duty"));
-        if trial.has("faults") && !by_duty {
-            let why = "faults are put into trials with a duty only";
-            self.idle(trial, "faults", why, "take it away");
-        }
         if trial.has("added_inertia") && !trial.shaft().is(ShaftState::KnownDisc) {
             let why = "no disc is coupled";
             self.idle(trial, "added_inertia", why, "take it away, or write `shaft = \"known disc\"`");

@@ -40,11 +40,11 @@ pub(super) fn json(builds: &Result<Spread, NoSpread>) -> Value {
 
 /// Faults in the order in which they come, in SI.
 pub(super) fn faults(planned: &Planned) -> Vec<Value> {
-    let Planned::Turns(trial) = planned else { return Vec::new() };
-    let told = trial.faults().map(|asked| {
+    let told = planned.faults().into_iter().map(|asked| {
         let (value, unit) = match &asked.value {
             FaultValue::None => (Value::Null, None),
             FaultValue::Channel { is_a } => (if *is_a { "A" } else { "B" }.into(), None),
+            FaultValue::Limit(name) => (name.as_str().into(), None),
             FaultValue::Quantity(quantity) => {
                 (quantity.nominal.into(), Some(Unit::si(quantity.dimension()).symbol().to_owned()))
             }

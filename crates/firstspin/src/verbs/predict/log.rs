@@ -43,13 +43,13 @@ pub(super) fn write(bench: &Bench, planned: &Planned, named: &Path, env: &Env) -
             Planned::Steps(trial) => {
                 let rows = trial.micro_steps().max(1);
                 let play = |take: &mut dyn FnMut(&[f64]) -> Result<(), Refused>| {
-                    stepper::run(&trial.set_up, &trial.ramp, &mut |row| take(&row.values())).map(|_| ())
+                    trial.play(&mut |row| take(&row.values())).map(|_| ())
                 };
                 table(&path, &stepper::columns(), (rows, rows.div_ceil(ROWS)), play, watch)
             }
             Planned::Sweep(trial) => {
                 let play = |take: &mut dyn FnMut(&[f64]) -> Result<(), Refused>| {
-                    servo::run(&trial.set_up, 0.0, &trial.legs, &mut |row| take(&row.values())).map(|_| ())
+                    trial.play(&mut |row| take(&row.values())).map(|_| ())
                 };
                 let frames: u64 = trial.legs.iter().map(|leg| u64::from(leg.frames)).sum();
                 table(&path, &servo::columns(), (frames.max(1), 1), play, watch)
@@ -118,7 +118,7 @@ trait Logged {
 }
 
 macro_rules! logged {
-    ($trial:ty, $length:expr, $faults:expr) => {
+    ($trial:ty) => {
         impl Logged for $trial {
             fn set_up(&self) -> &SetUp {
                 &self.set_up
@@ -133,13 +133,13 @@ macro_rules! logged {
                 self.sensing.encoder
             }
             fn length(&self) -> f64 {
-                $length(self)
+                self.length()
             }
             fn every(&self) -> u64 {
                 self.every()
             }
             fn drive_faults(&self) -> Vec<(f64, Fault)> {
-                $faults(self)
+                self.drive_faults()
             }
             fn play<S: simulate::Sink>(
                 &self,
@@ -162,8 +162,8 @@ macro_rules! logged {
     };
 }
 
-logged!(Trial, Trial::length, Trial::drive_faults);
-logged!(Move, Move::length, |_: &Move| Vec::new());
+logged!(Trial);
+logged!(Move);
 
 fn into_place(bench: &Bench, trial: &impl Logged, path: &Path, watch: Watch<'_>) -> Result<Written, String> {
     if is_dump(path) && !trial.can_be_switched() {
