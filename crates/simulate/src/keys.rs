@@ -60,7 +60,7 @@ struct Ending<'k> {
 
 impl Trial {
     pub(crate) fn keys(&self, outcome: &Outcome, spread: Option<&Spread>) -> Vec<Key> {
-        let mut keys = Keys { all: Vec::new(), spread };
+        let mut keys = Keys::new(spread);
         let kept = &outcome.stages;
         let words = "largest motor current";
         let simulated = self.current("peak_current", words, "I_pk", peak_current(kept));
@@ -423,13 +423,19 @@ pub(crate) fn turned(kept: &[Kept]) -> f64 {
     high - low
 }
 
-struct Keys<'a> {
-    all: Vec<Key>,
+/// Key figures as they come, with what builds span where some were played.
+pub(crate) struct Keys<'a> {
+    pub(crate) all: Vec<Key>,
     spread: Option<&'a Spread>,
 }
 
-impl Keys<'_> {
-    fn add(&mut self, what: &str, simulated: Worked, closed: Option<Worked>) {
+impl<'a> Keys<'a> {
+    pub(crate) fn new(spread: Option<&'a Spread>) -> Self {
+        Self { all: Vec::new(), spread }
+    }
+
+    /// One that builds do not have.
+    pub(crate) fn add(&mut self, what: &str, simulated: Worked, closed: Option<Worked>) {
         self.all.push(Key { what: what.to_owned(), simulated, closed, range: None, faulty: None });
     }
 
@@ -449,7 +455,7 @@ impl Keys<'_> {
     }
 
     /// One that builds have as well.
-    fn spans(&mut self, key: KeyFigure, what: &str, simulated: Worked, closed: Option<Worked>) {
+    pub(crate) fn spans(&mut self, key: KeyFigure, what: &str, simulated: Worked, closed: Option<Worked>) {
         let range = self.spread.and_then(|spread| range(spread, key, &simulated));
         self.all.push(Key { what: what.to_owned(), simulated, closed, range, faulty: None });
     }
@@ -471,7 +477,7 @@ impl Keys<'_> {
 }
 
 /// What a key figure spans, in the unit in which it is shown. The nominal one that stands beside is a build too.
-pub(crate) fn range(spread: &Spread, key: KeyFigure, simulated: &Worked) -> Option<String> {
+fn range(spread: &Spread, key: KeyFigure, simulated: &Worked) -> Option<String> {
     let span = spread.of(key)?;
     let (nominal, shown) = (simulated.value(), simulated.figure(Effort::FirstOrder).unit);
     let unit = Unit::parse(&shown).unwrap_or_else(|_| Unit::si(simulated.dimension()));

@@ -1,6 +1,6 @@
 //! A trial that is planned, by what it moves: the one place that knows which kind a trial of the bench file is.
 
-use crate::builds::{NoSpread, Spread};
+use crate::builds::{NoSpread, Samples, Spread};
 use crate::moves::{self, Move};
 use crate::on_demand::{AskedFault, NoFault};
 use crate::run::Course;
@@ -78,6 +78,19 @@ impl Planned {
         }
     }
 
+    /// Plays it with corners and seeded builds of what it moves.
+    ///
+    /// # Errors
+    /// Where that would take too long, cannot be done, or was stopped.
+    pub fn spread(&self, samples: &Samples, watch: Watch<'_>) -> Result<Spread, NoSpread> {
+        match self {
+            Self::Turns(trial) => trial.spread(samples, watch),
+            Self::Moves(trial) => trial.spread(samples, watch),
+            Self::Steps(trial) => trial.spread(samples, watch),
+            Self::Sweep(trial) => trial.spread(samples, watch),
+        }
+    }
+
     /// Its sheet, played where it is offered; with its builds where some were played.
     ///
     /// # Errors
@@ -94,17 +107,17 @@ impl Planned {
             }
             Self::Turns(trial) => trial.sheet(None, None, None),
             Self::Moves(trial) if offered => {
-                trial.sheet(Some(&trial.outcome(watch)?), trial.faulted(watch)?.as_ref())
+                trial.sheet(Some(&trial.outcome(watch)?), builds, trial.faulted(watch)?.as_ref())
             }
-            Self::Moves(trial) => trial.sheet(None, None),
+            Self::Moves(trial) => trial.sheet(None, None, None),
             Self::Steps(trial) if offered => {
-                trial.sheet(Some(&trial.outcome(watch)?), trial.faulted(watch)?.as_ref())
+                trial.sheet(Some(&trial.outcome(watch)?), builds, trial.faulted(watch)?.as_ref())
             }
-            Self::Steps(trial) => trial.sheet(None, None),
+            Self::Steps(trial) => trial.sheet(None, None, None),
             Self::Sweep(trial) if offered => {
-                trial.sheet(Some(&trial.outcome(watch)?), trial.faulted(watch)?.as_ref())
+                trial.sheet(Some(&trial.outcome(watch)?), builds, trial.faulted(watch)?.as_ref())
             }
-            Self::Sweep(trial) => trial.sheet(None, None),
+            Self::Sweep(trial) => trial.sheet(None, None, None),
         })
     }
 

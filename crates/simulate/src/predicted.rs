@@ -153,15 +153,17 @@ fn of_loop(trial: &mut Move, watch: Watch<'_>) -> Result<Vec<Block>, Stopped> {
     }
     let long = is_long && trial.means.is_none();
     let (outcome, failed) = played(trial.is_offered() && !long, || trial.outcome(watch))?;
+    let builds = outcome.as_ref().map(|_| trial.spread(&SAMPLES, watch));
     let faulted = outcome.as_ref().and_then(|_| trial.faulted(watch).ok()).flatten();
+    let spread = builds.as_ref().and_then(|builds| builds.as_ref().ok());
     let section = Section {
         name: &trial.name,
         title: trial.title(),
         summary: trial.summary(outcome.as_ref()),
         is_long: trial.is_offered() && long,
         failed,
-        told: trial.told(outcome.as_ref(), faulted.as_ref()),
-        chart: outcome.as_ref().and_then(|_| trial.picture(watch).ok()),
+        told: trial.told(outcome.as_ref(), builds.as_ref(), faulted.as_ref()),
+        chart: outcome.as_ref().and_then(|_| trial.picture(spread, watch).ok()),
     };
     watch.go_on(1.0)?;
     Ok(section.blocks())
@@ -170,6 +172,7 @@ fn of_loop(trial: &mut Move, watch: Watch<'_>) -> Result<Vec<Block>, Stopped> {
 fn of_steps(name: &str, trial: &StepRate, watch: Watch<'_>) -> Result<Vec<Block>, Stopped> {
     let long = trial.micro_steps() > MOST_MICRO_STEPS;
     let (outcome, failed) = played(trial.is_offered() && !long, || trial.outcome(watch))?;
+    let builds = outcome.as_ref().map(|_| trial.spread(&SAMPLES, watch));
     let faulted = outcome.as_ref().and_then(|_| trial.faulted(watch).ok()).flatten();
     let section = Section {
         name,
@@ -177,7 +180,7 @@ fn of_steps(name: &str, trial: &StepRate, watch: Watch<'_>) -> Result<Vec<Block>
         summary: trial.summary(outcome.as_ref()),
         is_long: trial.is_offered() && long,
         failed,
-        told: trial.told(outcome.as_ref(), faulted.as_ref()),
+        told: trial.told(outcome.as_ref(), builds.as_ref(), faulted.as_ref()),
         chart: outcome.as_ref().and_then(|outcome| trial.picture(name, outcome, watch).ok()),
     };
     watch.go_on(1.0)?;
@@ -186,6 +189,7 @@ fn of_steps(name: &str, trial: &StepRate, watch: Watch<'_>) -> Result<Vec<Block>
 
 fn of_sweep(name: &str, trial: &Sweep, watch: Watch<'_>) -> Result<Vec<Block>, Stopped> {
     let (outcome, failed) = played(trial.is_offered(), || trial.outcome(watch))?;
+    let builds = outcome.as_ref().map(|_| trial.spread(&SAMPLES, watch));
     let faulted = outcome.as_ref().and_then(|_| trial.faulted(watch).ok()).flatten();
     let section = Section {
         name,
@@ -193,7 +197,7 @@ fn of_sweep(name: &str, trial: &Sweep, watch: Watch<'_>) -> Result<Vec<Block>, S
         summary: trial.summary(outcome.as_deref()),
         is_long: false,
         failed,
-        told: trial.told(outcome.as_deref(), faulted.as_ref()),
+        told: trial.told(outcome.as_deref(), builds.as_ref(), faulted.as_ref()),
         chart: outcome.as_ref().and_then(|_| trial.picture(name, watch).ok()),
     };
     watch.go_on(1.0)?;

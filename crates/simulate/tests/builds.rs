@@ -1,18 +1,22 @@
 //! Builds of the axes of the starters: what key figures and traces span.
 
-use bench::builtin::{self, Starter};
-use bench::{Bench, Files, ReadError};
-use drive::assembly::DcAxis;
+#[path = "cases/benches.rs"]
+mod benches;
+
+use bench::{Bench, builtin};
+use benches::changed;
+use drive::assembly::{DcAxis, StepperAxis};
 use finding::Watch;
+use simulate::builds::Leg;
 use simulate::{
     Averaged, Command, Depth, KeyFigure, NoSpread, Plan, Row, Samples, SetUp, Sink, SpeedLoop, Spread, Stage,
-    Trial, Wish, builds,
+    Trial, Wish, builds, servo, stepper,
 };
 use std::convert::Infallible;
-use worked::{Number, Worked};
+use worked::{Dimension, Input, Number, Worked};
 
 fn read(name: &str) -> Bench {
-    bench::load_from(&builtin::starter(name).expect("a starter")).value.expect("usable")
+    changed(name, &[])
 }
 
 /// Trials of every axis of every starter that can be planned.
@@ -45,24 +49,6 @@ fn spread(trial: &Trial, builds: u64, random_corners: u64, seed: u64) -> Spread 
 fn deep(trial: &Trial, builds: u64, random_corners: u64) -> Spread {
     let samples = Samples { builds, random_corners, ..Samples::default() };
     trial.spread(&samples, Watch::none()).expect("it plays")
-}
-
-/// A starter with texts of its files changed.
-struct Changed {
-    starter: Starter,
-    changes: Vec<(&'static str, &'static str)>,
-}
-
-impl Files for Changed {
-    fn read(&self, path: &str) -> Result<Vec<u8>, ReadError> {
-        let text = String::from_utf8(self.starter.read(path)?).expect("text");
-        let changed = self.changes.iter().fold(text, |text, (from, to)| text.replace(from, to));
-        Ok(changed.into_bytes())
-    }
-
-    fn names(&self) -> Vec<String> {
-        self.starter.names()
-    }
 }
 
 /// Rows of the band and spans to the last digit.
@@ -180,9 +166,7 @@ fn an_arm_is_played_with_everything() {
 
 #[test]
 fn what_no_mean_follows_is_not_waited_for_without_end() {
-    let starter = builtin::starter("seed-tray-shuttle").expect("a starter");
-    let changes = vec![("off_state = \"brake\"", "off_state = \"coast\"")];
-    let bench = bench::load_from(&Changed { starter, changes }).value.expect("usable");
+    let bench = changed("seed-tray-shuttle", &[("off_state = \"brake\"", "off_state = \"coast\"")]);
     let axis = bench.axis("left").expect("the axis");
     let trial = Trial::plan(&bench, axis, Plan::SpinUp, Wish::default()).expect("a trial");
     let few = Samples { most_steps: 100_000, ..Samples::default() };
@@ -202,8 +186,7 @@ const TRIPS: [(&str, &str); 4] = [
 /// before the capacitors, at the corners of all tolerances.
 #[test]
 fn a_limit_trips_in_every_build_between_the_times_of_the_closed_form() {
-    let starter = builtin::starter("seed-tray-shuttle").expect("a starter");
-    let bench = bench::load_from(&Changed { starter, changes: TRIPS.to_vec() }).value.expect("usable");
+    let bench = changed("seed-tray-shuttle", &TRIPS);
     let axis = bench.axis("left").expect("the axis");
     let trial = Trial::plan(&bench, axis, Plan::StallUntilTrip, Wish::default()).expect("a trial");
     let Command::Duty(duty) = trial.stages().next().expect("a stage").1.command else { panic!("a duty") };
@@ -292,6 +275,146 @@ fn the_corners_come_near_the_proven_bound_and_do_not_pass_it() {
     let (_, proven) = (mean + ripple / 2.0).worst_case().expect("a bound");
     let high = spread(&trial, 64, 16, 1).of(KeyFigure::PeakCurrent).expect("a span").high;
     assert!(high <= proven && high > 0.97 * proven, "{high} A for {proven} A");
+}
+
+fn no_key_figure_misses_its_nominal_one(spread: &Spread, count: usize) {
+    assert_eq!(spread.depth, Depth::Whole);
+    assert_eq!(spread.figures().count(), count);
+    for (key, _, span) in spread.figures() {
+        assert!(span.low <= span.nominal && span.nominal <= span.high, "{key:?}: {span:?}");
+    }
+}
+
+/// Corners of each figure that is monotone are not passed by builds inside, and come near what is proven of its closed form.
+fn corners_hold_and_come_near(
+    key: KeyFigure,
+    corners: &Spread,
+    inside: &Spread,
+    proven: (f64, f64),
+    part: f64,
+) {
+    let (corners, inside) = (corners.of(key).expect("a span"), inside.of(key).expect("a span"));
+    let slack = 1e-4 * corners.nominal;
+    assert!(inside.low > corners.low - slack && inside.high < corners.high + slack, "{inside:?} {corners:?}");
+    let (low, high) = proven;
+    let width = high - low;
+    assert!(width > 0.05 * corners.nominal, "{low} .. {high}");
+    assert!((corners.low - low).abs() < part * width, "{corners:?} for {low} .. {high}");
+    assert!((corners.high - high).abs() < part * width, "{corners:?} for {low} .. {high}");
+}
+
+/// `f = √(p·(M_h − 4·M_d)/J)/2π` of small swings, at the corners of all tolerances.
+#[test]
+fn builds_of_a_stepper_ring_between_the_bounds_of_the_closed_form() {
+    let bench = read("turntable");
+    let axis = bench.axis("table").expect("the axis");
+    let trial = stepper::trial(&bench, axis, stepper::Wish::default()).expect("a trial");
+    let spread = |builds: u64, random_corners: u64| {
+        let samples = Samples { builds, random_corners, ..Samples::default() };
+        trial.spread(&samples, Watch::none()).expect("it plays")
+    };
+    let (corners, inside) = (spread(0, 0), spread(40, 10));
+    // No load leans on the table.
+    no_key_figure_misses_its_nominal_one(&inside, 8);
+    let outcome = trial.outcome(Watch::none()).expect("it plays");
+    let nominal = |key: KeyFigure| inside.of(key).expect("a span").nominal;
+    assert_eq!(nominal(KeyFigure::StepsLost), outcome.run.lost);
+    for (key, due) in [
+        (KeyFigure::FarthestFromField, outcome.run.farthest.abs()),
+        (KeyFigure::MeanLead, outcome.run.mean_lead),
+        (KeyFigure::PeakCurrent, outcome.run.peak_current),
+        (KeyFigure::Taken, outcome.run.energy.supply),
+    ] {
+        // Peaks are those of the steps of the integration, which are longer in builds.
+        assert!((nominal(key) - due).abs() < 5e-3 * due, "{key:?}: {} for {due}", nominal(key));
+    }
+    let figures = StepperAxis::of(&bench, axis).expect("a stepper");
+    let part = &figures.part;
+    let constant = drive::stepper::phase_constant(part.holding_torque(), part.phase_current());
+    let holding = drive::stepper::both_hold(constant, figures.phases[0].standstill_current.clone());
+    let stiffness = drive::stepper::stiffness_both_on(figures.teeth(), holding, part.detent_torque());
+    let load = figures.load.as_ref().expect("a load").inertia();
+    let swing = drive::stepper::swing(stiffness, figures.gear.stored_inertia(part.inertia(), load));
+    let proven = swing.worst_case().expect("a bound");
+    corners_hold_and_come_near(KeyFigure::Resonance, &corners, &inside, proven, 0.02);
+}
+
+/// `U_low = U − R_l·(U/(R_l + R) + I_0)` while it starts, at the corners of all tolerances.
+#[test]
+fn builds_of_a_servo_pull_their_rail_between_the_bounds_of_the_closed_form() {
+    let bench = read("seed-tray-shuttle");
+    let unit = bench.servo("latch").expect("the servo");
+    let trial = servo::trial(&bench, unit).expect("a trial");
+    let spread = |builds: u64, random_corners: u64| {
+        let samples = Samples { builds, random_corners, ..Samples::default() };
+        trial.spread(&samples, Watch::none()).expect("it plays")
+    };
+    let (corners, inside) = (spread(0, 0), spread(40, 10));
+    no_key_figure_misses_its_nominal_one(&inside, 7);
+    let done = trial.outcome(Watch::none()).expect("it plays");
+    for (leg, done) in [Leg::Far, Leg::Other, Leg::Middle].into_iter().zip(&done) {
+        let span = inside.of(KeyFigure::LegTime(leg)).expect("a span");
+        assert!((span.nominal - done.arrives).abs() < 1e-6 && span.high > 1.1 * span.low, "{span:?}");
+    }
+    let rail = drive::assembly::servo::rail(&bench, unit).expect("a rail");
+    let line = rail.source_resistance.clone() + rail.line_resistance.clone();
+    let part = &unit.part;
+    // Its sheet does not say at which voltage: the middle of its range is taken.
+    let middle = 0.5 * (part.supply().low.value() + part.supply().high.value());
+    let sheet = Input::new("sheet", "voltage of the sheet", "U", Dimension::VOLTAGE).value(middle).worked();
+    let resistance = drive::servo::resistance(sheet, part.stall_current());
+    let start = drive::servo::starting_current(rail.open_voltage.clone(), line.clone(), resistance);
+    let dip = drive::servo::rail_dip(start + part.idle_current(), line);
+    let proven = (rail.open_voltage.clone() - dip).worst_case().expect("a bound");
+    corners_hold_and_come_near(KeyFigure::LowestRail, &corners, &inside, proven, 0.02);
+}
+
+/// Builds go by the means; the nominal one beside the switched course of another engine: speeds and mean currents within
+/// hundredths, the distance from the path within a few counts and a tenth.
+#[test]
+fn builds_of_a_motion_stand_about_its_switched_course() {
+    let stiff = [("axial_stiffness = \"4 kN/mm\"", ""), ("\nstiffness = \"60 N·m/rad\"", "")];
+    let bench = changed("lead-screw-stage", &stiff);
+    let trial = simulate::moves::trial(&bench, &bench.axes()[0], false).expect("a trial");
+    let samples = Samples { builds: 12, random_corners: 4, ..Samples::default() };
+    let spread = trial.spread(&samples, Watch::none()).expect("it plays");
+    assert!(spread.averaged && spread.left == 0);
+    // No limit trips, no torque of a twist, no end outside of the tolerance.
+    no_key_figure_misses_its_nominal_one(&spread, 12);
+    let again = trial.spread(&samples, Watch::none()).expect("it plays");
+    assert!(bytes(&spread) == bytes(&again), "it is the same each time");
+    let outcome = trial.outcome(Watch::none()).expect("it plays");
+    let of = |key: KeyFigure| spread.of(key).expect("a span");
+    let near = |key: KeyFigure, due: f64, off: f64| {
+        assert!((of(key).nominal - due).abs() < off, "{key:?}: {} for {due}", of(key).nominal);
+    };
+    let speed = outcome.legs.iter().map(|kept| kept.peak_speed.abs()).fold(0.0, f64::max);
+    near(KeyFigure::TopSpeed, speed, 0.02 * speed);
+    let taken = simulate::total(&outcome.legs).supply;
+    near(KeyFigure::Taken, taken, 0.02 * taken);
+    // A lead of 2 mm.
+    let count = 2e-3 / trial.loops.speed.counts;
+    let error = outcome.followed.peak.abs() * 2e-3 / std::f64::consts::TAU;
+    near(KeyFigure::FollowingError, error, 0.1 * error + 3.0 * count);
+    // Friction has a tolerance of some tens of percent, and the current of the motion goes with it.
+    let current = of(KeyFigure::RmsCurrent);
+    assert!(current.high > 1.2 * current.low, "{current:?}");
+}
+
+/// Where motor and load twist and play, means leave that out; what acts that no mean follows is left out and counted.
+#[test]
+fn builds_of_a_motion_say_what_they_leave_out() {
+    let bench = read("seed-tray-shuttle");
+    let trial = simulate::moves::trial(&bench, &bench.axes()[0], false).expect("a trial");
+    let samples = Samples { builds: 4, random_corners: 2, ..Samples::default() };
+    let spread = trial.spread(&samples, Watch::none()).expect("it plays");
+    assert_eq!((spread.averaged, spread.depth), (true, Depth::Plain));
+    // At the highest voltage of its supply the bus comes near its clamp.
+    let (played, refused) = spread.builds();
+    assert!(spread.left > 0 && played > spread.left && refused == 0, "{} of {played}", spread.left);
+    let most = Samples { most_steps: 1_000_000, ..samples };
+    let too_long = trial.spread(&most, Watch::none());
+    assert!(matches!(too_long, Err(NoSpread::TooLong { steps }) if steps > 1e6), "{too_long:?}");
 }
 
 #[test]

@@ -182,7 +182,7 @@ fn the_sheet_of_a_motion_tells_of_its_fault() {
     assert_eq!(outcome, plain.outcome(Watch::none()).expect("it plays"), "the outcome is that without it");
     let faulted = lost.faulted(Watch::none()).expect("it plays");
     assert!(faulted.is_some() && plain.faulted(Watch::none()).expect("it plays").is_none());
-    let sheet = lost.sheet(Some(&outcome), faulted.as_ref());
+    let sheet = lost.sheet(Some(&outcome), None, faulted.as_ref());
     assert!(
         sheet.summary[0].starts_with(
             "Put in on purpose: channel A of the encoder does not change any more after 800 ms."
@@ -347,7 +347,7 @@ fn a_limit_stops_the_phases_that_it_lists() {
     let alone = changed("turntable", &[("stops = [\"A\", \"B\"]", "stops = [\"A\"]")]);
     let (currents, lost) = ends(&alone, "tripped=input@1s");
     assert!(lost > 40.0 && currents == [false, true], "{currents:?} {lost}");
-    let told = stepping(&alone, true, &["tripped=input@1s"]).sheet(None, None).summary[0].clone();
+    let told = stepping(&alone, true, &["tripped=input@1s"]).sheet(None, None, None).summary[0].clone();
     assert!(told.contains("after 1 s (all switches open until it is cleared; phase b goes on)"), "{told}");
     // It comes back by itself where it tries again: steps are lost, the current is there.
     let again =

@@ -70,7 +70,7 @@ fn what_could_harm_the_winding_is_refused_with_its_number() {
         verdict.contains("is refused") && verdict.contains("by its winding") && verdict.contains("0.5 A"),
         "{verdict}"
     );
-    let sheet = trial.sheet(None, None);
+    let sheet = trial.sheet(None, None, None);
     assert!(sheet.blocks.iter().all(|block| !matches!(block, finding::sheet::Block::Caution(_))));
 }
 

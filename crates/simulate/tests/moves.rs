@@ -35,7 +35,7 @@ fn starters_follow_their_motions_within_their_requirements_and_their_bounds() {
         let trial = planned(&bench);
         assert!(trial.is_offered(), "{name}: {}", trial.verdict());
         let outcome = trial.outcome(Watch::none()).expect("it plays");
-        let sheet = trial.sheet(Some(&outcome), None);
+        let sheet = trial.sheet(Some(&outcome), None, None);
         assert!(sheet.summary[1].starts_with("It stays within"), "{name}: {:?}", sheet.summary);
         assert!(outcome.followed.settled.is_some(), "{name}");
         let peak = outcome.legs.iter().map(|kept| kept.peak_current.abs()).fold(0.0, f64::max);
@@ -150,7 +150,7 @@ fn a_clamp_that_is_too_small_is_told() {
     let trial = planned(&bench);
     assert_eq!(trial.loops.current_limit, 0.3);
     let outcome = trial.outcome(Watch::none()).expect("it plays");
-    let sheet = trial.sheet(Some(&outcome), None);
+    let sheet = trial.sheet(Some(&outcome), None, None);
     let told =
         sheet.blocks.iter().any(|block| matches!(block, Block::Text(text) if text.contains("falls behind")));
     assert!(told, "{:?}", sheet.summary);

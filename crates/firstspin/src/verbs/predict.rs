@@ -73,19 +73,14 @@ pub(super) fn run(asked: &Predict, env: &mut Env) -> Result<Outcome, Failure> {
     Ok(if stands || !offered { Outcome::Blocked } else { Outcome::Clear })
 }
 
-/// Builds of an axis with a DC motor, where its trial is offered and they are wanted.
+/// Builds of what moves, where its trial is offered and they are wanted.
 fn builds(planned: &Planned, asked: &Predict, watch: Watch<'_>) -> Option<Result<Spread, NoSpread>> {
     let usual = Samples::default();
-    let builds = asked.builds.unwrap_or(usual.builds);
+    let (builds, seed) = (asked.builds.unwrap_or(usual.builds), asked.seed.unwrap_or(usual.seed));
     // Who asks for builds waits for them.
     let whole_steps = if asked.builds.is_some() { usual.most_steps } else { usual.whole_steps };
-    match planned {
-        Planned::Turns(trial) if builds > 0 && trial.is_offered() => {
-            let seed = asked.seed.unwrap_or(usual.seed);
-            Some(trial.spread(&Samples { builds, seed, whole_steps, ..usual }, watch))
-        }
-        _ => None,
-    }
+    let wanted = builds > 0 && planned.is_offered();
+    wanted.then(|| planned.spread(&Samples { builds, seed, whole_steps, ..usual }, watch))
 }
 
 /// The trial of a name: of the bench file, else one that the program knows.
@@ -126,7 +121,6 @@ fn planned(bench: &Bench, asked: &Predict) -> Result<Planned, Failure> {
         (asked.rate.is_some() && (turns || moves), "--rate"),
         (asked.duty.is_some() && !turns, "--duty"),
         ((asked.rate.is_some() || asked.free) && sweeps, "--rate or --free"),
-        ((asked.builds.is_some() || asked.seed.is_some()) && !turns, "--builds or --seed"),
     ];
     match idle.into_iter().find(|(given, _)| *given) {
         Some((_, option)) => Err(Failure::Said(format!("`{}` does not take {option}", asked.trial))),

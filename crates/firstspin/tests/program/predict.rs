@@ -598,7 +598,6 @@ fn builds_stand_beside_the_nominal_one() {
 
 #[test]
 fn builds_that_are_none_are_refused() {
-    run(["predict", "sweep", "--builds", "5"]).refused(&["`sweep` does not take --builds or --seed"]);
     for none in ["few", "-1", "1e3", "99999999999999999999"] {
         run(["predict", "spin-up", &format!("--builds={none}")]).refused(&["--builds"]);
     }

@@ -37,6 +37,24 @@ pub enum KeyFigure {
     WindingRise,
     /// Highest temperature of a winding that warms, K.
     HottestWinding,
+    /// Largest distance of a motion from its path by amount, at the load: m, or rad where it turns.
+    FollowingError,
+    /// Effective distance while it moves: m or rad.
+    FollowingRms,
+    /// How far it passes the end of a move: m or rad.
+    Overshoot,
+    /// Longest time after the end of a move until it stays within its tolerance, s.
+    WithinTolerance,
+    /// Distance from the path at the end by amount: m or rad.
+    EndError,
+    /// The same at the motor, in counts of the encoder.
+    EndCounts,
+    /// Effective current of the motor while it moves, A.
+    RmsCurrent,
+    /// Highest speed of the motor by amount, rad/s.
+    TopSpeed,
+    /// Highest voltage of the bus, V.
+    HighestBus,
     /// Full steps by which the rotor of a stepper stands behind those commanded at the end.
     StepsLost,
     /// Farthest from the field by amount, full steps.
@@ -91,6 +109,23 @@ impl KeyFigure {
         Self::WindingRise,
         Self::HottestWinding,
     ];
+    /// Those of a motion under a loop.
+    pub(crate) const OF_MOVES: [Self; 14] = [
+        Self::FollowingError,
+        Self::FollowingRms,
+        Self::Overshoot,
+        Self::WithinTolerance,
+        Self::EndError,
+        Self::EndCounts,
+        Self::PeakCurrent,
+        Self::RmsCurrent,
+        Self::TopSpeed,
+        Self::ShaftTorque,
+        Self::Taken,
+        Self::Returned,
+        Self::HighestBus,
+        Self::TripTime,
+    ];
     /// Those of a stepper.
     pub(crate) const OF_STEPS: [Self; 8] = [
         Self::StepsLost,
@@ -133,6 +168,15 @@ impl KeyFigure {
             Self::Returned => "returned",
             Self::WindingRise => "winding_rise",
             Self::HottestWinding => "hottest_winding",
+            Self::FollowingError => "following_error",
+            Self::FollowingRms => "following_rms",
+            Self::Overshoot => "overshoot",
+            Self::WithinTolerance => "within_tolerance",
+            Self::EndError => "end_error",
+            Self::EndCounts => "end_counts",
+            Self::RmsCurrent => "rms_current",
+            Self::TopSpeed => "top_speed",
+            Self::HighestBus => "highest_bus",
             Self::StepsLost => "steps_lost",
             Self::FarthestFromField => "farthest_from_field",
             Self::MeanLead => "mean_lead",
@@ -151,15 +195,25 @@ impl KeyFigure {
     /// Its unit, SI, where a way is one of length or of angle.
     pub(crate) fn unit(self, way: &'static str) -> &'static str {
         match self {
-            Self::PeakCurrent | Self::Ripple | Self::LastCurrent | Self::EndCurrent => "A",
-            Self::Speed => "rad/s",
-            Self::RiseTime | Self::Settled | Self::TripTime | Self::StoppingTime | Self::LegTime(_) => "s",
-            Self::Way | Self::StoppingWay => way,
+            Self::PeakCurrent | Self::Ripple | Self::LastCurrent | Self::RmsCurrent | Self::EndCurrent => "A",
+            Self::Speed | Self::TopSpeed => "rad/s",
+            Self::RiseTime
+            | Self::Settled
+            | Self::TripTime
+            | Self::StoppingTime
+            | Self::WithinTolerance
+            | Self::LegTime(_) => "s",
+            Self::Way
+            | Self::StoppingWay
+            | Self::FollowingError
+            | Self::FollowingRms
+            | Self::Overshoot
+            | Self::EndError => way,
             Self::ShaftTorque => "N·m",
-            Self::RampBus | Self::LowestRail => "V",
+            Self::RampBus | Self::HighestBus | Self::LowestRail => "V",
             Self::RampReturned | Self::Taken | Self::Returned | Self::PhaseHeat => "J",
             Self::WindingRise | Self::HottestWinding => "K",
-            Self::StepsLost | Self::FarthestFromField | Self::MeanLead => "1",
+            Self::EndCounts | Self::StepsLost | Self::FarthestFromField | Self::MeanLead => "1",
             Self::LoadAngle | Self::OffTarget => "rad",
             Self::Resonance => "Hz",
         }

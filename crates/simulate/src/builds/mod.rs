@@ -8,6 +8,7 @@ mod sample;
 mod spread;
 mod tolerances;
 mod trial;
+mod ways;
 
 pub use band::{Band, Follower};
 pub use key::{KeyFigure, Leg};
@@ -15,6 +16,7 @@ pub use sample::{Samples, Span};
 pub(crate) use spread::spread;
 pub use spread::{Depth, NoSpread, Spread};
 pub use tolerances::Tolerances;
+pub(crate) use ways::{Rows, Wanted, Ways, play};
 
 use crate::axis::Figures;
 use crate::set_up::SetUp;
@@ -55,6 +57,11 @@ impl<'a, S> Builds<'a, S> {
     /// Inputs of the bench that the builds depend on.
     pub(crate) fn inputs(&self) -> usize {
         self.joint.inputs().len()
+    }
+
+    /// What comes besides the set-up, at nominal values.
+    fn besides(&self) -> Vec<f64> {
+        self.values(&self.joint.nominal()).split_off(self.of_set_up)
     }
 
     /// All figures at a point.

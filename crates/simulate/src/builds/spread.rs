@@ -21,6 +21,8 @@ pub struct Spread {
     pub averaged: bool,
     /// With how much of the trial they were played.
     pub depth: Depth,
+    /// So many were left out: something acts in them that no mean follows, and switched they would take too long.
+    pub left: u64,
 }
 
 /// With how much of a trial its builds were played.
@@ -73,7 +75,7 @@ impl Spread {
         averaged: bool,
         depth: Depth,
     ) -> Self {
-        Self { sampled, keys, samples, averaged, depth }
+        Self { sampled, keys, samples, averaged, depth, left: 0 }
     }
 
     /// What a key figure spans; `None` where no build has it.
@@ -109,6 +111,13 @@ impl Spread {
             ),
         };
         let mut said = format!("From .. to: lowest and highest that were met, sampled and no bound. {told}");
+        if self.left > 0 {
+            said.push_str(&format!(
+                " {} more were left out: a limit, a clamp or a lockout acts in them, or may, which no mean over a PWM period \
+                 follows, and switched they would take too long. The ranges may be wider.",
+                self.left
+            ));
+        }
         if refused > 0 {
             said.push_str(&format!(" {refused} more could not be played, or no drive can be so."));
         }
@@ -117,7 +126,7 @@ impl Spread {
 
     /// Builds that spans and band are made of, and builds that no drive can be.
     pub fn builds(&self) -> (u64, u64) {
-        (self.sampled.played, self.sampled.refused)
+        (self.sampled.played, self.sampled.refused - self.left)
     }
 }
 

@@ -1,9 +1,9 @@
 //! Builds of an axis with a DC motor under duties.
 
-use super::band::{Band, Follower};
 use super::key::KeyFigure;
-use super::sample::{Asked, Found, Play, Samples};
-use super::spread::{Depth, NoSpread, Spread, runs};
+use super::sample::Samples;
+use super::spread::{NoSpread, Spread};
+use super::ways::{self, Rows, Wanted, Ways};
 use super::{Builds, Reader};
 use crate::averaged::Averaged;
 use crate::course::{Leg, joined};
@@ -15,12 +15,8 @@ use crate::simulation::{Simulation, Stage};
 use crate::trial::{Outcome, Trial};
 use drive::load::Load;
 use finding::Watch;
-use std::convert::Infallible;
-use std::sync::atomic::{AtomicU64, Ordering};
 use worked::{Number, Worked};
 
-/// Rows of the band but one.
-const BAND_STEPS: usize = 200;
 /// Steps that a stage by its means counts as, whatever its length.
 const STAGE: f64 = 3.0;
 /// Rows that a leg of one run gives about.
@@ -28,79 +24,33 @@ const ROWS: u64 = 500;
 
 impl Trial {
     /// Plays it with corners and seeded builds of its axis, each over the same time, by means where these follow
-    /// everything. Where the switched simulation would take too long for that, builds are played without twist, and those that go
-    /// farthest with it ([`Depth`]).
+    /// everything. Where the switched simulation would take too long for that, builds are played without twist, and those that
+    /// go farthest with it ([`Depth`](super::Depth)).
     ///
     /// # Errors
     /// Where that would take too long, cannot be done, or was stopped.
     pub fn spread(&self, samples: &Samples, watch: Watch<'_>) -> Result<Spread, NoSpread> {
         let motor = &self.figures.dc.motor;
-        let way = match self.travel() {
-            Some(travel) => travel / self.figures.gear.ratio.clone(),
-            None => Worked::pure(1.0) / self.figures.gear.ratio.clone(),
-        };
+        let way = self.travel().unwrap_or_else(|| Worked::pure(1.0)) / self.figures.gear.ratio.clone();
         let besides = [motor.heat().thermal.winding_capacity(), way];
         let set_up = |value: Reader<'_>| {
             set_up_by(&self.figures, &self.bench_axis, self.bus.as_ref(), &self.shaft, value)
         };
         let builds = Builds::new(set_up, &besides);
-        let keys = KeyFigure::OF_DUTIES;
-        let runs = runs(builds.inputs(), keys.len(), samples);
-        let steps = runs * self.steps();
-        let stages = self.legs.iter().map(Leg::count).sum::<u64>() as f64;
-        if STAGE * stages * runs > samples.most_steps as f64 {
-            return Err(NoSpread::TooLong { steps: STAGE * stages * runs });
-        }
-        let averaged = self.averaged(&self.set_up).is_some();
         let periods: u64 = self.legs.iter().map(Leg::periods).sum();
-        let band = Band::over(periods as f64 / self.set_up.frequency, BAND_STEPS);
-        let asked = Asked { samples, band, keys: keys.len() };
-        let player = |averaged: bool, plain: bool, runs: f64| Player {
-            trial: self,
-            averaged,
-            plain,
-            begun: AtomicU64::new(0),
-            runs,
-            watch,
+        let wanted = Wanted {
+            keys: &KeyFigure::OF_DUTIES,
+            way: if self.travel().is_some() { "m" } else { "rad" },
+            length: periods as f64 / self.set_up.frequency,
+            steps: self.steps(),
+            by_means: STAGE * self.legs.iter().map(Leg::count).sum::<u64>() as f64,
         };
-        let is_plain = plain(&self.set_up) == self.set_up;
-        if is_plain && !averaged && steps > samples.most_steps as f64 {
-            return Err(NoSpread::TooLong { steps });
-        }
-        let found = if averaged || is_plain || steps <= samples.whole_steps as f64 {
-            let sampled = builds.sample(&asked, &player(averaged, false, runs));
-            sampled.map(|sampled| (sampled, averaged, Depth::Whole))
-        } else {
-            let averaged = self.averaged(&plain(&self.set_up)).is_some();
-            if !averaged && steps > samples.most_steps as f64 {
-                return Err(NoSpread::TooLong { steps });
-            }
-            let most_runs = samples.whole_steps as f64 / self.steps();
-            let players = (&player(averaged, true, f64::INFINITY), &player(false, false, most_runs));
-            match builds.farthest(&asked, most_runs, plain, players) {
-                Some(Found::Plain(sampled)) => Some((sampled, averaged, Depth::Plain)),
-                Some(Found::Farthest { sampled, plain }) => Some((sampled, false, Depth::Farthest { plain })),
-                None => None,
-            }
-        };
-        // A build that was stopped is none that cannot be.
-        watch.go_on(1.0).map_err(|_| NoSpread::Stopped)?;
-        let (sampled, averaged, depth) = found.ok_or(NoSpread::Unplayable)?;
-        let unit = if self.travel().is_some() { "m" } else { "rad" };
-        let keys = keys.into_iter().map(|key| (key, key.unit(unit))).collect();
-        Ok(Spread::new(sampled, keys, *samples, averaged, depth))
+        ways::play(&OfDuties(self), &builds, &wanted, samples, watch)
     }
 
     /// Way of the load for an angle of the shaft that drives it, where it goes along one.
     fn travel(&self) -> Option<Worked> {
         self.figures.load.as_ref().and_then(Load::travel)
-    }
-
-    /// A build by its means; `None` where something acts that no mean follows.
-    fn averaged(&self, build: &SetUp) -> Option<(Vec<Kept>, Rows)> {
-        let (mut simulation, mut rows) = (Averaged::new(*build).ok()?, Rows::default());
-        let kept = self.played(build, |stage, every| simulation.play(stage, every, &mut rows).ok())?;
-        simulation.left().is_none().then_some((kept, rows))
     }
 
     /// What a build keeps of each leg. Its legs last as long as those of the nominal one, whatever its PWM frequency.
@@ -138,49 +88,16 @@ impl Trial {
     }
 }
 
-/// Motor and load turning as one.
-fn plain(build: &SetUp) -> SetUp {
-    SetUp { twist: None, ..*build }
-}
+/// A trial as builds of its axis play it.
+struct OfDuties<'t>(&'t Trial);
 
-/// Plays builds of a trial.
-struct Player<'t> {
-    trial: &'t Trial,
-    /// By means, where nothing acts that no mean follows.
-    averaged: bool,
-    /// Motor and load turning as one.
-    plain: bool,
-    begun: AtomicU64,
-    /// Runs there will be about; infinite where others count.
-    runs: f64,
-    watch: Watch<'t>,
-}
-
-impl Play<SetUp> for Player<'_> {
-    fn play(&self, build: &SetUp, besides: &[f64], follower: &mut Follower<'_>) -> Option<Vec<f64>> {
-        let (trial, watch) = (self.trial, self.watch);
-        let build = if self.plain { plain(build) } else { *build };
-        let done = self.begun.fetch_add(1, Ordering::Relaxed) as f64 / self.runs;
-        watch.go_on(done.min(1.0)).ok()?;
-        let of_means = if self.averaged { trial.averaged(&build) } else { None };
-        let (kept, rows) = match of_means {
-            Some(played) => played,
-            None => {
-                let (mut simulation, mut rows) = (Simulation::new(build).ok()?, Rows::default());
-                let part = Part { watch, from: done.min(1.0), share: 0.0 };
-                let mut watched = Watched::new(&mut rows, part, trial.length());
-                let kept =
-                    trial.played(&build, |stage, every| simulation.play(stage, every, &mut watched).ok());
-                (kept?, rows)
-            }
-        };
-        for row in &rows.0 {
-            let Ok(()) = follower.take(row);
-        }
+impl OfDuties<'_> {
+    /// From what a build keeps of each leg.
+    fn figures(&self, build: &SetUp, kept: Vec<Kept>, rows: &Rows, besides: &[f64]) -> Option<Vec<f64>> {
         let &[capacity, way] = besides else { return None };
-        let outcome = trial.outcome_of(kept, &rows.0);
+        let outcome = self.0.outcome_of(kept, &rows.0);
         let figure = |key: KeyFigure| {
-            let read = trial.reading(key, &outcome).unwrap_or(f64::NAN);
+            let read = self.0.reading(key, &outcome).unwrap_or(f64::NAN);
             match key {
                 KeyFigure::Way | KeyFigure::StoppingWay => read * way,
                 KeyFigure::WindingRise => read / capacity,
@@ -193,15 +110,30 @@ impl Play<SetUp> for Player<'_> {
     }
 }
 
-/// The rows of one run, until its key figures are known.
-#[derive(Default)]
-struct Rows(Vec<Row>);
+impl Ways for OfDuties<'_> {
+    type Build = SetUp;
 
-impl Sink for Rows {
-    type Failure = Infallible;
+    fn nominal(&self) -> SetUp {
+        self.0.set_up
+    }
 
-    fn take(&mut self, row: &Row) -> Result<(), Infallible> {
-        self.0.push(*row);
-        Ok(())
+    fn plain(build: &SetUp) -> SetUp {
+        SetUp { twist: None, ..*build }
+    }
+
+    fn by_means(&self, build: &SetUp, besides: &[f64]) -> Option<(Vec<f64>, Rows)> {
+        let (mut simulation, mut rows) = (Averaged::new(*build).ok()?, Rows::default());
+        let kept = self.0.played(build, |stage, every| simulation.play(stage, every, &mut rows).ok())?;
+        if simulation.left().is_some() {
+            return None;
+        }
+        Some((self.figures(build, kept, &rows, besides)?, rows))
+    }
+
+    fn switched(&self, build: &SetUp, besides: &[f64], part: Part<'_>) -> Option<(Vec<f64>, Rows)> {
+        let (mut simulation, mut rows) = (Simulation::new(*build).ok()?, Rows::default());
+        let mut watched = Watched::new(&mut rows, part, self.0.length());
+        let kept = self.0.played(build, |stage, every| simulation.play(stage, every, &mut watched).ok())?;
+        Some((self.figures(build, kept, &rows, besides)?, rows))
     }
 }

@@ -1,11 +1,13 @@
 //! `move`, played: how near to its path the axis stays, and what would become of it with the wrong sign.
 
+use super::builds::Build;
 use super::path::Phase;
 use super::plan::Move;
 use crate::averaged::Averaged;
+use crate::builds::Spread;
 use crate::fault::Fault;
 use crate::on_demand::{Ends, Faulted};
-use crate::points::{CAPTION, Points, Shown, WithEdges};
+use crate::points::{CAPTION, Points, Shown, WithEdges, shaded};
 use crate::record::{Kept, NoLog, Part, Row, Sink, Watched};
 use crate::run::{Patience, Run, by_means};
 use crate::sensing::Sensing;
@@ -103,12 +105,38 @@ impl Move {
     /// What is kept of each leg, and how the axis follows, where the same loops run over another build of its drive, by its
     /// means: twist and play are left out. `None` where something acts that no mean follows, or that is no drive.
     pub fn over_build(&self, build: &SetUp) -> Option<(Vec<Kept>, Followed)> {
-        let at_rest = Averaged::new(SetUp { twist: None, ..*build }).ok()?;
-        let mut run = self.averaged(at_rest, false).ok()?;
-        let mut follow = Follow { ratio: build.ratio, ..Follow::of(self) };
-        let legs = self.play_legs(&mut run, self.periods_of_sample(), &mut follow).ok()?;
+        let build = Build { set_up: SetUp { twist: None, ..*build }, sensing: self.sensing };
+        let mut follow = Follow::of(self, &build.set_up);
+        let legs = self.play_by_means(&build, self.periods_of_sample(), &mut follow)?;
+        Some((legs, follow.told()))
+    }
+
+    /// A build of its axis by its means, with a log; `None` where no mean follows what is in it or acts.
+    pub(super) fn play_by_means<S: Sink>(
+        &self,
+        build: &Build,
+        every: u64,
+        sink: &mut S,
+    ) -> Option<Vec<Kept>> {
+        let at_rest = Box::new(Averaged::new(build.set_up).ok()?);
+        let mut run = Run::Averaged(at_rest).sensed_by(self.sensed_in(build)).ok()?;
+        let legs = self.play_legs(&mut run, every, sink).ok()?;
         let Run::Averaged(played) = run else { return None };
-        played.left().is_none().then(|| (legs, follow.told()))
+        played.left().is_none().then_some(legs)
+    }
+
+    /// A build of its axis PWM period by PWM period, with a log.
+    ///
+    /// # Errors
+    /// As of [`Move::play`].
+    pub(super) fn play_build<S: Sink>(
+        &self,
+        build: &Build,
+        every: u64,
+        sink: &mut S,
+    ) -> Result<Vec<Kept>, Ended<S::Failure>> {
+        let run = Simulation::new(build.set_up).and_then(|run| run.sensed_by(self.sensed_in(build)));
+        self.play_legs(&mut Run::Switched(run.map_err(Ended::Unusable)?), every, sink)
     }
 
     /// Its means where it would take more steps than so many, is played, and they hold, with the wrong sign too; why they
@@ -150,8 +178,12 @@ impl Move {
 
     /// Its lines, sampled before each sample of the loop.
     fn sensed(&self) -> Sensing {
-        let sampling = self.sampled.before(self.periods_of_sample(), self.set_up.frequency);
-        Sensing { sampling, ..self.sensing }
+        self.sensed_in(&Build { set_up: self.set_up, sensing: self.sensing })
+    }
+
+    fn sensed_in(&self, build: &Build) -> Sensing {
+        let sampling = self.sampled.before(self.periods_of_sample(), build.set_up.frequency);
+        Sensing { sampling, ..build.sensing }
     }
 
     fn play_legs<S: Sink>(
@@ -173,11 +205,11 @@ impl Move {
         Ok(legs)
     }
 
-    /// What each test point shows while it plays.
+    /// What each test point shows while it plays, with what builds of the axis stay between where they were played.
     ///
     /// # Errors
     /// Where the set-up proves to be unusable, or the work was stopped.
-    pub fn picture(&self, watch: Watch<'_>) -> Result<Chart, Ended<Refused>> {
+    pub fn picture(&self, spread: Option<&Spread>, watch: Watch<'_>) -> Result<Chart, Ended<Refused>> {
         let faults = self.drive_faults();
         let points = self.points(&faults);
         let mut time = 0.0;
@@ -189,8 +221,10 @@ impl Move {
         // What begins with the trial needs no mark.
         let moments = self.legs().into_iter().map(begins).skip(1).chain(self.faults.moments()).collect();
         let mover = format!("axis {}", self.axis);
-        let caption = format!("Predicted at nominal values{}, {CAPTION}", self.faults.beside_nominal());
-        let shown = Shown { name: &self.name, mover: &mover, bands: Vec::new(), moments, caption };
+        let bands = spread.map_or_else(Vec::new, |spread| points.bands_of(spread));
+        let with = self.faults.beside_nominal();
+        let caption = format!("Predicted at nominal values{with}, {CAPTION}{}", shaded(spread));
+        let shown = Shown { name: &self.name, mover: &mover, bands, moments, caption };
         // A sample of the loop is close enough where the ripple is no part of the course.
         let every = if self.means.is_some() { self.periods_of_sample() } else { 1 };
         points.picture(self.length(), watch, shown, |points| {
@@ -204,7 +238,7 @@ impl Move {
     }
 
     /// PWM periods in a sample of the loop.
-    fn periods_of_sample(&self) -> u64 {
+    pub(super) fn periods_of_sample(&self) -> u64 {
         (self.set_up.frequency / self.loops.clock.rate).round().max(1.0) as u64
     }
 
@@ -215,7 +249,7 @@ impl Move {
     pub fn outcome(&self, watch: Watch<'_>) -> Result<Outcome, Ended<Stopped>> {
         let part = |from: f64| Part { watch, from, share: 0.5 };
         let every = self.periods_of_sample();
-        let mut follow = Follow::of(self);
+        let mut follow = Follow::of(self, &self.set_up);
         let legs = self.play_with(&[], every, &mut Watched::new(&mut follow, part(0.0), self.length()))?;
         let followed = follow.told();
         let mut no_log = Watched::new(NoLog, part(0.5), self.length());
@@ -232,7 +266,7 @@ impl Move {
         let (faults, every) = (self.drive_faults(), self.periods_of_sample());
         let part = |from: f64| Part { watch, from, share: 0.5 };
         let (mut with, mut without) = (Ends::new(time), Ends::new(time));
-        let mut follow = Follow::of(self);
+        let mut follow = Follow::of(self, &self.set_up);
         let mut both = Both(&mut with, &mut follow);
         let legs = self.play_with(&faults, every, &mut Watched::new(&mut both, part(0.0), self.length()))?;
         self.play_with(&[], every, &mut Watched::new(&mut without, part(0.5), self.length()))?;
@@ -265,7 +299,7 @@ fn runaway(legs: &[Kept]) -> Runaway {
 }
 
 /// Follows the distance from the path through the rows of a run.
-struct Follow<'m> {
+pub(super) struct Follow<'m> {
     played: &'m Move,
     /// Turns of the motor for one of the load.
     ratio: f64,
@@ -280,10 +314,11 @@ struct Follow<'m> {
 }
 
 impl<'m> Follow<'m> {
-    fn of(played: &'m Move) -> Self {
+    /// Of a build of its axis.
+    pub(super) fn of(played: &'m Move, build: &SetUp) -> Self {
         Self {
             played,
-            ratio: played.set_up.ratio,
+            ratio: build.ratio,
             tolerance: played.tolerance.value(),
             told: Followed::default(),
             squares: (0.0, 0),
@@ -301,7 +336,7 @@ impl<'m> Follow<'m> {
         }
     }
 
-    fn told(mut self) -> Followed {
+    pub(super) fn told(mut self) -> Followed {
         self.close();
         let (sum, count) = self.squares;
         self.told.rms = if count > 0 { (sum / count as f64).sqrt() } else { 0.0 };

@@ -4,6 +4,7 @@
 //! read the encoder of the simulation at its width and its edges, and what they say comes a sample late and in counts of
 //! the PWM timer. What is bounded by the clamp of the current, and what is not: `docs/simulate.md`.
 
+mod builds;
 mod follow;
 mod judge;
 mod looped;

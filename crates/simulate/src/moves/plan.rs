@@ -22,6 +22,7 @@ use bench::Bench;
 use bench::file;
 use bench::model::{Axis, Drive, LimitInForce};
 use drive::assembly::limits::winding_limits;
+use drive::assembly::sense::SenseLine;
 use drive::assembly::{Bus, DcAxis};
 use drive::load::Load;
 use worked::{Dimension, Input, Number, Origin, Worked};
@@ -63,6 +64,10 @@ pub struct Move {
     /// Put in on purpose.
     pub(super) faults: Faults<Fault>,
     pub(super) stops: Stops,
+    /// The axis with its motion as the bench has it.
+    pub(super) bench_axis: Axis,
+    /// The line by which the loops know the voltage of the bus, where they measure it.
+    pub(super) bus_line: Option<SenseLine>,
     /// Limits of the axis whose acting is simulated, by their numbers.
     pub(super) limits: Vec<LimitInForce>,
     /// What the bench has and the simulation does not.
@@ -214,6 +219,8 @@ fn planned(bench: &Bench, axis: &Axis, asked: Asked) -> Result<Move, CannotPlan>
     let steps = prepared::steps(&prepared.set_up, periods);
     let every = prepared::every(&asked.name, asked.sample_rate, prepared.set_up.frequency, periods)?;
     let Prepared { figures, bus, set_up } = prepared;
+    let is_measured = matches!(loops.speed.bus, controller::Bus::Measured { .. });
+    let bus_line = is_measured.then(|| lines::bus_line(bench, &moving, &figures.dc)).flatten();
     let planned = Move {
         name: asked.name,
         caption: asked.caption,
@@ -231,7 +238,9 @@ fn planned(bench: &Bench, axis: &Axis, asked: Asked) -> Result<Move, CannotPlan>
         left_out: left_out(axis, bus.as_ref()),
         shaft: asked.shaft,
         figures,
+        bench_axis: moving,
         bus,
+        bus_line,
         demand,
         limit,
         travel,

@@ -3,8 +3,9 @@
 use super::follow::{Followed, Outcome, Runaway, WithFaults};
 use super::plan::{Move, as_way, current};
 use crate::acted::acted;
+use crate::builds::{KeyFigure, NoSpread, Spread};
 use crate::contents::{OTHER_AXES, followed};
-use crate::keys::{self, Key};
+use crate::keys::{self, Key, Keys, peak_current, returned, shaft_torque};
 use crate::on_demand::{Faulted, points_table};
 use crate::page::{self, Played};
 use crate::record::Kept;
@@ -19,8 +20,8 @@ use drive::load::Load;
 use drive::motion::rms;
 use finding::Sheet;
 use finding::sheet::{Block, Table};
-use worked::format::choose_unit;
-use worked::{Dimension, Input, Number, Origin, Worked};
+use worked::format::{self, choose_unit};
+use worked::{Dimension, Effort, Input, Number, Origin, Unit, Worked};
 
 /// What a loop does whose encoder counts the wrong way, and what to do before.
 const SIGN: &str = "Prove the sign of the encoder before this trial, with a small duty and no loop (`spin-up`): a loop whose encoder \
@@ -34,9 +35,15 @@ impl Move {
         page::verdict(&self.name, &format!("axis {}", self.axis), &self.checks)
     }
 
-    /// What is asked, what was judged, and what comes of it: nothing where the trial is refused.
-    pub fn sheet(&self, outcome: Option<&Outcome>, faulted: Option<&Faulted<WithFaults>>) -> Sheet {
-        let blocks = page::with_workings(self.told(outcome, faulted), outcome.is_some());
+    /// What is asked, what was judged, and what comes of it: nothing where the trial is refused. Builds of its axis stand
+    /// beside where they were asked for, and what comes of its faults where it has any.
+    pub fn sheet(
+        &self,
+        outcome: Option<&Outcome>,
+        builds: Option<&Result<Spread, NoSpread>>,
+        faulted: Option<&Faulted<WithFaults>>,
+    ) -> Sheet {
+        let blocks = page::with_workings(self.told(outcome, builds, faulted), outcome.is_some());
         Sheet { id: "predict".to_owned(), title: self.title(), summary: self.summary(outcome), blocks }
     }
 
@@ -56,13 +63,16 @@ impl Move {
     pub(crate) fn told(
         &self,
         outcome: Option<&Outcome>,
+        builds: Option<&Result<Spread, NoSpread>>,
         faulted: Option<&Faulted<WithFaults>>,
     ) -> page::Told {
+        let on_builds = |builds| self.remarks_on_builds(builds);
+        let spread = builds.and_then(|builds| builds.as_ref().ok());
         let played = outcome.map(|outcome| Played {
             cautions: vec![SIGN],
-            keys: self.all_keys(outcome, faulted),
+            keys: self.all_keys(outcome, spread, faulted),
             tables: [self.loops_table()].into_iter().chain(faulted.map(points_table)).collect(),
-            remarks: self.remarks(outcome, faulted),
+            remarks: [builds.map_or_else(Vec::new, on_builds), self.remarks(outcome, faulted)].concat(),
         });
         page::told(self.legs_table(), &self.checks, played)
     }
@@ -137,80 +147,116 @@ impl Move {
     }
 
     /// Key figures, and what each of them is with the faults.
-    fn all_keys(&self, outcome: &Outcome, faulted: Option<&Faulted<WithFaults>>) -> Vec<Key> {
-        let mut keys = self.keys(&outcome.legs, &outcome.followed);
+    fn all_keys(
+        &self,
+        outcome: &Outcome,
+        spread: Option<&Spread>,
+        faulted: Option<&Faulted<WithFaults>>,
+    ) -> Vec<Key> {
+        let mut keys = self.keys((&outcome.legs, &outcome.followed), spread);
         if let Some(Faulted { kept: (legs, followed), .. }) = faulted {
-            keys::set_beside(&mut keys, self.keys(legs, followed));
+            keys::set_beside(&mut keys, self.keys((legs, followed), None));
         }
         keys.extend(self.keys_of_runaway(&outcome.runaway));
         keys
     }
 
-    fn keys(&self, legs: &[Kept], followed: &Followed) -> Vec<Key> {
-        let mut keys = Vec::new();
-        let mut key = |what: &str, simulated: Worked, closed: Option<Worked>| {
-            keys.push(Key { what: what.to_owned(), simulated, closed, range: None, faulty: None });
-        };
+    fn keys(&self, (legs, followed): (&[Kept], &Followed), spread: Option<&Spread>) -> Vec<Key> {
+        let mut keys = Keys::new(spread);
         let words = "largest following error (closed form: without feed-forward)";
-        key(words, self.way("following_error", followed.peak.abs()), Some(self.lag_without_feed_forward()));
-        key("following error while it moves, rms", self.way("following_rms", followed.rms), None);
-        key("overshoot past the end of a move", self.way("overshoot", followed.overshoot), None);
+        let (simulated, lag) =
+            (self.way("following_error", followed.peak.abs()), self.lag_without_feed_forward());
+        keys.spans(KeyFigure::FollowingError, words, simulated, Some(lag));
+        let words = "following error while it moves, rms";
+        keys.spans(KeyFigure::FollowingRms, words, self.way("following_rms", followed.rms), None);
+        let words = "overshoot past the end of a move";
+        keys.spans(KeyFigure::Overshoot, words, self.way("overshoot", followed.overshoot), None);
         if let Some(time) = followed.settled {
             let words = "within the tolerance of the end after";
-            key(words, self.time("settled", words, time), None);
+            keys.spans(KeyFigure::WithinTolerance, words, self.time("settled", words, time), None);
         }
-        key("error at the end", self.way("end_error", followed.end_error.abs()), None);
+        let words = "error at the end";
+        keys.spans(KeyFigure::EndError, words, self.way("end_error", followed.end_error.abs()), None);
         let counts = (followed.end_error_of_motor * self.loops.speed.counts).abs();
         let words = "the same at the motor, in counts of the encoder";
-        key(words, self.figure("end_counts", words, "n", Dimension::NONE, rounded(counts)), None);
-        let peak = legs.iter().map(|kept| kept.peak_current.abs()).fold(0.0, f64::max);
+        let simulated = self.figure("end_counts", words, "n", Dimension::NONE, rounded(counts));
+        keys.spans(KeyFigure::EndCounts, words, simulated, None);
         let words = "largest motor current";
-        key(words, self.current("peak_current", words, "I_pk", peak), Some(self.demand.current.clone()));
+        let simulated = self.current("peak_current", words, "I_pk", peak_current(legs));
+        keys.spans(KeyFigure::PeakCurrent, words, simulated, Some(self.demand.current.clone()));
         let words = "motor current while it moves, rms";
-        key(words, self.current("rms_current", words, "I_rms", rms_of(legs)), self.rms_of_motion());
+        let simulated = self.current("rms_current", words, "I_rms", rms_of(legs));
+        keys.spans(KeyFigure::RmsCurrent, words, simulated, self.rms_of_motion());
         let speed = legs.iter().map(|kept| kept.peak_speed.abs()).fold(0.0, f64::max);
         let words = "highest speed of the motor";
         let simulated = self.figure("speed", words, "ω", Dimension::ANGULAR_SPEED, speed).shown_in("rpm");
-        key(words, simulated, Some(self.demand.speed.clone()));
+        keys.spans(KeyFigure::TopSpeed, words, simulated, Some(self.demand.speed.clone()));
         if self.set_up.twist.is_some() {
-            let torque = legs.iter().map(|kept| kept.peak_shaft_torque.abs()).fold(0.0, f64::max);
             let words = "largest torque at the shaft that drives the load";
-            key(words, self.figure("shaft_torque", words, "M", Dimension::TORQUE, torque), None);
+            let simulated = self.figure("shaft_torque", words, "M", Dimension::TORQUE, shaft_torque(legs));
+            keys.spans(KeyFigure::ShaftTorque, words, simulated, None);
         }
-        let sum = total(legs);
-        let returned: f64 = legs.iter().map(|kept| kept.returned).sum();
+        let (sum, returned) = (total(legs), returned(legs));
         let taken = if self.set_up.bus.is_some() { sum.supply } else { sum.supply + returned };
         let words = "energy out of the supply";
-        key(words, self.figure("taken", words, "W_s", Dimension::ENERGY, taken), None);
+        let simulated = self.figure("taken", words, "W_s", Dimension::ENERGY, taken);
+        keys.spans(KeyFigure::Taken, words, simulated, None);
         let words = "energy back into the bus";
         let closed = self.returned();
-        key(words, self.figure("returned", words, "W_r", Dimension::ENERGY, returned), closed.clone());
+        let simulated = self.figure("returned", words, "W_r", Dimension::ENERGY, returned);
+        keys.spans(KeyFigure::Returned, words, simulated, closed.clone());
         if let (Some(bus), Some(simulated)) = (&self.bus, self.set_up.bus) {
             let highest = legs.iter().map(|kept| kept.bus.1).fold(0.0, f64::max);
             let words = "highest voltage of the bus";
             let closed = closed.filter(|_| !simulated.sinks && !self.path.returns).map(|energy| {
                 voltage_after_stop(bus.open_voltage.clone(), energy, zero("J"), bus.capacitance.clone())
             });
-            key(words, self.figure("bus", words, "U_1", Dimension::VOLTAGE, highest), closed);
+            let simulated = self.figure("bus", words, "U_1", Dimension::VOLTAGE, highest);
+            keys.spans(KeyFigure::HighestBus, words, simulated, closed);
         }
-        keys
+        keys.all
     }
 
-    fn keys_of_runaway(&self, runaway: &Runaway) -> [Key; 2] {
-        let key = |what: &str, simulated: Worked, closed: Option<Worked>| Key {
-            what: what.to_owned(),
-            simulated,
-            closed,
-            range: None,
-            faulty: None,
+    /// What the ranges over builds are, or why there are none; whether every build does what is wanted.
+    fn remarks_on_builds(&self, builds: &Result<Spread, NoSpread>) -> Vec<String> {
+        let spread = match builds {
+            Ok(spread) => spread,
+            Err(why) => return vec![why.remark()],
         };
+        let mut remarks = spread.remarks("twist and play");
+        let of = |key: KeyFigure| spread.of(key);
+        if let (Some(allowed), Some(span)) = (&self.following_error, of(KeyFigure::FollowingError)) {
+            let allowed = self.as_way(allowed.clone());
+            if span.high > allowed.value() {
+                let farthest = figure_like(&allowed, span.high);
+                remarks.push(format!(
+                    "Not every build stays so near to its motion as is allowed: the farthest is {farthest} away."
+                ));
+            }
+        }
+        let outside = of(KeyFigure::WithinTolerance).map_or(spread.builds().0, |span| span.without);
+        if outside > 0 {
+            remarks.push(format!(
+                "{outside} of these builds do not come to stay within the tolerance of where a move ends."
+            ));
+        }
+        if let Some(span) = of(KeyFigure::TripTime) {
+            let tripped = spread.builds().0 - span.without;
+            let first = self.time("trip_time", "time", span.low).text();
+            remarks
+                .push(format!("In {tripped} of these builds a limit trips, after {first} at the earliest."));
+        }
+        remarks
+    }
+
+    fn keys_of_runaway(&self, runaway: &Runaway) -> Vec<Key> {
+        let mut keys = Keys::new(None);
         let words = "speed of the motor with the channels of the encoder swapped";
         let speed = self.figure("runaway", words, "ω_run", Dimension::ANGULAR_SPEED, runaway.speed);
+        keys.add(words, speed.shown_in("rpm"), Some(self.runaway_speed()));
         let way = self.way("runaway_way", runaway.way / self.set_up.ratio);
-        [
-            key(words, speed.shown_in("rpm"), Some(self.runaway_speed())),
-            key("way with them swapped, until the trial is over", way, None),
-        ]
+        keys.add("way with them swapped, until the trial is over", way, None);
+        keys.all
     }
 
     /// `ω_p/K_φ`: how far a position loop stays behind without feed-forward.
@@ -343,8 +389,15 @@ impl Move {
     }
 }
 
+/// A value in words, in the unit of another figure.
+fn figure_like(other: &Worked, si: f64) -> String {
+    let shown = other.figure(Effort::FirstOrder).unit;
+    let unit = Unit::parse(&shown).unwrap_or_else(|_| Unit::si(other.dimension()));
+    format::plain(si, &unit)
+}
+
 /// Effective current of the legs in which it moves: every other one, the first among them.
-fn rms_of(legs: &[Kept]) -> f64 {
+pub(super) fn rms_of(legs: &[Kept]) -> f64 {
     let (mut squares, mut time, mut before) = (0.0, 0.0, 0.0);
     for (at, kept) in legs.iter().enumerate() {
         if at.is_multiple_of(2) {

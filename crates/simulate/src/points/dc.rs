@@ -12,6 +12,7 @@ use crate::simulation::Ended;
 use crate::trial::Trial;
 use drive::assembly::DcAxis;
 use drive::sense::Converter;
+use finding::chart::Band;
 use finding::{Chart, Watch};
 use logs::{Column, Refused, TestPoint};
 use std::f64::consts::TAU;
@@ -25,7 +26,24 @@ const LINES: [&str; 2] = ["A", "B"];
 const BUS: &str = "bus";
 const EDGES: &str = "edges";
 
+/// What bands of builds are, where they were played.
+pub(crate) fn shaded(spread: Option<&Spread>) -> &'static str {
+    match spread {
+        Some(_) => {
+            " Shaded is what builds within the tolerances were met between, of the current without its ripple: sampled, no \
+             bound."
+        }
+        None => "",
+    }
+}
+
 impl Points<Row> {
+    /// What builds of an axis stay between.
+    pub(crate) fn bands_of(&self, spread: &Spread) -> Vec<(String, Band)> {
+        let rows: Vec<(Row, Row)> = spread.band().rows().collect();
+        self.bands(&rows, &format!("{} builds", spread.builds().0))
+    }
+
     /// Those of an axis that its bench has, with faults and what the bench says beside it.
     pub(crate) fn of(
         drive: &SetUp,
@@ -224,19 +242,10 @@ impl Trial {
     pub fn picture(&self, spread: Option<&Spread>, watch: Watch<'_>) -> Result<Chart, Ended<Refused>> {
         let faults = self.drive_faults();
         let points = self.points(&faults);
-        let shaded = if spread.is_some() {
-            " Shaded is what builds within the tolerances were met between, of the current without its ripple: sampled, no \
-             bound."
-        } else {
-            ""
-        };
-        let bands = spread.map_or_else(Vec::new, |spread| {
-            let rows: Vec<(Row, Row)> = spread.band().rows().collect();
-            points.bands(&rows, &format!("{} builds", spread.builds().0))
-        });
+        let bands = spread.map_or_else(Vec::new, |spread| points.bands_of(spread));
         let with = self.faults.beside_nominal();
         let mover = format!("axis {}", self.axis);
-        let caption = format!("Predicted at nominal values{with}, {CAPTION}{shaded}");
+        let caption = format!("Predicted at nominal values{with}, {CAPTION}{}", shaded(spread));
         let shown = Shown { name: &self.name, mover: &mover, bands, moments: self.moments(), caption };
         // Every PWM period counts: no peak is lost.
         points.picture(self.length(), watch, shown, |points| {

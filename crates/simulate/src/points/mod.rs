@@ -5,7 +5,7 @@ mod dc;
 
 pub(crate) use beside::Beside;
 use beside::ComesFrom;
-pub(crate) use dc::{CAPTION, WithEdges};
+pub(crate) use dc::{CAPTION, WithEdges, shaded};
 
 use crate::simulation::Ended;
 use finding::chart::{Band, Purpose};

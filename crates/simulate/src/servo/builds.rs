@@ -7,17 +7,20 @@ use crate::builds::{Builds, KeyFigure, Leg, NoSpread, Reader, Samples, Spread, s
 use finding::Watch;
 use std::convert::Infallible;
 
+/// A pulse takes as long as so many steps of the switched simulation, about: friction at creep is stiff.
+const STEPS: f64 = 200.0;
+
 impl Sweep {
     /// Plays it with corners and seeded builds of its servo, each told the same pulses, its load at its largest.
     ///
     /// # Errors
-    /// Where it cannot be done, or was stopped.
+    /// Where that would take too long, cannot be done, or was stopped.
     pub fn spread(&self, samples: &Samples, watch: Watch<'_>) -> Result<Spread, NoSpread> {
         let set_up = |value: Reader<'_>| set_up_by(&self.unit, &self.figures, self.set_up.load_torque, value);
         let builds = Builds::new(set_up, &[]);
         let keys = KeyFigure::OF_SWEEP;
-        // Some seconds of a servo are a matter of milliseconds.
-        spread(&builds, &keys, 0.0, samples, watch, |set_up: &SetUp| {
+        let steps = STEPS * self.legs.iter().map(|leg| f64::from(leg.frames)).sum::<f64>();
+        spread(&builds, &keys, steps, samples, watch, |set_up: &SetUp| {
             let done = run::<Infallible>(set_up, 0.0, &self.legs, &mut |_| Ok(())).ok()?;
             let leg = |leg: Leg| done.get(leg as usize).map_or(f64::NAN, |done| done.arrives);
             let most = |of: fn(&Done) -> f64| done.iter().map(of).fold(0.0, f64::max);

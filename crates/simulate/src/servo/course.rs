@@ -133,17 +133,14 @@ pub(super) fn run_closely<E>(
     let mut course = Course { set_up, solver, y: [from, 0.0, 0.0], time: 0.0, wrong, faults };
     let mut before = Told { target: from, pulse: legs.first().map_or(0.0, |leg| leg.pulse) };
     row(At::Frame, &course.row(before, before.target)).map_err(Ended::Sink)?;
-    let mut done = Vec::with_capacity(legs.len());
+    let (mut done, mut track) = (Vec::with_capacity(legs.len()), Vec::new());
     for leg in legs {
-        // Where it ends has to be known to say when it came there.
-        let ended = course.clone().leg(before, leg, f64::NAN, &mut |_, _| Ok(()))?.ended;
-        done.push(course.leg(before, leg, ended, row)?);
+        done.push(course.leg(before, leg, &mut track, row)?);
         before = Told { target: leg.target, pulse: leg.pulse };
     }
     Ok(done)
 }
 
-#[derive(Clone)]
 struct Course<'a> {
     set_up: &'a SetUp,
     solver: Solver<3>,
@@ -172,17 +169,19 @@ fn row_of(set_up: &SetUp, wrong: &Wrong, told: Told, goes_by: f64, (time, y): (f
 }
 
 impl Course<'_> {
+    /// Plays a leg; `track` is room for times and angles on its way.
     fn leg<E>(
         &mut self,
         before: Told,
         leg: &Leg,
-        ended: f64,
+        track: &mut Vec<(f64, f64)>,
         row: &mut impl FnMut(At, &Row) -> Result<(), E>,
     ) -> Result<Done, Ended<E>> {
         let (start, charge) = (self.time, self.y[2]);
         let way = (leg.target - self.y[0]).signum();
         let mut done = Done { target: leg.target, lowest_rail: f64::INFINITY, ..Done::default() };
-        let (mut outside, mut failed) = (start, None);
+        let mut failed = None;
+        track.clear();
         let told = Told { target: leg.target, pulse: leg.pulse };
         for frame in 0..leg.frames {
             let begins = start + f64::from(frame) * self.set_up.frame;
@@ -196,9 +195,7 @@ impl Course<'_> {
                     done.lowest_rail = done.lowest_rail.min(now.rail);
                     done.overshoot = done.overshoot.max(way * (y[0] - leg.target));
                     done.met_end |= y[0].abs() > set_up.end;
-                    if (y[0] - ended).abs() > set_up.dead_band {
-                        outside = time;
-                    }
+                    track.push((time, y[0]));
                     if failed.is_none() {
                         failed = row(At::Between, &now).err();
                     }
@@ -213,7 +210,9 @@ impl Course<'_> {
         done.ended = self.y[0];
         done.charge = self.y[2] - charge;
         done.end_current = self.set_up.electric(leg.target, &self.y, &self.wrong).rail_current;
-        done.arrives = outside - start;
+        // Where it ends has to be known to say when it came there.
+        let outside = |&&(_, angle): &&(f64, f64)| (angle - done.ended).abs() > self.set_up.dead_band;
+        done.arrives = track.iter().rfind(outside).map_or(0.0, |(time, _)| time - start);
         done.is_inside = (done.ended - leg.target).abs() <= self.set_up.dead_band;
         Ok(done)
     }

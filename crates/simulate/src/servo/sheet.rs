@@ -2,7 +2,8 @@
 
 use super::plan::Sweep;
 use super::{Done, TOLERANCE};
-use crate::keys::{self, Key};
+use crate::builds::{KeyFigure, Leg, NoSpread, Spread};
+use crate::keys::{self, Key, Keys};
 use crate::on_demand::{Faulted, points_table};
 use crate::page::{self, Played};
 use drive::servo::{rail_dip, starting_current};
@@ -27,8 +28,14 @@ impl Sweep {
     }
 
     /// What is asked, what was judged, and what comes of it: nothing where the trial is refused.
-    pub fn sheet(&self, outcome: Option<&[Done]>, faulted: Option<&Faulted<Vec<Done>>>) -> Sheet {
-        let blocks = page::with_workings(self.told(outcome, faulted), outcome.is_some());
+    /// Builds of its servo stand beside where they were asked for, and what comes of its faults where it has any.
+    pub fn sheet(
+        &self,
+        outcome: Option<&[Done]>,
+        builds: Option<&Result<Spread, NoSpread>>,
+        faulted: Option<&Faulted<Vec<Done>>>,
+    ) -> Sheet {
+        let blocks = page::with_workings(self.told(outcome, builds, faulted), outcome.is_some());
         Sheet { id: "predict".to_owned(), title: self.title(), summary: self.summary(outcome), blocks }
     }
 
@@ -45,12 +52,21 @@ impl Sweep {
     }
 
     /// Tables and remarks, and the figures behind them.
-    pub(crate) fn told(&self, outcome: Option<&[Done]>, faulted: Option<&Faulted<Vec<Done>>>) -> page::Told {
+    pub(crate) fn told(
+        &self,
+        outcome: Option<&[Done]>,
+        builds: Option<&Result<Spread, NoSpread>>,
+        faulted: Option<&Faulted<Vec<Done>>>,
+    ) -> page::Told {
+        let on_builds = |builds: &Result<Spread, NoSpread>| match builds {
+            Ok(spread) => spread.remarks(""),
+            Err(why) => vec![why.remark()],
+        };
         let played = outcome.map(|outcome| {
-            let mut keys = self.keys(outcome);
-            let mut remarks = Vec::new();
+            let mut keys = self.keys(outcome, builds.and_then(|builds| builds.as_ref().ok()));
+            let mut remarks = builds.map_or_else(Vec::new, on_builds);
             if let Some(Faulted { kept, .. }) = faulted {
-                keys::set_beside(&mut keys, self.keys(kept));
+                keys::set_beside(&mut keys, self.keys(kept, None));
                 remarks.push(format!("With the fault: {}", where_it_ends(kept)));
             }
             remarks.extend(self.remarks(outcome));
@@ -79,13 +95,10 @@ impl Sweep {
         Block::Table(Table::of("stages", "What the servo is told", &headings, rows.collect()))
     }
 
-    fn keys(&self, done: &[Done]) -> Vec<Key> {
-        let mut keys = Vec::new();
-        let mut key = |what: &str, simulated: Worked, closed: Option<Worked>| {
-            keys.push(Key { what: what.to_owned(), simulated, closed, range: None, faulty: None });
-        };
+    fn keys(&self, done: &[Done], spread: Option<&Spread>) -> Vec<Key> {
+        let mut keys = Keys::new(spread);
         let mut from = 0.0;
-        for (leg, words) in done.iter().zip(LEGS) {
+        for ((leg, words), which) in done.iter().zip(LEGS).zip([Leg::Far, Leg::Other, Leg::Middle]) {
             let way = leg.target - from;
             from = leg.target;
             // What stops far short of its place does not come there.
@@ -96,16 +109,18 @@ impl Sweep {
             let way = figure("way", "way", "φ", Dimension::ANGLE, way.abs()).shown_in("deg");
             let words = format!("time {words}");
             let closed = (way / self.speed(against)).called("way at its steady speed", "t_way");
-            key(&words, figure("arrives", &words, "t", Dimension::TIME, leg.arrives), Some(closed));
+            let simulated = figure("arrives", &words, "t", Dimension::TIME, leg.arrives);
+            keys.spans(KeyFigure::LegTime(which), &words, simulated, Some(closed));
         }
         let most = |of: fn(&Done) -> f64| done.iter().map(of).fold(0.0, f64::max);
         let words = "farthest from its target at the end of a leg";
         let off = most(|leg| (leg.ended - leg.target).abs());
         let dead_band = self.figures.dead_band.clone().shown_in("deg");
-        key(words, figure("off", words, "δφ", Dimension::ANGLE, off).shown_in("deg"), None);
+        let simulated = figure("off", words, "δφ", Dimension::ANGLE, off).shown_in("deg");
+        keys.spans(KeyFigure::OffTarget, words, simulated, None);
         let words = "dead band on either side";
         let taken = self.set_up.dead_band;
-        key(
+        keys.add(
             words,
             figure("dead_band", words, "φ_db", Dimension::ANGLE, taken).shown_in("deg"),
             Some(dead_band),
@@ -118,7 +133,8 @@ impl Sweep {
         let most_current =
             (start.clone() + self.figures.idle_current.clone()).called("current while it starts", "I_start");
         let words = "largest current";
-        key(
+        keys.spans(
+            KeyFigure::PeakCurrent,
             words,
             figure("peak", words, "I_pk", Dimension::CURRENT, most(|leg| leg.peak_current)),
             Some(most_current.clone()),
@@ -127,11 +143,17 @@ impl Sweep {
         let lowest = done.iter().map(|leg| leg.lowest_rail).fold(f64::INFINITY, f64::min);
         let dip = rail_dip(most_current, line);
         let closed = (rail.open_voltage.clone() - dip).called("rail while it starts", "U_low");
-        key(words, figure("rail", words, "U_low", Dimension::VOLTAGE, lowest), Some(closed));
+        let simulated = figure("rail", words, "U_low", Dimension::VOLTAGE, lowest);
+        keys.spans(KeyFigure::LowestRail, words, simulated, Some(closed));
         let words = "largest current at the end of a leg";
         let end = most(|leg| leg.end_current);
-        key(words, figure("end", words, "I_end", Dimension::CURRENT, end), None);
-        keys
+        keys.spans(
+            KeyFigure::EndCurrent,
+            words,
+            figure("end", words, "I_end", Dimension::CURRENT, end),
+            None,
+        );
+        keys.all
     }
 
     fn remarks(&self, done: &[Done]) -> Vec<String> {

@@ -2,7 +2,8 @@
 
 use super::plan::{DAMPING, Outcome, StepRate};
 use super::{Run, StartStop, Stepping, TOLERANCE};
-use crate::keys::{self, Key};
+use crate::builds::{KeyFigure, NoSpread, Spread};
+use crate::keys::{self, Key, Keys};
 use crate::on_demand::{Faulted, points_table};
 use crate::page::{self, Played};
 use drive::stepper::{full_step_rate, load_angle, speed};
@@ -24,8 +25,14 @@ impl StepRate {
     }
 
     /// What is asked, what was judged, and what comes of it: nothing where the trial is refused.
-    pub fn sheet(&self, outcome: Option<&Outcome>, faulted: Option<&Faulted<Run>>) -> Sheet {
-        let blocks = page::with_workings(self.told(outcome, faulted), outcome.is_some());
+    /// Builds of its axis stand beside where they were asked for, and what comes of its faults where it has any.
+    pub fn sheet(
+        &self,
+        outcome: Option<&Outcome>,
+        builds: Option<&Result<Spread, NoSpread>>,
+        faulted: Option<&Faulted<Run>>,
+    ) -> Sheet {
+        let blocks = page::with_workings(self.told(outcome, builds, faulted), outcome.is_some());
         Sheet { id: "predict".to_owned(), title: self.title(), summary: self.summary(outcome), blocks }
     }
 
@@ -46,13 +53,19 @@ impl StepRate {
     }
 
     /// Tables and remarks, and the figures behind them.
-    pub(crate) fn told(&self, outcome: Option<&Outcome>, faulted: Option<&Faulted<Run>>) -> page::Told {
+    pub(crate) fn told(
+        &self,
+        outcome: Option<&Outcome>,
+        builds: Option<&Result<Spread, NoSpread>>,
+        faulted: Option<&Faulted<Run>>,
+    ) -> page::Told {
+        let on_builds = builds.map_or_else(Vec::new, remarks_on_builds);
         let with_fault = faulted.map(|faulted| format!("With the fault: {}", whether_held(&faulted.kept)));
         let played = outcome.map(|outcome| Played {
             cautions: Vec::new(),
-            keys: self.all_keys(outcome, faulted),
+            keys: self.all_keys(outcome, builds.and_then(|builds| builds.as_ref().ok()), faulted),
             tables: faulted.map(points_table).into_iter().collect(),
-            remarks: with_fault.into_iter().chain(self.remarks(outcome)).collect(),
+            remarks: on_builds.into_iter().chain(with_fault).chain(self.remarks(outcome)).collect(),
         });
         page::told(self.legs_table(), &self.checks, played)
     }
@@ -84,30 +97,40 @@ impl StepRate {
     }
 
     /// Key figures, and what each of them is with the faults.
-    fn all_keys(&self, outcome: &Outcome, faulted: Option<&Faulted<Run>>) -> Vec<Key> {
-        let mut keys = self.keys(outcome);
+    fn all_keys(
+        &self,
+        outcome: &Outcome,
+        spread: Option<&Spread>,
+        faulted: Option<&Faulted<Run>>,
+    ) -> Vec<Key> {
+        let mut keys = self.keys(outcome, spread);
         if let Some(Faulted { kept, .. }) = faulted {
             // What was tried at other rates was tried without.
             let start_stop = StartStop { highest: None, ..outcome.start_stop };
-            keys::set_beside(&mut keys, self.keys(&Outcome { run: *kept, resonance: None, start_stop }));
+            keys::set_beside(
+                &mut keys,
+                self.keys(&Outcome { run: *kept, resonance: None, start_stop }, None),
+            );
         }
         keys
     }
 
-    fn keys(&self, outcome: &Outcome) -> Vec<Key> {
+    fn keys(&self, outcome: &Outcome, spread: Option<&Spread>) -> Vec<Key> {
         let (run, part) = (&outcome.run, &self.figures.part);
-        let mut keys = Vec::new();
-        let mut key = |what: &str, simulated: Worked, closed: Option<Worked>| {
-            keys.push(Key { what: what.to_owned(), simulated, closed, range: None, faulty: None });
-        };
+        let mut keys = Keys::new(spread);
         let plain =
             |key: &str, words: &str, symbol: &str, si: f64| figure(key, words, symbol, Dimension::NONE, si);
         let words = "full steps lost";
-        key(words, plain("lost", words, "n_lost", run.lost), None);
+        keys.spans(KeyFigure::StepsLost, words, plain("lost", words, "n_lost", run.lost), None);
         let words = "farthest from the field, full steps";
-        key(words, plain("farthest", words, "n_far", run.farthest.abs()), None);
+        keys.spans(
+            KeyFigure::FarthestFromField,
+            words,
+            plain("farthest", words, "n_far", run.farthest.abs()),
+            None,
+        );
         let words = "mean lead of the field at the rate, full steps";
-        key(words, plain("lead", words, "n_lead", run.mean_lead), None);
+        keys.spans(KeyFigure::MeanLead, words, plain("lead", words, "n_lead", run.mean_lead), None);
         if self.set_up.load_torque != 0.0 {
             let words = "load angle at rest";
             let at_rest = run.lead_at_rest * FRAC_PI_2 / self.set_up.teeth;
@@ -115,31 +138,36 @@ impl StepRate {
             let load = figure("load", "load that leans on it", "M_L", Dimension::TORQUE, load);
             let closed = load_angle(load, self.holding(), self.figures.teeth()).shown_in("deg");
             let simulated = figure("load_angle", words, "θ_L", Dimension::ANGLE, at_rest).shown_in("deg");
-            key(words, simulated, Some(closed));
+            keys.spans(KeyFigure::LoadAngle, words, simulated, Some(closed));
         }
         let words = "resonance, full steps a second";
         if let Some(resonance) = outcome.resonance {
             let simulated = figure("resonance", words, "f_res", Dimension::FREQUENCY, resonance);
-            key(words, simulated, Some(self.closed_resonance()));
+            keys.spans(KeyFigure::Resonance, words, simulated, Some(self.closed_resonance()));
         }
         if let Some(highest) = outcome.start_stop.highest {
             let words = "highest rate that it starts and stops at, full steps a second";
-            key(words, figure("start_stop", words, "f_ss", Dimension::FREQUENCY, highest), None);
+            keys.add(words, figure("start_stop", words, "f_ss", Dimension::FREQUENCY, highest), None);
         }
         let words = "largest current of a phase";
         let standstill = self.figures.phases.first().map(|phase| phase.standstill_current.clone());
-        key(words, figure("peak_current", words, "I_pk", Dimension::CURRENT, run.peak_current), standstill);
+        let simulated = figure("peak_current", words, "I_pk", Dimension::CURRENT, run.peak_current);
+        keys.spans(KeyFigure::PeakCurrent, words, simulated, standstill);
         let speed = speed(self.rate.clone(), part.steps_per_rev()).shown_in("rpm");
         let words = "speed at the rate";
         let mean = self.ramp.rate * FRAC_PI_2 / self.set_up.teeth;
-        key(words, figure("speed", words, "ω", Dimension::ANGULAR_SPEED, mean).shown_in("rpm"), Some(speed));
+        keys.add(
+            words,
+            figure("speed", words, "ω", Dimension::ANGULAR_SPEED, mean).shown_in("rpm"),
+            Some(speed),
+        );
         let energy =
             |key: &str, words: &str, symbol: &str, si: f64| figure(key, words, symbol, Dimension::ENERGY, si);
         let words = "energy out of the bus until it is quiet";
-        key(words, energy("taken", words, "W_s", run.energy.supply), None);
+        keys.spans(KeyFigure::Taken, words, energy("taken", words, "W_s", run.energy.supply), None);
         let words = "heat of both phases until then";
-        key(words, energy("heat", words, "W_Cu", run.energy.winding), None);
-        keys
+        keys.spans(KeyFigure::PhaseHeat, words, energy("heat", words, "W_Cu", run.energy.winding), None);
+        keys.all
     }
 
     fn remarks(&self, outcome: &Outcome) -> Vec<String> {
@@ -189,6 +217,23 @@ impl StepRate {
         ));
         remarks
     }
+}
+
+/// What the ranges over builds are, or why there are none; whether every build follows.
+fn remarks_on_builds(builds: &Result<Spread, NoSpread>) -> Vec<String> {
+    let spread = match builds {
+        Ok(spread) => spread,
+        Err(why) => return vec![why.remark()],
+    };
+    let mut remarks = spread.remarks("");
+    if let Some(span) = spread.of(KeyFigure::StepsLost).filter(|span| span.low < 0.0 || span.high > 0.0) {
+        let most = span.high.max(-span.low);
+        remarks.push(format!(
+            "Not every build follows: up to {most} full steps are lost or gained. A lower rate, a longer ramp or more current \
+             may help."
+        ));
+    }
+    remarks
 }
 
 fn figure(key: &str, words: &str, symbol: &str, dimension: Dimension, si: f64) -> Worked {

@@ -31,6 +31,7 @@ pub(super) fn json(builds: &Result<Spread, NoSpread>) -> Value {
         "seed": spread.samples.seed,
         "played": played,
         "refused": refused,
+        "left": spread.left,
         "averaged": spread.averaged,
         "depth": depth,
         "plain": plain,
