@@ -476,10 +476,13 @@ impl<'a> Keys<'a> {
     }
 }
 
-/// What a key figure spans, in the unit in which it is shown. The nominal one that stands beside is a build too.
+/// What a key figure spans, in the unit in which it is shown, or one that suits its ends where these are far from it. The
+/// nominal one that stands beside is a build too.
 fn range(spread: &Spread, key: KeyFigure, simulated: &Worked) -> Option<String> {
     let span = spread.of(key)?;
     let (nominal, shown) = (simulated.value(), simulated.figure(Effort::FirstOrder).unit);
     let unit = Unit::parse(&shown).unwrap_or_else(|_| Unit::si(simulated.dimension()));
-    Some(format::range(span.low.min(nominal), span.high.max(nominal), &unit))
+    let (low, high) = (span.low.min(nominal), span.high.max(nominal));
+    let unit = format::choose_unit(low.abs().max(high.abs()), simulated.dimension(), Some(&unit));
+    Some(format::range(low, high, &unit))
 }
