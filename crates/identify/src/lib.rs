@@ -5,6 +5,8 @@
 //! | [`linear`] | what the balances of voltages and torques tell directly |
 //! | [`output_error`] | the whole model fitted to all records at once |
 //! | [`switched`] | the same through the switched simulation, for what the fast model is none of |
+//! | [`coast`] | friction by letting the shaft run out |
+//! | [`thermal`] | thermal resistances and times by the resistance of the winding |
 //!
 //! Values in, values out: columns are slices in SI, nothing is read from files, and no bench is known here. A
 //! conclusion that the data do not carry is refused, with the trial that would carry it ([`Refusal`],
@@ -12,6 +14,8 @@
 
 mod ask;
 mod bell;
+pub mod coast;
+mod curve;
 mod estimate;
 mod gauge;
 pub mod linear;
@@ -24,6 +28,8 @@ mod refusal;
 mod search;
 mod start;
 pub mod switched;
+pub mod thermal;
+mod told;
 mod verdict;
 
 pub use ask::Ask;
@@ -31,4 +37,5 @@ pub use estimate::{Cause, Estimate, Identified, Residual, Standing};
 pub use parameter::Parameter;
 pub use record::{Acts, Angle, Axis, Drive, Record, Sensor, Sensors, Shaft, Time, Trial, Unusable, Warmth};
 pub use refusal::{Carries, Refusal};
-pub use verdict::{Derived, Figure, Use, Verdict};
+pub use told::Told;
+pub use verdict::{Figure, Use, Verdict};
