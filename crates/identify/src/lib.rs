@@ -6,7 +6,9 @@
 //! | [`output_error`] | the whole model fitted to all records at once |
 //! | [`switched`] | the same through the switched simulation, for what the fast model is none of |
 //! | [`coast`] | friction by letting the shaft run out |
+//! | [`supply`] | resistance before the bridge by how far the bus sags |
 //! | [`thermal`] | thermal resistances and times by the resistance of the winding |
+//! | [`calibration`] | zero and gain of a sensor beside reference readings |
 //!
 //! Values in, values out: columns are slices in SI, nothing is read from files, and no bench is known here. A
 //! conclusion that the data do not carry is refused, with the trial that would carry it ([`Refusal`],
@@ -14,6 +16,7 @@
 
 mod ask;
 mod bell;
+pub mod calibration;
 pub mod coast;
 mod curve;
 mod estimate;
@@ -27,6 +30,7 @@ mod record;
 mod refusal;
 mod search;
 mod start;
+pub mod supply;
 pub mod switched;
 pub mod thermal;
 mod told;

@@ -19,7 +19,7 @@ pub enum Refusal {
 }
 
 /// Share of attenuation above which a coefficient is refused.
-const MOST_ATTENUATION: f64 = 0.05;
+pub(crate) const MOST_ATTENUATION: f64 = 0.05;
 
 /// A trial that carries a parameter.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]

@@ -140,7 +140,7 @@ pub fn windows(
         first = last;
     }
     if windows.len() < LEAST {
-        return Err(Unusable::Short { record: 1, rows: windows.len(), least: LEAST });
+        return Err(Unusable::Few { what: "windows of the heat run", found: windows.len(), least: LEAST });
     }
     Ok(windows)
 }
@@ -185,7 +185,7 @@ pub fn heat_run(run: &HeatRun<'_>) -> Result<Heated, Unusable> {
 fn check(run: &HeatRun<'_>) -> Result<(), Unusable> {
     let told = run.windows.iter().filter(|w| w.resistance.is_some()).count();
     if told < LEAST {
-        return Err(Unusable::Short { record: 1, rows: told, least: LEAST });
+        return Err(Unusable::Few { what: "windows with a resistance", found: told, least: LEAST });
     }
     let ordered = |k: usize| run.windows[k].start >= run.windows[k - 1].end;
     let lasts = |w: &Window| w.end > w.start && w.end.is_finite() && w.effective_current.is_finite();

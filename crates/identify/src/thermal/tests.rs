@@ -178,7 +178,7 @@ fn what_is_no_heat_run_is_said() {
         };
         heat_run(&run).unwrap_err().to_string()
     };
-    assert_eq!(run(&[window(0.0)]), "record 1 has 1 rows, and 12 are needed at least");
+    assert_eq!(run(&[window(0.0)]), "1 windows with a resistance are usable, and 12 are needed at least");
     let mut twice: Vec<Window> = (0..20).map(|k| window(f64::from(k))).collect();
     twice[5].start = 3.0;
     assert!(run(&twice).contains("the time of row 6"), "{}", run(&twice));
