@@ -8,6 +8,7 @@
 //! | [`coast`] | friction by letting the shaft run out |
 //! | [`supply`] | resistance before the bridge by how far the bus sags |
 //! | [`thermal`] | thermal resistances and times by the resistance of the winding |
+//! | [`two_mass`] | inertias, stiffness and play of a shaft that twists |
 //! | [`calibration`] | zero and gain of a sensor beside reference readings |
 //!
 //! Values in, values out: columns are slices in SI, nothing is read from files, and no bench is known here. A
@@ -34,6 +35,7 @@ pub mod supply;
 pub mod switched;
 pub mod thermal;
 mod told;
+pub mod two_mass;
 mod verdict;
 
 pub use ask::Ask;
