@@ -14,7 +14,7 @@ use crate::parameter::Parameter;
 use crate::record::Axis;
 use crate::refusal::Refusal;
 use crate::search::{Model, Sought};
-use crate::verdict::half_width;
+use crate::told::Told;
 use numeric::Matrix;
 use numeric::levenberg::Status;
 use numeric::summed::{Curvature, Scatter, Sums};
@@ -110,14 +110,20 @@ pub enum Standing {
 }
 
 impl Estimate {
+    /// Value and uncertainties alone.
+    pub fn told(&self) -> Told {
+        let Self { value, sampling, systematic, degrees_of_freedom, .. } = *self;
+        Told { value, sampling, systematic, degrees_of_freedom }
+    }
+
     /// Combined standard uncertainty.
     pub fn uncertainty(&self) -> f64 {
-        libm::hypot(self.sampling, self.systematic)
+        self.told().uncertainty()
     }
 
     /// Half of the interval that holds the true value with this probability.
     pub fn half_width(&self, confidence: f64) -> f64 {
-        half_width(self.sampling, self.systematic, self.degrees_of_freedom, confidence)
+        self.told().half_width(confidence)
     }
 }
 

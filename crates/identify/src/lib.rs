@@ -5,6 +5,11 @@
 //! | [`linear`] | what the balances of voltages and torques tell directly |
 //! | [`output_error`] | the whole model fitted to all records at once |
 //! | [`switched`] | the same through the switched simulation, for what the fast model is none of |
+//! | [`coast`] | friction by letting the shaft run out |
+//! | [`supply`] | resistance before the bridge by how far the bus sags |
+//! | [`thermal`] | thermal resistances and times by the resistance of the winding |
+//! | [`two_mass`] | inertias, stiffness and play of a shaft that twists |
+//! | [`calibration`] | zero and gain of a sensor beside reference readings |
 //!
 //! Values in, values out: columns are slices in SI, nothing is read from files, and no bench is known here. A
 //! conclusion that the data do not carry is refused, with the trial that would carry it ([`Refusal`],
@@ -12,6 +17,9 @@
 
 mod ask;
 mod bell;
+pub mod calibration;
+pub mod coast;
+mod curve;
 mod estimate;
 mod gauge;
 pub mod linear;
@@ -23,7 +31,11 @@ mod record;
 mod refusal;
 mod search;
 mod start;
+pub mod supply;
 pub mod switched;
+pub mod thermal;
+mod told;
+pub mod two_mass;
 mod verdict;
 
 pub use ask::Ask;
@@ -31,4 +43,5 @@ pub use estimate::{Cause, Estimate, Identified, Residual, Standing};
 pub use parameter::Parameter;
 pub use record::{Acts, Angle, Axis, Drive, Record, Sensor, Sensors, Shaft, Time, Trial, Unusable, Warmth};
 pub use refusal::{Carries, Refusal};
-pub use verdict::{Derived, Figure, Use, Verdict};
+pub use told::Told;
+pub use verdict::{Figure, Use, Verdict};

@@ -178,6 +178,16 @@ pub enum Unusable {
         /// Rows that are needed.
         least: usize,
     },
+    /// Too few of what a figure is told from.
+    #[error("{found} {what} are usable, and {least} are needed at least")]
+    Few {
+        /// Of what, in words.
+        what: &'static str,
+        /// How many there are.
+        found: usize,
+        /// How many are needed.
+        least: usize,
+    },
     /// Time that does not go on.
     #[error("record {record}: the time of row {row} is {time} s, and must lie after that of the row before")]
     Time {

@@ -1,6 +1,7 @@
 //! Why data do not carry a conclusion, and what would.
 
 use crate::parameter::Parameter;
+use crate::told::WIDEST;
 
 /// Why the data do not carry a parameter.
 #[derive(Clone, Copy, PartialEq, Debug)]
@@ -18,9 +19,7 @@ pub enum Refusal {
 }
 
 /// Share of attenuation above which a coefficient is refused.
-const MOST_ATTENUATION: f64 = 0.05;
-/// Half of a 95 % interval, as a part of the value, above which a parameter is refused.
-const WIDEST: f64 = 0.5;
+pub(crate) const MOST_ATTENUATION: f64 = 0.05;
 
 /// A trial that carries a parameter.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]

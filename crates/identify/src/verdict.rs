@@ -5,7 +5,7 @@
 
 use crate::estimate::{Estimate, Identified};
 use crate::parameter::Parameter;
-use numeric::distribution::student_t_quantile;
+use crate::told::Told;
 
 /// What parameters may be used for.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
@@ -46,36 +46,6 @@ pub enum Figure {
     WindingTemperature,
 }
 
-/// A figure that is made of several parameters.
-#[derive(Clone, Copy, PartialEq, Debug)]
-pub struct Derived {
-    /// Its value, SI.
-    pub value: f64,
-    /// Standard uncertainty by scatter.
-    pub sampling: f64,
-    /// Standard uncertainty by what may be off with the sensors.
-    pub systematic: f64,
-    /// Degrees of freedom of the sampling part: the fewest of what it is made of.
-    pub degrees_of_freedom: f64,
-}
-
-impl Derived {
-    /// Half of the interval that holds the true value with this probability.
-    pub fn half_width(&self, confidence: f64) -> f64 {
-        half_width(self.sampling, self.systematic, self.degrees_of_freedom, confidence)
-    }
-}
-
-/// Half of an interval by two parts of an uncertainty; Student's t with the degrees of freedom of both together (Welch
-/// and Satterthwaite, JCGM 100:2008, G.4).
-pub(crate) fn half_width(sampling: f64, systematic: f64, degrees_of_freedom: f64, confidence: f64) -> f64 {
-    let all = libm::hypot(sampling, systematic);
-    let part = sampling / all;
-    let degrees = degrees_of_freedom.max(1.0) / (part * part * part * part);
-    let degrees = if degrees.is_finite() { degrees.clamp(1.0, 1e9) } else { 1e9 };
-    student_t_quantile(0.5 + 0.5 * confidence, degrees) * all
-}
-
 const CLOSE: f64 = 0.03;
 const TIME: f64 = 0.10;
 const FRICTION: f64 = 0.20;
@@ -87,7 +57,7 @@ const CORRELATED: f64 = 0.5;
 
 impl Identified {
     /// A figure that is made of several parameters; none where one of them was not found.
-    pub fn derived(&self, figure: Figure) -> Option<Derived> {
+    pub fn derived(&self, figure: Figure) -> Option<Told> {
         use Parameter as P;
         let value = |parameter: P| self.get(parameter).map(|e| e.value);
         let parts: Vec<(P, f64)>;
@@ -132,7 +102,7 @@ impl Identified {
             placed.iter().map(row).sum::<f64>().max(0.0).sqrt()
         };
         let degrees = placed.iter().map(|&(i, _)| self.estimates[i].degrees_of_freedom);
-        Some(Derived {
+        Some(Told {
             value: result,
             sampling: deviation(&self.sampling),
             systematic: deviation(&self.systematic),

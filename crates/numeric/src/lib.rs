@@ -5,6 +5,9 @@
 //! | [`linear`] | which coefficients explain the observations, and how well each is known |
 //! | [`levenberg`] | the same for parameters that enter non-linearly, inside a box |
 //! | [`summed`] | both for a million rows, by sums of products alone |
+//! | [`straight`] | a line through points that are uncertain both ways |
+//! | [`criterion`] | which of several models says most with least |
+//! | [`spectrum`] | frequency response and coherence of two records |
 //! | [`inference`] | what both know afterwards: covariance, leverage, which figure does not fit |
 //! | [`roots`] | where a function crosses zero between two points |
 //! | [`ode`] | where a system of differential equations goes, within a tolerance |
@@ -30,12 +33,15 @@
 //! # Ok::<(), numeric::InputError>(())
 //! ```
 
+pub mod criterion;
 pub mod distribution;
 pub mod inference;
 pub mod levenberg;
 pub mod linear;
 pub mod ode;
 pub mod roots;
+pub mod spectrum;
+pub mod straight;
 pub mod summed;
 
 mod error;
