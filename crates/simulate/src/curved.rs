@@ -35,7 +35,8 @@ pub struct Warmth {
     pub ambient: f64,
     /// Temperatures at the start, K.
     pub start: TwoBody,
-    /// Change of the constant for a kelvin of the winding, 1/K: that of the magnets by the part that they follow.
+    /// Change of the constant for a kelvin of the winding, in parts of what it is at the start, 1/K: that of the magnets by
+    /// the part that they follow.
     pub constant_coefficient: f64,
 }
 
@@ -240,7 +241,9 @@ impl Warmed {
     /// The set-up with the figures of its temperature.
     pub(crate) fn set_anew(&mut self, warmth: &Warmth, drive: &SetUp) -> SetUp {
         let resistance = warmth.heat.resistance_at(self.body.winding);
-        let constant = drive.constant * (1.0 + warmth.constant_coefficient * self.off());
+        // In proportion to what it is at the start, kelvin by kelvin.
+        let part = |winding: f64| 1.0 + warmth.constant_coefficient * (winding - warmth.start.winding);
+        let constant = drive.constant * part(self.body.winding) / part(self.taken);
         self.taken = self.body.winding;
         SetUp {
             resistance: drive.resistance + resistance - drive.winding_resistance,

@@ -4,9 +4,13 @@
 mod rows;
 
 use drive::bridge::OffState;
+use drive::heat::body::TwoBody;
+use drive::heat::{Heat, Thermal};
 use rows::Rows;
 use serde_json::Value;
-use simulate::{Averaged, Board, Command, Curved, Kept, Response, SetUp, SpeedLoop, Stage};
+use simulate::{
+    Averaged, Board, Command, Curved, Kept, Response, SetUp, SpeedLoop, Stage, Stribeck, Swing, Warmth,
+};
 
 /// Part of full scale by which the two may differ: the other program's kinks in the brushes cost it digits.
 const AGREES: f64 = 1e-8;
@@ -98,6 +102,86 @@ fn current_speed_and_angle_are_those_of_a_general_integrator() {
         let due = samples.last().map(|sample| due(sample, 4)).expect("samples") + ripple_heat;
         assert!((squared - due).abs() < 1e-7 * due, "{name}: {squared} A²·s for {due}");
     }
+}
+
+/// What bends is continuous there, and goes in steps here: what is left is far less than what the run says that each step
+/// was off by, as these are of both signs or follow one another closely.
+#[test]
+fn what_bends_is_followed_as_by_a_general_integrator() {
+    let all = read();
+    let cases = list(&all, "bends");
+    assert!(cases.len() >= 4);
+    for case in cases {
+        let (name, plain) = (&case["name"], set_up(case));
+        let pair =
+            |key: &str| case[key].as_array().map(|pair| [0, 1].map(|k| pair[k].as_f64().expect("a number")));
+        let heat = case["heat"].as_object().map(|_| &case["heat"]);
+        let curved = Curved {
+            warmth: heat.map(|heat| warmth(heat, plain.winding_resistance)),
+            swing: pair("arm").map(|[torque, angle]| Swing { torque, angle }),
+            stribeck: pair("falling").map(|[extra, speed]| Stribeck { extra, speed }),
+            shutdown: None,
+        };
+        let drive = SetUp { curved, ..plain };
+        let mut simulation = Averaged::new(drive).expect("averaged");
+        let mut rows = Rows(Vec::new());
+        let whole = |key: &str| case[key].as_u64().expect("periods");
+        let stage = Stage { command: Command::Duty(number(case, "duty")), periods: whole("periods") };
+        let kept = simulation.play(&stage, whole("every"), &mut rows).expect("it plays");
+        let samples = list(case, "samples");
+        assert_eq!(rows.0.len(), samples.len() + 1, "{name}");
+        // Falling friction is straight between its knots.
+        let falling = curved.stribeck.map_or(0.0, |stribeck| {
+            let torque = stribeck.off_up_to(kept.peak_speed) * stribeck.extra;
+            torque * drive.resistance / (drive.constant * drive.supply_voltage)
+        });
+        let within = 1e-7 + 0.5 * kept.bent.winding.off + 0.05 * kept.bent.arm.off + falling;
+        let full_current = drive.supply_voltage / drive.resistance;
+        let full_speed = drive.supply_voltage / drive.constant;
+        let due = |sample: &Value, k: usize| sample[k].as_f64().expect("a number");
+        for (row, sample) in rows.0[1..].iter().zip(samples) {
+            for (k, (is, full)) in
+                [(row.current, full_current), (row.speed, full_speed)].into_iter().enumerate()
+            {
+                let due = due(sample, k + 1);
+                assert!(
+                    (is - due).abs() < within * full,
+                    "{name}: {is} for {due} within {within} in {row:?}"
+                );
+            }
+        }
+        let last = samples.last().expect("samples");
+        if let Some(warmth) = curved.warmth {
+            let hottest = samples.iter().map(|sample| due(sample, 5)).fold(0.0, f64::max);
+            let (is, due) = (kept.hottest_winding.expect("it warms"), hottest);
+            assert!((is - due).abs() < 1e-3 * (due - warmth.ambient), "{name}: {is} K for {due} K");
+        }
+        let squared = due(last, 4);
+        let of_current = 2.0 * within * full_current * (squared * due(last, 0)).sqrt();
+        let off = (kept.energy.current_squared - squared).abs();
+        assert!(off < 1e-6 * squared + of_current, "{name}: off by {off} of {squared}");
+    }
+}
+
+fn warmth(heat: &Value, resistance: f64) -> Warmth {
+    let of = |key: &str| number(heat, key);
+    let (ambient, reference, coefficient) = (of("ambient"), of("reference"), of("coefficient"));
+    let thermal = Thermal {
+        winding_to_case: of("winding_to_case"),
+        case_to_air: of("case_to_air"),
+        winding_time: of("winding_time"),
+        case_time: of("case_time"),
+        limit: 500.0,
+    };
+    let heat = Heat {
+        resistance: resistance / (1.0 + coefficient * (ambient - reference)),
+        reference_temperature: reference,
+        resistance_coefficient: coefficient,
+        drop: 0.0,
+        thermal,
+    };
+    let constant_coefficient = of("constant_coefficient");
+    Warmth { heat, ambient, start: TwoBody::at_rest(ambient), constant_coefficient }
 }
 
 /// Δ²/12 of a triangle, from the balance of a period.

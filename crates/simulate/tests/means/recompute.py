@@ -34,6 +34,20 @@ COURSES = [
      [(0.3, 1800), (0.05, 1800)], 60),
 ]
 
+HEAT = dict(winding_to_case=3.2, case_to_air=9.0, winding_time=6.0, case_time=80.0, coefficient=0.0039,
+            constant_coefficient=-0.0012, reference=293.15, ambient=298.15)
+
+# What bends, in full: name, changes of the base, heat, arm (torque, angle), friction that falls (extra, speed), duty, PWM
+# periods, periods between samples.
+BENDS = [
+    ("a winding that warms over two minutes", dict(inductance=9e-3, friction=0.04, supply_resistance=0.0), HEAT, None,
+     None, 0.55, 2_160_000, 36_000),
+    ("an arm that is lifted", dict(load_inertia=2e-2, ratio=40.0), None, (2.2, -1.4), None, 0.5, 7_200, 120),
+    ("friction that falls with speed", dict(brush_drop=0.4), None, None, (5e-3, 30.0), 0.2, 3_600, 60),
+    ("a warm motor under an arm", dict(inductance=4e-3, load_inertia=2e-2, ratio=300.0), HEAT, (9.0, -1.2),
+     (2e-3, 40.0), 0.6, 54_000, 900),
+]
+
 LOOP = dict(rate=1e3, proportional=0.11, integral=11.0, reference=300.0, load_torque=15e-3, load_time=0.1, duration=0.2)
 
 # Name, changes of the base, changes of the loop.
@@ -171,6 +185,53 @@ def course(p, stages, every):
     return samples
 
 
+def bent(p, heat, arm, falling, duty, periods, every):
+    """One duty forward from rest, everything that bends continuous: x = current, speed, angle, ∫current², temperatures of
+    winding and case."""
+    k0, rest = p["constant"], p["resistance"] - p["winding_resistance"]
+
+    def figures(x):
+        if heat is None:
+            return p["resistance"], k0, p["winding_resistance"]
+        winding = p["winding_resistance"] * (1 + heat["coefficient"] * (x[4] - heat["reference"]))
+        start = heat["ambient"]
+        winding /= 1 + heat["coefficient"] * (start - heat["reference"])
+        return winding + rest, k0 * (1 + heat["constant_coefficient"] * (x[4] - start)), winding
+
+    def slope(x, moves):
+        resistance, k, winding = figures(x)
+        voltage, loop_resistance, half = mean_bridge({**p, "resistance": resistance}, duty)
+        s = max(-1.0, min(1.0, x[0] / half))
+        u = 0.5 * (voltage(1) + voltage(-1)) + s * 0.5 * (voltage(1) - voltage(-1))
+        di = (u - loop_resistance * x[0] - k * x[1]) / p["inductance"]
+        torque = arm[0] * math.cos(arm[1] + x[2] / p["ratio"]) if arm else p["load_torque"]
+        extra = falling[0] * math.exp(-abs(x[1]) / falling[1]) if falling else 0.0
+        at = {**p, "constant": k, "load_torque": torque}
+        squared = x[0] ** 2 + half**2 / 3
+        dw = acceleration(at, x[0], x[1], 1, p["friction"] + extra)[0] if moves else 0.0
+        warm = (0.0, 0.0)
+        if heat:
+            across = (x[4] - x[5]) / heat["winding_to_case"]
+            warm = ((winding * squared - across) * heat["winding_to_case"] / heat["winding_time"],
+                    (across - (x[5] - heat["ambient"]) / heat["case_to_air"]) * heat["case_to_air"] / heat["case_time"])
+        left = k * x[0] - holding(at, p["friction"] + extra)[1]
+        return (di, dw, x[1], squared, *warm), left
+
+    ambient = heat["ambient"] if heat else 293.15
+    x, at, moves, samples = np.array([0.0, 0.0, 0.0, 0.0, ambient, ambient]), 0.0, False, []
+    for n in range(periods // every):
+        until = (n + 1) * every / p["frequency"]
+        while at < until:
+            breaks = lambda _, y: slope(y, False)[1]  # noqa: E731
+            breaks.terminal, breaks.direction = True, 1
+            s = solve_ivp(lambda _, y: slope(y, moves)[0], (at, until), x, method="DOP853", rtol=1e-10, atol=1e-12,
+                          events=None if moves else [breaks])
+            at, x, moves = s.t[-1], s.y[:, -1], moves or s.status == 1
+        assert x[1] >= 0.0, "it goes forward"
+        samples.append([at, *(float(v) for v in x)])
+    return samples
+
+
 def loop(p, c):
     """A controller that measures its supply; the load step adds friction."""
     x, way, total = np.zeros(4), (0, 0), 0.0
@@ -204,11 +265,16 @@ def results():
         p = {**BASE, **changes}
         courses.append(dict(name=name, set_up=p, stages=[list(s) for s in stages], every=every,
                             samples=course(p, stages, every)))
+    bends = []
+    for name, changes, heat, arm, falling, duty, periods, every in BENDS:
+        p = {**BASE, **changes}
+        bends.append(dict(name=name, set_up=p, heat=heat, arm=arm, falling=falling, duty=duty, periods=periods, every=every,
+                          samples=bent(p, heat, arm, falling, duty, periods, every)))
     loops = []
     for name, changes, settings in LOOPS:
         p, c = {**BASE, **changes}, {**LOOP, **settings}
         loops.append(dict(name=name, set_up=p, loop=c, response=loop(p, c)))
-    return dict(courses=courses, loops=loops)
+    return dict(courses=courses, bends=bends, loops=loops)
 
 
 def main():
@@ -223,6 +289,11 @@ def main():
         # The step control of another processor may differ in its last bits.
         off = np.abs(x - y).max(axis=0) / (np.abs(y).max(axis=0) + 1e-12)
         assert off.max() < 1e-8, f"{a['name']}: {off}"
+    for a, b in zip(json.loads(json.dumps(found["bends"])), kept["bends"], strict=True):
+        assert all(a[key] == b[key] for key in a if key != "samples"), a["name"]
+        x, y = np.array(a["samples"]), np.array(b["samples"])
+        off = np.abs(x - y).max(axis=0) / (np.abs(y).max(axis=0) + 1e-12)
+        assert off.max() < 1e-7, f"{a['name']}: {off}"
     for a, b in zip(found["loops"], kept["loops"], strict=True):
         assert all(a[key] == b[key] for key in ("name", "set_up", "loop")), a["name"]
         assert all(abs(a["response"][k] - b["response"][k]) < 1e-7 for k in a["response"]), a["name"]
