@@ -151,9 +151,17 @@ impl Worked {
         }
     }
 
-    /// A value of this number's kind in the unit this number prints in: `4.70 A` for a corner of it.
+    /// A value of this number's kind in the unit this number prints in: `4.70 A` for a corner of it. Where this number is
+    /// zero, which has no size to choose a unit by, in one that suits the value.
     pub fn text_of(&self, si: f64) -> String {
-        if si.is_finite() { format::sensible(si, &display_unit(self), None) } else { "not known".to_owned() }
+        if !si.is_finite() {
+            return "not known".to_owned();
+        }
+        let mut unit = display_unit(self);
+        if self.value() == 0.0 {
+            unit = format::choose_unit(si, self.dimension(), Some(&unit));
+        }
+        format::sensible(si, &unit, None)
     }
 }
 
