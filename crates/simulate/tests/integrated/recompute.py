@@ -314,9 +314,9 @@ def main():
         assert (a["trip"] is None) == (b["trip"] is None), a["name"]
         for key in ("samples", "sums"):
             x, y = np.array(a[key]), np.array(b[key])
-            # The step control of another processor may differ in its last bits.
+            # The step control of another processor may differ in its last bits; sums gather that.
             off = np.abs(x - y).max(axis=0) / (np.abs(y).max(axis=0) + 1e-12)
-            assert off.max() < 1e-9, f"{a['name']}: {key} {off}"
+            assert off.max() < (1e-8 if key == "sums" else 1e-9), f"{a['name']}: {key} {off}"
 
 
 if __name__ == "__main__":
