@@ -172,8 +172,8 @@ pub(crate) struct Predict {
     /// With the load taken off; the gearbox stays on
     #[arg(long)]
     pub(crate) free: bool,
-    /// Builds within the tolerances beside the nominal one, drawn by chance; all are then played with everything, and 0 has
-    /// none
+    /// Builds within the tolerances beside the nominal one, drawn by chance; who asks waits longer to have them with
+    /// everything; 0 for none
     #[arg(long, value_name = "N")]
     pub(crate) builds: Option<u64>,
     /// Seed of these builds

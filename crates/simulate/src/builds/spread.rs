@@ -11,9 +11,9 @@ use thiserror::Error;
 /// What a trial spans over its builds. Sampled, not proven: other builds may lie beyond.
 #[derive(Clone, PartialEq, Debug)]
 pub struct Spread {
-    sampled: Sampled,
+    pub(super) sampled: Sampled,
     /// Key figures with their SI units, in the order of the spans.
-    keys: Vec<(KeyFigure, &'static str)>,
+    pub(super) keys: Vec<(KeyFigure, &'static str)>,
     /// Which builds were asked for.
     pub samples: Samples,
     /// By the averaged simulation, but for builds in which something acts that no mean follows; otherwise all by the
@@ -23,6 +23,8 @@ pub struct Spread {
     pub depth: Depth,
     /// So many were left out: something acts in them that no mean follows, and switched they would take too long.
     pub left: u64,
+    /// Who asks for builds has all of them with everything: they take no more steps than are waited for at most.
+    pub(super) waits: bool,
 }
 
 /// With how much of a trial its builds were played.
@@ -75,7 +77,7 @@ impl Spread {
         averaged: bool,
         depth: Depth,
     ) -> Self {
-        Self { sampled, keys, samples, averaged, depth, left: 0 }
+        Self { sampled, keys, samples, averaged, depth, left: 0, waits: true }
     }
 
     /// What a key figure spans; `None` where no build has it.
@@ -103,12 +105,24 @@ impl Spread {
             Depth::Whole => format!("{played} builds were played: {which}."),
             Depth::Farthest { plain } => format!(
                 "{plain} builds were played without {left_out}: {which}. With everything were played the {played} that may go \
-                 farthest, and the ranges are theirs. With `--builds {builds}` all of them are played so."
+                 farthest, and the ranges are theirs.{}",
+                if self.waits {
+                    format!(" With `--builds {builds}` all of them are played so.")
+                } else {
+                    String::new()
+                }
             ),
-            Depth::Plain => format!(
-                "{played} builds were played: {which}. They leave out {left_out}. With `--builds {builds}` they are \
-                 played with everything, which takes longer."
-            ),
+            Depth::Plain => {
+                let with_all = match self.waits {
+                    true => "they are played with everything, which takes longer",
+                    false => {
+                        "those that may go farthest are played with everything, where 1e8 steps are enough for it"
+                    }
+                };
+                format!(
+                    "{played} builds were played: {which}. They leave out {left_out}. With `--builds {builds}` {with_all}."
+                )
+            }
         };
         let mut said = format!("From .. to: lowest and highest that were met, sampled and no bound. {told}");
         if self.left > 0 {
@@ -126,7 +140,7 @@ impl Spread {
 
     /// Builds that spans and band are made of, and builds that no drive can be.
     pub fn builds(&self) -> (u64, u64) {
-        (self.sampled.played, self.sampled.refused - self.left)
+        (self.sampled.played, self.sampled.refused)
     }
 }
 

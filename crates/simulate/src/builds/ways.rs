@@ -99,11 +99,14 @@ pub(crate) fn play<W: Ways>(
     };
     // A build that was stopped is none that cannot be.
     watch.go_on(1.0).map_err(|_| NoSpread::Stopped)?;
-    let (sampled, averaged, depth) = found.ok_or(NoSpread::Unplayable)?;
+    let (mut sampled, averaged, depth) = found.ok_or(NoSpread::Unplayable)?;
+    let left = left.into_inner();
+    if !matches!(depth, Depth::Farthest { .. }) {
+        // Their runs are told, and they were counted with those that cannot be. Of the farthest none is left out.
+        sampled.refused -= left;
+    }
     let keys = keys.iter().map(|key| (*key, key.unit(way))).collect();
-    let mut spread = Spread::new(sampled, keys, *samples, averaged, depth);
-    spread.left = left.into_inner();
-    Ok(spread)
+    Ok(Spread { left, waits, ..Spread::new(sampled, keys, *samples, averaged, depth) })
 }
 
 /// Plays builds in one way.
@@ -156,5 +159,58 @@ impl Sink for Rows {
     fn take(&mut self, row: &Row) -> Result<(), Infallible> {
         self.0.push(*row);
         Ok(())
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use worked::{Dimension, Input};
+
+    /// The build is its one figure, and whether something twists. Means follow it without twist and up to 1.05.
+    struct Fake;
+
+    impl Ways for Fake {
+        type Build = (f64, bool);
+
+        fn nominal(&self) -> (f64, bool) {
+            (1.0, true)
+        }
+
+        fn plain(build: &(f64, bool)) -> (f64, bool) {
+            (build.0, false)
+        }
+
+        fn by_means(&self, build: &(f64, bool), _: &[f64]) -> Option<(Vec<f64>, Rows)> {
+            (!build.1 && build.0 <= 1.05).then(|| (vec![build.0], Rows::default()))
+        }
+
+        fn switched(&self, build: &(f64, bool), _: &[f64], _: Part<'_>) -> Option<(Vec<f64>, Rows)> {
+            Some((vec![build.0], Rows::default()))
+        }
+    }
+
+    fn spread(samples: &Samples, steps: f64) -> Spread {
+        let figure = Input::new("a", "a figure", "a", Dimension::NONE).value(1.0).limits(0.9, 1.1).worked();
+        let builds = Builds::new(|value| (value(&figure), true), &[]);
+        let wanted = Wanted { keys: &[KeyFigure::PeakCurrent], way: "m", length: 1.0, steps, by_means: 1.0 };
+        play(&Fake, &builds, &wanted, samples, Watch::none()).expect("it plays")
+    }
+
+    /// What is left out is none that cannot be, whether the plain ones are told or the farthest with everything.
+    #[test]
+    fn builds_that_are_left_out_are_counted_once() {
+        let few = Samples { builds: 20, random_corners: 2, ..Samples::default() };
+        let all = spread(&few, 1.0);
+        assert_eq!((all.depth, all.left, all.builds().1), (Depth::Whole, 0, 0));
+        let plain = spread(&few, 1e7);
+        assert_eq!(plain.depth, Depth::Plain);
+        assert!(plain.left > 0 && plain.builds().1 == 0, "{} left, {:?}", plain.left, plain.builds());
+        // The corner to which the end that was left out would lead is not tried.
+        assert_eq!(plain.builds().0 + plain.left + 1, all.builds().0);
+        let patient = Samples { whole_steps: few.most_steps, ..few };
+        let farthest = spread(&patient, 1e7);
+        assert_eq!(farthest.depth, Depth::Farthest { plain: plain.builds().0 });
+        assert_eq!((farthest.left, farthest.builds().1), (plain.left, 0));
     }
 }
