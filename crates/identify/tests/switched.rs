@@ -4,25 +4,13 @@ mod drives;
 
 use drive::bridge::OffState;
 use drive::sense::{Converter, Sensor};
-use drives::{MIDDLING, axis};
+use drives::{MIDDLING, Rows, axis};
 use identify::output_error;
 use identify::switched::{Played, fit};
 use identify::{Acts, Angle, Ask, Drive, Identified, Parameter as P, Record, Time, Trial};
 use numeric::levenberg::Status;
-use simulate::{Command, Row, SenseLine, Sensed, Sensing, SetUp, Simulation, Sink, Stage};
-use std::convert::Infallible;
+use simulate::{Command, Row, SenseLine, Sensed, Sensing, SetUp, Simulation, Stage};
 use worked::Stream;
-
-struct Rows(Vec<Row>);
-
-impl Sink for Rows {
-    type Failure = Infallible;
-
-    fn take(&mut self, row: &Row) -> Result<(), Infallible> {
-        self.0.push(*row);
-        Ok(())
-    }
-}
 
 const FREQUENCY: f64 = 20e3;
 /// PWM periods from row to row.

@@ -2,23 +2,11 @@
 
 mod drives;
 
-use drives::MIDDLING;
+use drives::{MIDDLING, Rows};
 use identify::two_mass::{Shaken, Twisted, Winding, play, two_mass};
-use simulate::{Command, Row, SetUp, Simulation, Sink, Stage, Twist};
-use std::convert::Infallible;
+use simulate::{Command, Row, SetUp, Simulation, Stage, Twist};
 use std::f64::consts::TAU;
 use worked::Stream;
-
-struct Rows(Vec<Row>);
-
-impl Sink for Rows {
-    type Failure = Infallible;
-
-    fn take(&mut self, row: &Row) -> Result<(), Infallible> {
-        self.0.push(*row);
-        Ok(())
-    }
-}
 
 const FREQUENCY: f64 = 20e3;
 const PERIODS: u64 = 2;

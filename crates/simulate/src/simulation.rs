@@ -79,14 +79,17 @@ impl Pending {
         self.faults.last().map_or(u64::MAX, |(period, _)| *period)
     }
 
-    /// The drive has those that are due at a PWM period that begins at a time, with a pulse so long after that, s.
+    /// The drive has those that are due at a PWM period with these segments, s.
     fn suffer<const N: usize>(
         &mut self,
         engine: &mut Engine<N>,
         period: u64,
-        (time, pulse): (f64, f64),
+        segments: &Segments,
     ) -> Result<(), Unusable> {
         while let Some((_, fault)) = self.faults.pop_if(|(due, _)| *due <= period) {
+            let time = period as f64 / engine.drive.frequency;
+            let before_pulse = segments.iter().take_while(|(gate, _)| !matches!(gate, Gate::On(_)));
+            let pulse: f64 = before_pulse.map(|(_, time)| time).sum();
             // What a fault takes out of the states is no loss of what was before it.
             self.before = Some(Box::new(self.whole(engine.end(time))));
             engine.suffer(fault, (time, pulse))?;
@@ -249,13 +252,11 @@ pub(crate) fn go_on<const N: usize, S: Sink>(
 ) -> Result<(), Ended<S::Failure>> {
     let (frequency, every) = (engine.drive.frequency, every.max(1));
     let time = |period: u64| period as f64 / frequency;
-    let before_pulse = segments.iter().take_while(|(gate, _)| !matches!(gate, Gate::On(_)));
-    let pulse: f64 = before_pulse.map(|(_, time)| time).sum();
     if *period == 0 {
         sink.take(&engine.row(0.0, command)).map_err(Ended::Sink)?;
     }
     while *period < end {
-        pending.suffer(engine, *period, (time(*period), pulse)).map_err(Ended::Unusable)?;
+        pending.suffer(engine, *period, segments).map_err(Ended::Unusable)?;
         let row = (*period / every).saturating_add(1).saturating_mul(every);
         let look = (*period / LOOK + 1) * LOOK;
         let fault = pending.next();

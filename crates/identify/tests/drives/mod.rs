@@ -68,7 +68,8 @@ pub(crate) struct Columns {
     pub(crate) locked: bool,
 }
 
-struct Rows(Vec<Row>);
+/// Keeps all rows of a run.
+pub(crate) struct Rows(pub(crate) Vec<Row>);
 
 impl Sink for Rows {
     type Failure = Infallible;

@@ -417,8 +417,6 @@ impl Move {
     /// # Errors
     /// The first that its drive cannot have, or that comes after its end.
     pub fn with_faults(mut self, asked: &[AskedFault]) -> Result<Self, NoFault> {
-        let mut faults = self.faults.clone();
-        let (length, frequency) = (self.length(), self.set_up.frequency);
         let on = OnDrive {
             axis: &self.axis,
             set_up: &self.set_up,
@@ -427,9 +425,7 @@ impl Move {
             shaft: &self.shaft,
             stops: &self.stops,
         };
-        // With the PWM period that begins nearest to it.
-        let nearest = |time: f64| (time * frequency).round() / frequency;
-        faults.add(asked, length, nearest, |asked| on.fitted(asked))?;
+        let faults = on.add(asked, self.length(), &self.faults)?;
         self.means = faults.switched_for(self.means.take(), self.can_be_switched())?;
         self.faults = faults;
         Ok(self)

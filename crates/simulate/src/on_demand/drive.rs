@@ -1,7 +1,7 @@
 //! What a fault does to an axis with a DC motor, in a trial by duties or under a loop.
 
-use super::put::Fitted;
-use super::{Acting, AskedFault, FaultKind, FaultValue, Stops, not_of};
+use super::put::{Faults, Fitted};
+use super::{Acting, AskedFault, FaultKind, FaultValue, NoFault, Stops, not_of};
 use crate::axis::Figures;
 use crate::fault::Fault;
 use crate::sensing::Sensing;
@@ -21,11 +21,27 @@ pub(crate) struct OnDrive<'a> {
 }
 
 impl OnDrive<'_> {
-    /// A fault in the figures of the drive.
+    /// Adds what is asked for to the faults of a trial that takes so long, s: each comes with the PWM period that begins
+    /// nearest to its time.
     ///
     /// # Errors
-    /// Why the axis cannot have it in this trial.
-    pub(crate) fn fitted(&self, asked: &AskedFault) -> Result<Fitted<Fault>, String> {
+    /// The first that the axis cannot have in this trial, or that comes after its end.
+    pub(crate) fn add(
+        &self,
+        asked: &[AskedFault],
+        length: f64,
+        faults: &Faults<Fault>,
+    ) -> Result<Faults<Fault>, NoFault> {
+        let frequency = self.set_up.frequency;
+        let last = (length * frequency).round() - 1.0;
+        let nearest = |time: f64| (time * frequency).round().min(last) / frequency;
+        let mut all = faults.clone();
+        all.add(asked, length, nearest, |asked| self.fitted(asked))?;
+        Ok(all)
+    }
+
+    /// A fault in the figures of the drive.
+    fn fitted(&self, asked: &AskedFault) -> Result<Fitted<Fault>, String> {
         let Self { sensing, figures, axis, .. } = *self;
         let held = matches!(self.shaft, Shaft::Held);
         let si = asked.si().unwrap_or(0.0);
