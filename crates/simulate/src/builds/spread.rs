@@ -23,8 +23,8 @@ pub struct Spread {
     pub depth: Depth,
     /// So many were left out: something acts in them that no mean follows, and switched they would take too long.
     pub left: u64,
-    /// Who asks for builds has all of them with everything: they take no more steps than are waited for at most.
-    pub(super) waits: bool,
+    /// Who asks for builds has all of them with everything: they take no more steps than are waited for then.
+    pub(super) with_all: bool,
 }
 
 /// With how much of a trial its builds were played.
@@ -77,7 +77,7 @@ impl Spread {
         averaged: bool,
         depth: Depth,
     ) -> Self {
-        Self { sampled, keys, samples, averaged, depth, left: 0, waits: true }
+        Self { sampled, keys, samples, averaged, depth, left: 0, with_all: true }
     }
 
     /// What a key figure spans; `None` where no build has it.
@@ -106,21 +106,21 @@ impl Spread {
             Depth::Farthest { plain } => format!(
                 "{plain} builds were played without {left_out}: {which}. With everything were played the {played} that may go \
                  farthest, and the ranges are theirs.{}",
-                if self.waits {
+                if self.with_all {
                     format!(" With `--builds {builds}` all of them are played so.")
                 } else {
                     String::new()
                 }
             ),
             Depth::Plain => {
-                let with_all = match self.waits {
+                let how = match self.with_all {
                     true => "they are played with everything, which takes longer",
                     false => {
                         "those that may go farthest are played with everything, where 1e8 steps are enough for it"
                     }
                 };
                 format!(
-                    "{played} builds were played: {which}. They leave out {left_out}. With `--builds {builds}` {with_all}."
+                    "{played} builds were played: {which}. They leave out {left_out}. With `--builds {builds}` {how}."
                 )
             }
         };

@@ -106,7 +106,8 @@ pub(crate) fn play<W: Ways>(
         sampled.refused -= left;
     }
     let keys = keys.iter().map(|key| (*key, key.unit(way))).collect();
-    Ok(Spread { left, waits, ..Spread::new(sampled, keys, *samples, averaged, depth) })
+    let with_all = runs * steps <= Samples::default().most_steps as f64;
+    Ok(Spread { left, with_all, ..Spread::new(sampled, keys, *samples, averaged, depth) })
 }
 
 /// Plays builds in one way.
