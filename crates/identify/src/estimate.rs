@@ -96,6 +96,8 @@ pub enum Cause {
     ExtraInertia,
     /// Temperature of winding and magnets.
     Temperature,
+    /// What was expected of a parameter.
+    Expected(Parameter),
 }
 
 /// Where a value lies about a band.
@@ -265,11 +267,12 @@ fn shifts(
     for (k, &(cause, _, uncertainty)) in nuisances.iter().enumerate() {
         shifts.push((cause, spread(free.iter().map(|&j| uncertainty * sums.products[(j, n + k)]).collect())));
     }
-    // A zero that is known beforehand pulls with 1/u² for what it is off, and that is u.
-    for &(place, uncertainty) in &source.sought.known {
+    // What is known beforehand pulls with 1/u² for what it is off, and that is u.
+    for &(place, _, uncertainty) in &source.sought.known {
         let cause = match parameters[place] {
             Parameter::CurrentOffset => Cause::CurrentZero,
-            _ => Cause::VoltageZero,
+            Parameter::VoltageOffset => Cause::VoltageZero,
+            expected => Cause::Expected(expected),
         };
         let pull = |&j: &usize| if j == place { 1.0 / uncertainty } else { 0.0 };
         shifts.push((cause, spread(free.iter().map(pull).collect())));

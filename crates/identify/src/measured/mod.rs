@@ -1,0 +1,218 @@
+//! The stage: logs of an axis of a bench, read as the bench says, to its parameters, their verdicts, and a sheet.
+
+mod columns;
+mod entry;
+mod fit;
+mod page;
+mod said;
+mod taken;
+
+pub use columns::{Column, Mapping, NoColumns};
+pub use fit::Structure;
+pub use taken::{Conditions, Log, NoLog, Taken};
+
+use crate::Identified;
+use crate::ask::Ask;
+use crate::parameter::Parameter;
+use crate::record::{Axis, Record, Sensors, Shaft, Unusable};
+use crate::replay::{Replay, replay};
+use bench::Bench;
+use drive::assembly::sense::Tells;
+use finding::{Sheet, Stopped, Watch};
+use said::Said;
+use thiserror::Error;
+
+/// Parameters of one axis by its logs.
+pub struct Measured {
+    /// The axis.
+    pub axis: String,
+    /// The logs, read.
+    pub logs: Vec<Taken>,
+    /// Whether the voltage was taken as duty times bus, so that switches and leads are in the resistance.
+    pub by_duty: bool,
+    /// The load was coupled in all logs: inertia and friction are those of motor and load together.
+    pub coupled: bool,
+    /// What is known of the sensors.
+    pub sensors: Sensors,
+    /// Models that were fitted.
+    pub structures: Vec<Structure>,
+    /// Which of them the logs speak for.
+    pub chosen: usize,
+    /// What that model does in each log.
+    pub replays: Vec<Replay>,
+    said: Said,
+}
+
+/// Why logs tell nothing.
+#[derive(Debug, Error)]
+pub enum NotMeasured {
+    /// An axis that has none of what is identified.
+    #[error("axis `{0}` has no DC motor: parameters are identified of DC motors")]
+    NoMotor(String),
+    /// A log that cannot be taken.
+    #[error(transparent)]
+    Log(#[from] NoLog),
+    /// Logs that do not go together.
+    #[error(
+        "the logs do not go together: {with_voltage} tells the motor voltage and no duty, {with_duty} the duty and no motor \
+         voltage, and the resistance of switches and leads is in one of them alone; identify them one by one"
+    )]
+    Mixed {
+        /// One that has the motor voltage alone.
+        with_voltage: String,
+        /// One that has the duty alone.
+        with_duty: String,
+    },
+    /// Records that cannot be used.
+    #[error("these logs cannot be used: {0}")]
+    Unusable(#[from] Unusable),
+    /// It was stopped.
+    #[error(transparent)]
+    Stopped(#[from] Stopped),
+}
+
+impl Measured {
+    /// Reads the logs of an axis and identifies it.
+    ///
+    /// # Errors
+    /// Where a log cannot be read, the logs do not go together, or nothing in them can be fitted.
+    pub fn of(
+        bench: &Bench,
+        axis: &bench::model::Axis,
+        logs: Vec<Log>,
+        watch: &Watch<'_>,
+    ) -> Result<Self, NotMeasured> {
+        let said = Said::of(bench, axis).ok_or_else(|| NotMeasured::NoMotor(axis.name.to_string()))?;
+        let silent = watch.silent();
+        let logs: Vec<Taken> =
+            logs.into_iter().map(|log| Taken::of(log, &said, &silent)).collect::<Result<_, NoLog>>()?;
+        watch.go_on(0.1)?;
+        let by_duty = by_duty(&logs)?;
+        let records: Vec<Record<'_>> = logs.iter().filter_map(|taken| taken.record(by_duty, &said)).collect();
+        let sensors = sensors(&logs, &said, by_duty);
+        let coupled = !logs.iter().any(|log| log.conditions.shaft == Shaft::Free);
+        let mut wanted = wanted(&records);
+        // A drop that the sheet states is held by it where the logs do not tell it from the resistance.
+        let drop = said.figure(Parameter::BrushDrop, by_duty, coupled).filter(|drop| drop.value() > 0.0);
+        let deviation = drop.as_ref().and_then(|drop| drop.uncertainty()).map(|of| of.u).filter(|u| *u > 0.0);
+        let expected: Vec<(Parameter, (f64, f64))> = drop
+            .zip(deviation)
+            .map(|(drop, u)| (Parameter::BrushDrop, (drop.value(), u)))
+            .into_iter()
+            .collect();
+        wanted.extend(expected.iter().map(|(parameter, _)| *parameter));
+        let figure = |parameter: &Parameter| said.figure(*parameter, by_duty, coupled);
+        let start: Vec<(Parameter, f64)> = wanted
+            .iter()
+            .filter_map(|p| Some((*p, figure(p)?.value())))
+            .filter(|(p, v)| *v > 0.0 || !p.is_above_zero())
+            .collect();
+        let bands: Vec<(Parameter, (f64, f64))> =
+            Parameter::ALL.iter().filter_map(|p| Some((*p, said::band(&figure(p)?)?))).collect();
+        // Where the bus was not recorded it sags by what the bench says.
+        let unseen = records.iter().any(|record| matches!(record.drive, crate::record::Drive::Supply(..)));
+        let source = said.figure(Parameter::SupplyResistance, by_duty, coupled).map(|figure| figure.value());
+        let known: Vec<(Parameter, f64)> =
+            source.filter(|_| unseen).map(|r| (Parameter::SupplyResistance, r)).into_iter().collect();
+        let model = Axis { records: &records, sensors, warmth: said.warmth };
+        let ask = Ask { wanted: &wanted, known: &known, start: &start, expected: &expected, bands: &bands };
+        let (structures, chosen) = fit::fitted(&model, &ask, watch).map_err(|why| match why {
+            fit::NotFitted::Unusable(why) => NotMeasured::Unusable(why),
+            fit::NotFitted::Stopped(stopped) => NotMeasured::Stopped(stopped),
+        })?;
+        let replays = replay(&model, &structures[chosen].identified, &known)?;
+        watch.go_on(1.0)?;
+        Ok(Self {
+            axis: axis.name.to_string(),
+            by_duty,
+            coupled,
+            sensors,
+            structures,
+            chosen,
+            replays,
+            said,
+            logs,
+        })
+    }
+
+    /// What the chosen model tells.
+    pub fn identified(&self) -> &Identified {
+        &self.structures[self.chosen].identified
+    }
+
+    /// All of it, to be read.
+    pub fn sheet(&self) -> Sheet {
+        page::sheet(self)
+    }
+}
+
+/// Standard uncertainty of the temperature of a winding at the start of a log where it is stated, and where nobody states it
+/// (common practice, no source: a winding that rested is as warm as the room; one that did not may be twenty kelvin warmer),
+/// K.
+const STATED_TEMPERATURE: f64 = 2.0;
+const UNKNOWN_TEMPERATURE: f64 = 10.0;
+
+/// Whether the voltage is duty times bus; logs of predictions tell the motor voltage as it was.
+fn by_duty(logs: &[Taken]) -> Result<bool, NotMeasured> {
+    let has_duty = |log: &&Taken| log.duty.is_some();
+    let has_voltage = |log: &&Taken| log.motor_voltage.is_some();
+    let all_duty = logs.iter().all(|log| has_duty(&log));
+    let all_voltage = logs.iter().all(|log| has_voltage(&log));
+    if all_voltage && (!all_duty || logs.iter().all(|log| log.means)) {
+        return Ok(false);
+    }
+    if all_duty {
+        return Ok(true);
+    }
+    if all_voltage {
+        return Ok(false);
+    }
+    let name = |found: Option<&Taken>| found.map(|log| log.name.clone()).unwrap_or_default();
+    Err(NotMeasured::Mixed {
+        with_voltage: name(logs.iter().find(|log| !has_duty(log))),
+        with_duty: name(logs.iter().find(|log| !has_voltage(log))),
+    })
+}
+
+/// What is known of the sensors behind the columns.
+fn sensors(logs: &[Taken], said: &Said, by_duty: bool) -> Sensors {
+    let largest = |of: &dyn Fn(&Taken) -> Option<&Vec<f64>>| {
+        let values = logs.iter().filter_map(of).flatten();
+        values.filter(|value| value.is_finite()).fold(0.0_f64, |most, value| most.max(value.abs()))
+    };
+    let line = |quantity: bench::file::LogQuantity, tells: Tells| {
+        let raw = logs.iter().flat_map(|log| &log.columns).find(|column| column.quantity == quantity);
+        let raw = raw.and_then(|column| column.line.as_ref()).map(|(_, line)| line);
+        raw.or_else(|| said.line(tells))
+    };
+    use bench::file::LogQuantity as Q;
+    let voltage = if by_duty { Q::SupplyVoltage } else { Q::MotorVoltage };
+    Sensors {
+        current: Said::sensor(line(Q::Current, Tells::Current), largest(&|log| log.current.as_ref())),
+        voltage: Said::sensor(
+            line(voltage, Tells::Voltage),
+            largest(&|log| if by_duty { log.bus.as_ref() } else { log.motor_voltage.as_ref() }),
+        ),
+        extra_inertia: 0.0,
+        temperature: if logs.iter().all(Taken::states_its_winding) {
+            STATED_TEMPERATURE
+        } else {
+            UNKNOWN_TEMPERATURE
+        },
+    }
+}
+
+/// What the records can answer to, the plain model of it.
+fn wanted(records: &[Record<'_>]) -> Vec<Parameter> {
+    use Parameter as P;
+    let shafts: Vec<Shaft> = records.iter().map(|record| record.trial.shaft).collect();
+    let has = |shaft: Shaft| shafts.contains(&shaft);
+    let mut wanted = vec![P::Resistance, P::Inductance];
+    if has(Shaft::Free) || has(Shaft::Coupled) {
+        wanted.extend([P::Constant, P::Inertia, P::CoulombFriction, P::ViscousFriction]);
+    }
+    if has(Shaft::Free) && has(Shaft::Coupled) {
+        wanted.extend([P::LoadInertia, P::LoadFriction]);
+    }
+    wanted
+}
