@@ -25,6 +25,7 @@ mod gauge;
 pub mod linear;
 pub mod measured;
 mod model;
+mod outlook;
 pub mod output_error;
 mod parameter;
 mod prepared;
@@ -42,6 +43,7 @@ mod verdict;
 
 pub use ask::Ask;
 pub use estimate::{Cause, Estimate, Identified, Residual, Standing};
+pub use outlook::{Expected, Information, outlook};
 pub use parameter::Parameter;
 pub use record::{Acts, Angle, Axis, Drive, Record, Sensor, Sensors, Shaft, Time, Trial, Unusable, Warmth};
 pub use refusal::{Carries, Refusal};

@@ -29,6 +29,8 @@ pub fn replay(
 ) -> Result<Vec<Replay>, Unusable> {
     axis.check()?;
     let mut values = Values::none();
+    // What nobody asked for does not act: the shaft was held.
+    [Parameter::Constant, Parameter::Inertia].into_iter().for_each(|parameter| values.set(parameter, 1.0));
     known.iter().for_each(|(parameter, value)| values.set(*parameter, *value));
     found.estimates.iter().for_each(|estimate| values.set(estimate.parameter, estimate.value));
     Prepared::all(axis).iter().map(|prepared| of_record(prepared, &values)).collect()

@@ -30,7 +30,8 @@ impl Measured {
             }
         }
         text.push_str(&format!("logs = [{}]\n[measured.motor]\n", from.join(", ")));
-        let from = quoted(&names.join(", "));
+        let all = if names.len() <= 2 { names.join(", ") } else { format!("{} logs", names.len()) };
+        let from = quoted(&date.map_or(all.clone(), |date| format!("{all}, {date}")));
         for Line { key, value, u } in lines {
             text.push_str(&format!(
                 "{key} = {{ value = \"{value}\", u = \"{u}\", at = {{ temperature = \"{at}\" }}, how = \"measured\", from = {from} }}\n"
