@@ -10,7 +10,7 @@ use crate::failure::{Failure, Outcome};
 use crate::long_work::LongWork;
 use crate::{sheets, text};
 use finding::{Severity, Sheet};
-use identify::measured::{Measured, NotMeasured};
+use identify::measured::{Measured, Next, NotMeasured, Wanted};
 use identify::{Estimate, Refusal};
 use open::Opened;
 use serde_json::{Value, json};
@@ -19,6 +19,7 @@ use worked::Unit;
 /// What was found of one axis.
 struct Told {
     measured: Measured,
+    next: Next,
     sheet: Sheet,
     names: Vec<String>,
     date: Option<String>,
@@ -44,12 +45,16 @@ pub(super) fn run(asked: &Identify, env: &mut Env) -> Result<Outcome, Failure> {
             Failure::Said(format!("`{axis}` is no axis: parameters are identified of DC motors"))
         })?;
         let work = LongWork::before_writing(format!("identifying axis {}", axis.name), env)?;
-        let measured = work.watched(
-            |watch| Measured::of(bench, axis, logs, &watch),
+        let (measured, next) = work.watched(
+            |watch| {
+                let measured = Measured::of(bench, axis, logs, &watch)?;
+                let next = measured.next(bench, axis, &watch)?;
+                Ok((measured, next))
+            },
             |why: NotMeasured| Failure::Said(why.to_string()),
         )?;
         let date = date.or_else(|| asked.date.clone());
-        told.push(Told { sheet: measured.sheet(), measured, names, date, by });
+        told.push(Told { sheet: measured.sheet(Some(&next)), measured, next, names, date, by });
     }
     tell(&chosen, asked.format, &told, env)?;
     if asked.write {
@@ -64,7 +69,9 @@ pub(super) fn run(asked: &Identify, env: &mut Env) -> Result<Outcome, Failure> {
     let stands = chosen.loaded.checked.findings.iter().any(|f| f.severity == Severity::Blocker);
     let open = told.iter().any(|told| {
         let identified = told.measured.identified();
-        !identified.explains() || identified.estimates.iter().any(|estimate| estimate.refused.is_some())
+        !identified.explains()
+            || !told.measured.contradictions().is_empty()
+            || identified.estimates.iter().any(|estimate| estimate.refused.is_some())
     });
     Ok(if stands || open { Outcome::Blocked } else { Outcome::Clear })
 }
@@ -118,7 +125,9 @@ fn axis(told: &Told, sources: &finding::SourceMap) -> Value {
         "correlations": correlations,
         "temperature": { "value": celsius(identified.temperature), "unit": "°C", "stated": identified.temperature_stated },
         "model": told.measured.structures[told.measured.chosen].with,
-        "explains": identified.explains(),
+        "explains": identified.explains() && told.measured.contradictions().is_empty(),
+        "next": told.next.wanted.iter().map(wanted).collect::<Vec<_>>(),
+        "not_offered": told.next.refused,
         "sheet": report::json::sheet(&told.sheet, sources),
     })
 }
@@ -141,6 +150,19 @@ fn parameter(estimate: &Estimate, logs: &[String]) -> Value {
         "from": logs.join(", "),
         "carried": estimate.refused.is_none(),
         "refused": estimate.refused.as_ref().map(refusal),
+    })
+}
+
+/// A parameter that is not known closely enough, with the trial that tells it best; parts of the value.
+fn wanted(wanted: &Wanted) -> Value {
+    let number = |part: f64| if part.is_finite() { json!(part) } else { Value::Null };
+    json!({
+        "name": wanted.parameter.name(),
+        "now": number(wanted.now),
+        "asked": wanted.asked,
+        "trial": wanted.best.as_ref().map(|best| &best.trial),
+        "then": wanted.best.as_ref().map(|best| number(best.then)),
+        "by_sensors": number(wanted.systematic),
     })
 }
 

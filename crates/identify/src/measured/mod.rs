@@ -3,12 +3,14 @@
 mod columns;
 mod entry;
 mod fit;
+mod next;
 mod page;
 mod said;
 mod taken;
 
 pub use columns::{Column, Mapping, NoColumns};
 pub use fit::Structure;
+pub use next::{Best, Next, Wanted};
 pub use taken::{Conditions, Log, NoLog, Taken};
 
 use crate::Identified;
@@ -21,6 +23,7 @@ use drive::assembly::sense::Tells;
 use finding::{Sheet, Stopped, Watch};
 use said::Said;
 use thiserror::Error;
+use worked::format::plain;
 
 /// Parameters of one axis by its logs.
 pub struct Measured {
@@ -40,6 +43,8 @@ pub struct Measured {
     pub chosen: usize,
     /// What that model does in each log.
     pub replays: Vec<Replay>,
+    /// What was expected of parameters before, with its standard uncertainty.
+    expected: Vec<(Parameter, (f64, f64))>,
     said: Said,
 }
 
@@ -90,7 +95,8 @@ impl Measured {
         let by_duty = by_duty(&logs)?;
         let records: Vec<Record<'_>> = logs.iter().filter_map(|taken| taken.record(by_duty, &said)).collect();
         let sensors = sensors(&logs, &said, by_duty);
-        let coupled = !logs.iter().any(|log| log.conditions.shaft == Shaft::Free);
+        let has = |shaft: Shaft| logs.iter().any(|log| log.conditions.shaft == shaft);
+        let coupled = has(Shaft::Coupled) && !has(Shaft::Free);
         let mut wanted = wanted(&records);
         // A drop that the sheet states is held by it where the logs do not tell it from the resistance.
         let drop = said.figure(Parameter::BrushDrop, by_duty, coupled).filter(|drop| drop.value() > 0.0);
@@ -130,6 +136,7 @@ impl Measured {
             structures,
             chosen,
             replays,
+            expected,
             said,
             logs,
         })
@@ -140,11 +147,30 @@ impl Measured {
         &self.structures[self.chosen].identified
     }
 
-    /// All of it, to be read.
-    pub fn sheet(&self) -> Sheet {
-        page::sheet(self)
+    /// Parameters that came out far from what was expected of them: which, what was found, and what was expected, in words.
+    pub fn contradictions(&self) -> Vec<(Parameter, String, String)> {
+        let off = |&(parameter, (expected, u)): &(Parameter, (f64, f64))| {
+            let estimate = self.identified().get(parameter)?;
+            // The pull of what was expected is in both, so this is no test of a size that is known: it is meant coarsely.
+            let far = CONTRADICTS * libm::hypot(u, estimate.sampling);
+            if (estimate.value - expected).abs() <= far {
+                return None;
+            }
+            let unit = page::unit(parameter, expected);
+            let text = |si: f64, half: f64| format!("{} ± {}", plain(si, &unit), plain(half, &unit));
+            Some((parameter, text(estimate.value, estimate.half_width(0.95)), text(expected, 2.0 * u)))
+        };
+        self.expected.iter().filter_map(off).collect()
+    }
+
+    /// All of it, to be read, with the trials that would tell more where they were asked.
+    pub fn sheet(&self, next: Option<&Next>) -> Sheet {
+        page::sheet(self, next)
     }
 }
+
+/// Standard uncertainties by which what is found may lie beside what was expected.
+const CONTRADICTS: f64 = 5.0;
 
 /// Standard uncertainty of the temperature of a winding at the start of a log where it is stated, and where nobody states it
 /// (common practice, no source: a winding that rested is as warm as the room; one that did not may be twenty kelvin warmer),

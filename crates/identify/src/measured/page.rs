@@ -1,6 +1,6 @@
 //! What was identified, as a sheet: what was read, what came of it, how far it can be trusted, and what it is good for.
 
-use super::{Measured, Taken};
+use super::{Measured, Next, Taken, Wanted};
 use crate::estimate::{Cause, Estimate, Standing};
 use crate::parameter::Parameter;
 use crate::record::Shaft;
@@ -18,7 +18,7 @@ const CLOSE: f64 = 0.8;
 /// Stretches of a picture.
 const STRETCHES: usize = 300;
 
-pub(super) fn sheet(measured: &Measured) -> Sheet {
+pub(super) fn sheet(measured: &Measured, next: Option<&Next>) -> Sheet {
     let mut blocks = vec![Block::Table(logs(measured)), Block::Table(columns(measured))];
     let notes: Vec<String> = measured
         .logs
@@ -32,6 +32,7 @@ pub(super) fn sheet(measured: &Measured) -> Sheet {
     blocks.extend(causes(measured));
     blocks.extend(refusals(measured));
     blocks.push(Block::Table(uses(measured)));
+    blocks.extend(next.into_iter().flat_map(|next| trials(measured, next)));
     blocks.push(Block::Table(models(measured)));
     blocks.extend(correlations(measured));
     blocks.extend(pictures(measured));
@@ -68,11 +69,17 @@ fn summary(measured: &Measured) -> Vec<String> {
              resistance; state it with `temperature` of the log or trial."
         ));
     }
-    if measured.coupled && measured.logs.iter().any(|log| log.conditions.shaft == Shaft::Coupled) {
+    if measured.coupled {
         said.push(
             "The load was coupled in every log that turns: inertia and friction are those of motor, gear and load together."
                 .to_owned(),
         );
+    }
+    for (parameter, found, expected) in measured.contradictions() {
+        said.push(format!(
+            "The {} comes out as {found}, and the bench says {expected}: the model does not hold for these logs, or the figure              of the bench is wrong. Play, friction that depends on the load, or an arm that swings are not in the model.",
+            words(parameter, measured.coupled)
+        ));
     }
     if !identified.explains() {
         said.push(
@@ -352,6 +359,10 @@ fn uses(measured: &Measured) -> Table {
             Verdict::Lacks(figure) => ("no", format!("{} is not carried by the logs", figure_words(figure))),
             Verdict::ModelDoesNotFit => ("no", "the model does not explain the current".to_owned()),
         };
+        let (verdict, why) = match measured.contradictions().is_empty() {
+            true => (verdict, why),
+            false => ("no", "what was found contradicts what was expected".to_owned()),
+        };
         vec![name.to_owned(), verdict.to_owned(), why]
     };
     Table::of(
@@ -360,6 +371,44 @@ fn uses(measured: &Measured) -> Table {
         &["for", "verdict", "because"],
         all.into_iter().map(row).collect(),
     )
+}
+
+/// Which trial would tell more of what is not known closely enough.
+fn trials(measured: &Measured, next: &Next) -> Vec<Block> {
+    if next.wanted.is_empty() {
+        return Vec::new();
+    }
+    let part = |part: f64| {
+        if part.is_finite() && part < 10.0 { format!("{:.1} %", 100.0 * part) } else { "open".to_owned() }
+    };
+    let row = |wanted: &Wanted| {
+        let (trial, then) = match &wanted.best {
+            Some(best) => (format!("predict {}", best.trial), part(best.then)),
+            None if wanted.systematic > wanted.asked && wanted.systematic.is_finite() => {
+                ("none: calibrate the sensors".to_owned(), String::new())
+            }
+            None => ("none".to_owned(), String::new()),
+        };
+        vec![
+            words(wanted.parameter, measured.coupled).to_owned(),
+            part(wanted.now),
+            part(wanted.asked),
+            trial,
+            then,
+            part(wanted.systematic),
+        ]
+    };
+    let title = "Which trial next: the one that leaves least of the 95 % interval, recorded as planned";
+    let headings = ["parameter", "#± now", "#asked", "trial", "#± then", "#by sensors"];
+    let mut blocks =
+        vec![Block::Table(Table::of("next", title, &headings, next.wanted.iter().map(row).collect()))];
+    if !next.refused.is_empty() {
+        blocks.push(Block::Text(format!(
+            "Not offered, as the verdict of its own refuses it (`firstspin predict` says why): {}.",
+            finding::words::listed(&next.refused)
+        )));
+    }
+    blocks
 }
 
 fn figure_words(figure: Figure) -> &'static str {
