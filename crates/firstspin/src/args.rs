@@ -210,16 +210,16 @@ pub(crate) struct Identify {
     /// Bench folder, or its bench.toml
     #[arg(long, value_name = "BENCH")]
     pub(crate) bench: Option<PathBuf>,
-    /// Axis of logs that do not say theirs; the first with a DC motor where nothing does
+    /// Axis of the logs; without it, that which they say, or the first with a DC motor
     #[arg(long, value_name = "NAME")]
     pub(crate) axis: Option<String>,
-    /// Trial of the bench file that the logs are records of, where they do not say
+    /// Trial of the bench file that the logs are records of; without it, that which they say
     #[arg(long, value_name = "NAME")]
     pub(crate) trial: Option<String>,
-    /// What the shaft was free to do, where no trial says
+    /// What the shaft was free to do; without it, as their trial says
     #[arg(long, value_enum)]
     pub(crate) shaft: Option<ShaftWord>,
-    /// Temperature of the winding at the start, such as 24°C, where neither log nor trial says
+    /// Temperature of the winding at the start, such as 24°C; without it, as log or trial say
     #[arg(long, value_name = "TEMPERATURE")]
     pub(crate) temperature: Option<String>,
     /// What a column is, QUANTITY=HEADING, as current=AI2; may be given several times

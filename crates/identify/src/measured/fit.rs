@@ -18,6 +18,8 @@ use numeric::criterion::Criteria;
 pub struct Structure {
     /// What it has beyond the plain model, in words; empty for that.
     pub with: String,
+    /// It was played PWM period by PWM period, with dead time and what the current does within a period.
+    pub played: bool,
     /// Bayes criterion; the lowest speaks for the model.
     pub bayes: f64,
     /// What was found.
@@ -32,7 +34,7 @@ const BESIDE: [(&str, &[Parameter]); 3] = [
 ];
 
 /// By how much the criterion has to fall for a model that has more.
-const EVIDENCE: f64 = 6.0;
+pub(super) const EVIDENCE: f64 = 6.0;
 
 /// Why nothing was fitted.
 pub(super) enum NotFitted {
@@ -92,11 +94,11 @@ fn carries(identified: &Identified, parameters: &[Parameter]) -> bool {
 
 fn one(axis: &Axis<'_>, ask: &Ask<'_>, wanted: &[Parameter], with: String) -> Result<Structure, Unusable> {
     let identified = output_error::fit(axis, &Ask { wanted, ..*ask })?;
-    Ok(Structure { with, bayes: bayes(&identified), identified })
+    Ok(Structure { with, played: false, bayes: bayes(&identified), identified })
 }
 
 /// The criterion over currents and ways, each with a deviation of its own.
-fn bayes(identified: &Identified) -> f64 {
+pub(super) fn bayes(identified: &Identified) -> f64 {
     let of = |residual: &Residual, parameters: usize| {
         let n = independent(residual);
         if n < 2 {

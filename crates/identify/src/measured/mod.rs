@@ -7,6 +7,7 @@ mod next;
 mod page;
 mod said;
 mod taken;
+mod through;
 
 pub use columns::{Column, Mapping, NoColumns};
 pub use fit::Structure;
@@ -16,7 +17,7 @@ pub use taken::{Conditions, Log, NoLog, Taken};
 use crate::Identified;
 use crate::ask::Ask;
 use crate::parameter::Parameter;
-use crate::record::{Axis, Record, Sensors, Shaft, Unusable};
+use crate::record::{Acts, Axis, Record, Sensors, Shaft, Unusable};
 use crate::replay::{Replay, replay};
 use bench::Bench;
 use drive::assembly::sense::Tells;
@@ -33,6 +34,8 @@ pub struct Measured {
     pub logs: Vec<Taken>,
     /// Whether the voltage was taken as duty times bus, so that switches and leads are in the resistance.
     pub by_duty: bool,
+    /// When the voltage of a row acts, and why that is believed.
+    pub acts: Acting,
     /// The load was coupled in all logs: inertia and friction are those of motor and load together.
     pub coupled: bool,
     /// What is known of the sensors.
@@ -46,6 +49,15 @@ pub struct Measured {
     /// What was expected of parameters before, with its standard uncertainty.
     expected: Vec<(Parameter, (f64, f64))>,
     said: Said,
+}
+
+/// When the voltage of a row acts.
+#[derive(Clone, Copy, PartialEq, Debug)]
+pub struct Acting {
+    /// What was taken.
+    pub acts: Acts,
+    /// What is left of the current with it, and with the other way, A; none where the logs say it themselves.
+    pub leaves: Option<(f64, f64)>,
 }
 
 /// Why logs tell nothing.
@@ -93,11 +105,10 @@ impl Measured {
             logs.into_iter().map(|log| Taken::of(log, &said, &silent)).collect::<Result<_, NoLog>>()?;
         watch.go_on(0.1)?;
         let by_duty = by_duty(&logs)?;
-        let records: Vec<Record<'_>> = logs.iter().filter_map(|taken| taken.record(by_duty, &said)).collect();
         let sensors = sensors(&logs, &said, by_duty);
         let has = |shaft: Shaft| logs.iter().any(|log| log.conditions.shaft == shaft);
         let coupled = has(Shaft::Coupled) && !has(Shaft::Free);
-        let mut wanted = wanted(&records);
+        let mut wanted = wanted(&logs);
         // A drop that the sheet states is held by it where the logs do not tell it from the resistance.
         let drop = said.figure(Parameter::BrushDrop, by_duty, coupled).filter(|drop| drop.value() > 0.0);
         let deviation = drop.as_ref().and_then(|drop| drop.uncertainty()).map(|of| of.u).filter(|u| *u > 0.0);
@@ -116,21 +127,44 @@ impl Measured {
         let bands: Vec<(Parameter, (f64, f64))> =
             Parameter::ALL.iter().filter_map(|p| Some((*p, said::band(&figure(p)?)?))).collect();
         // Where the bus was not recorded it sags by what the bench says.
-        let unseen = records.iter().any(|record| matches!(record.drive, crate::record::Drive::Supply(..)));
+        let unseen = by_duty && logs.iter().any(|log| log.bus.is_none());
         let source = said.figure(Parameter::SupplyResistance, by_duty, coupled).map(|figure| figure.value());
         let known: Vec<(Parameter, f64)> =
             source.filter(|_| unseen).map(|r| (Parameter::SupplyResistance, r)).into_iter().collect();
-        let model = Axis { records: &records, sensors, warmth: said.warmth };
         let ask = Ask { wanted: &wanted, known: &known, start: &start, expected: &expected, bands: &bands };
-        let (structures, chosen) = fit::fitted(&model, &ask, watch).map_err(|why| match why {
+        let records = |acts: Acts| -> Vec<Record<'_>> {
+            logs.iter().filter_map(|taken| taken.record(by_duty, acts, &said)).collect()
+        };
+        let acts = acting(&logs, by_duty, |acts| {
+            let records = records(acts);
+            let model = Axis { records: &records, sensors, warmth: said.warmth };
+            crate::output_error::fit(&model, &ask).map(|found| found.residuals[0].effective)
+        })?;
+        let records = records(acts.acts);
+        let model = Axis { records: &records, sensors, warmth: said.warmth };
+        let (mut structures, mut chosen) = fit::fitted(&model, &ask, watch).map_err(|why| match why {
             fit::NotFitted::Unusable(why) => NotMeasured::Unusable(why),
             fit::NotFitted::Stopped(stopped) => NotMeasured::Stopped(stopped),
         })?;
-        let replays = replay(&model, &structures[chosen].identified, &known)?;
+        let played = by_duty
+            .then(|| through::through(bench, axis, &said, &model, &ask, &structures[chosen]))
+            .flatten();
+        let replays = match played {
+            Some(played) if played.structure.bayes < structures[chosen].bayes - fit::EVIDENCE => {
+                chosen = structures.len();
+                structures.push(played.structure);
+                played.replays
+            }
+            other => {
+                structures.extend(other.map(|played| played.structure));
+                replay(&model, &structures[chosen].identified, &known)?
+            }
+        };
         watch.go_on(1.0)?;
         Ok(Self {
             axis: axis.name.to_string(),
             by_duty,
+            acts,
             coupled,
             sensors,
             structures,
@@ -228,11 +262,10 @@ fn sensors(logs: &[Taken], said: &Said, by_duty: bool) -> Sensors {
     }
 }
 
-/// What the records can answer to, the plain model of it.
-fn wanted(records: &[Record<'_>]) -> Vec<Parameter> {
+/// What the logs can answer to, the plain model of it.
+fn wanted(logs: &[Taken]) -> Vec<Parameter> {
     use Parameter as P;
-    let shafts: Vec<Shaft> = records.iter().map(|record| record.trial.shaft).collect();
-    let has = |shaft: Shaft| shafts.contains(&shaft);
+    let has = |shaft: Shaft| logs.iter().any(|log| log.conditions.shaft == shaft);
     let mut wanted = vec![P::Resistance, P::Inductance];
     if has(Shaft::Free) || has(Shaft::Coupled) {
         wanted.extend([P::Constant, P::Inertia, P::CoulombFriction, P::ViscousFriction]);
@@ -241,4 +274,25 @@ fn wanted(records: &[Record<'_>]) -> Vec<Parameter> {
         wanted.extend([P::LoadInertia, P::LoadFriction]);
     }
     wanted
+}
+
+/// When the voltage of a row acts: no table says whether a controller wrote the duty that it gave up to a row, or the one
+/// that it gave from there on, so both are tried, and the one is taken that leaves less of the current.
+fn acting(
+    logs: &[Taken],
+    by_duty: bool,
+    left: impl Fn(Acts) -> Result<f64, Unusable>,
+) -> Result<Acting, Unusable> {
+    let usual = if by_duty { Acts::UntilNext } else { Acts::AtInstant };
+    if logs.iter().all(|log| log.means) {
+        return Ok(Acting { acts: Acts::SinceLast, leaves: None });
+    }
+    if logs.iter().all(|log| log.current.is_none()) {
+        return Ok(Acting { acts: usual, leaves: None });
+    }
+    let (here, other) = (left(usual)?, left(Acts::SinceLast)?);
+    Ok(match other < here {
+        true => Acting { acts: Acts::SinceLast, leaves: Some((other, here)) },
+        false => Acting { acts: usual, leaves: Some((here, other)) },
+    })
 }

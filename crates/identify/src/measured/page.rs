@@ -3,7 +3,7 @@
 use super::{Measured, Next, Taken, Wanted};
 use crate::estimate::{Cause, Estimate, Standing};
 use crate::parameter::Parameter;
-use crate::record::Shaft;
+use crate::record::{Acts, Shaft};
 use crate::refusal::{Carries, Refusal};
 use crate::verdict::{Figure, Use, Verdict};
 use finding::Sheet;
@@ -63,6 +63,29 @@ fn summary(measured: &Measured) -> Vec<String> {
             n => format!("{n} logs together"),
         },
     )];
+    if measured.structures[measured.chosen].played {
+        said.push(
+            "Dead time, and what the current does within a PWM period, were followed through the switched simulation of the \
+             bench, so that they are in no parameter."
+                .to_owned(),
+        );
+    }
+    if let Some((leaves, other)) = measured.acts.leaves {
+        let what = if measured.by_duty { "duty" } else { "voltage" };
+        let since = format!("the {what} of a row acts from the row before up to it");
+        let (taken, not) = match (measured.acts.acts, measured.by_duty) {
+            (Acts::SinceLast, true) => (since, "from it to the next"),
+            (Acts::SinceLast, false) => (since, "at its instant"),
+            (_, true) => (format!("the {what} of a row acts from it to the next"), "since the row before"),
+            (_, false) => (format!("the {what} of a row acts at its instant"), "since the row before"),
+        };
+        let ampere = |si: f64| plain(si, &choose_unit(si, Dimension::CURRENT, None));
+        said.push(format!(
+            "No table says when its {what} acts: taken was that {taken}, which leaves {} of the current; {not}, {} would be left.",
+            ampere(leaves),
+            ampere(other)
+        ));
+    }
     if !identified.temperature_stated {
         said.push(format!(
             "The temperature of the winding was not stated in every log: it was taken as {warm}. Ten kelvin make 4 % of the \
@@ -427,7 +450,12 @@ fn models(measured: &Measured) -> Table {
         let [current, way] = &structure.identified.residuals;
         let effective = |si: f64, dimension| plain(si, &choose_unit(si, dimension, None));
         vec![
-            if structure.with.is_empty() { "plain".to_owned() } else { format!("with {}", structure.with) },
+            match (structure.with.is_empty(), structure.played) {
+                (true, false) => "plain".to_owned(),
+                (false, false) => format!("with {}", structure.with),
+                (true, true) => "played period by period".to_owned(),
+                (false, true) => format!("played period by period, with {}", structure.with),
+            },
             structure.identified.estimates.len().to_string(),
             if current.count > 0 { effective(current.effective, Dimension::CURRENT) } else { String::new() },
             if way.count > 0 { effective(way.effective, Dimension::ANGLE) } else { String::new() },

@@ -387,7 +387,8 @@ impl Taken {
         };
         let no_current = self.current.as_ref().is_none_or(|current| {
             let first = current.first().copied().unwrap_or(f64::NAN);
-            first.abs() <= 0.1 * largest(current)
+            // A converter that has taken nothing yet tells nothing against it.
+            first.is_nan() || first.abs() <= 0.1 * largest(current)
         });
         let rests = self.angle.as_ref().is_none_or(|angle| {
             let way = angle[begins - 1] - angle[0];
@@ -396,21 +397,16 @@ impl Taken {
         no_current && rests
     }
 
-    /// What the estimators take, by the motor voltage or by duty and bus.
-    pub(super) fn record(&self, by_duty: bool, said: &Said) -> Option<Record<'_>> {
+    /// What the estimators take, by the motor voltage or by duty and bus, and when that acts.
+    pub(super) fn record(&self, by_duty: bool, acts: Acts, said: &Said) -> Option<Record<'_>> {
         let drive = match (by_duty, &self.motor_voltage, &self.duty, &self.bus) {
             (false, Some(voltage), ..) => Drive::Voltage(voltage),
             (true, _, Some(duty), Some(bus)) => Drive::Duty(duty, bus),
             (true, _, Some(duty), None) => Drive::Supply(duty, said.open_voltage),
             _ => return None,
         };
-        let acts = match drive {
-            Drive::Voltage(_) if self.means => Acts::SinceLast,
-            Drive::Voltage(_) => Acts::AtInstant,
-            // A prediction tells in each row which duty was given up to it.
-            _ if self.means => Acts::SinceLast,
-            _ => Acts::UntilNext,
-        };
+        // A prediction tells means since the row before.
+        let acts = if self.means { Acts::SinceLast } else { acts };
         let Conditions { shaft, disc, winding, .. } = self.conditions;
         let winding = winding.or_else(|| self.first_winding());
         Some(Record {

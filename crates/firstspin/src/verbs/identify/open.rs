@@ -181,9 +181,9 @@ fn beside(bench: &Bench, meant: &mut Meant) {
     }
 }
 
-/// What the options say, where the log does not.
+/// What the options say goes before what the log says of itself.
 fn told(bench: &Bench, asked: &Identify, log: &mut Meant) -> Result<(), Failure> {
-    if let Some(name) = asked.trial.as_deref().filter(|_| log.conditions.trial.is_empty()) {
+    if let Some(name) = asked.trial.as_deref() {
         let winding = log.conditions.winding;
         let conditions = Conditions::of_trial(bench, name).ok_or_else(|| {
             let list: Vec<String> = bench.trials().iter().map(|(name, _)| name.to_string()).collect();
@@ -192,16 +192,16 @@ fn told(bench: &Bench, asked: &Identify, log: &mut Meant) -> Result<(), Failure>
         })?;
         log.conditions = Conditions { winding: winding.or(conditions.winding), ..conditions };
         let (_, trial) = bench.trials().into_iter().find(|(known, _)| **known == *name).unzip();
-        log.axis = log.axis.take().or_else(|| trial.and_then(|trial| trial.axis().map(str::to_owned)));
+        log.axis = trial.and_then(|trial| trial.axis().map(str::to_owned)).or(log.axis.take());
     }
-    if let Some(shaft) = asked.shaft.filter(|_| log.conditions.trial.is_empty()) {
+    if let Some(shaft) = asked.shaft {
         log.conditions.shaft = match shaft {
             ShaftWord::Free => Shaft::Free,
             ShaftWord::Locked => Shaft::Locked,
             ShaftWord::Coupled => Shaft::Coupled,
         };
     }
-    if let Some(text) = asked.temperature.as_deref().filter(|_| log.conditions.winding.is_none()) {
+    if let Some(text) = asked.temperature.as_deref() {
         let read = Quantity::parse(text, Dimension::TEMPERATURE).ok().and_then(|quantity| quantity.nominal);
         log.conditions.winding =
             Some(read.filter(|kelvin| (173.0..=623.0).contains(kelvin)).ok_or_else(|| {
@@ -211,7 +211,7 @@ fn told(bench: &Bench, asked: &Identify, log: &mut Meant) -> Result<(), Failure>
             })?);
     }
     if let Some(name) = &asked.axis {
-        log.axis.get_or_insert_with(|| name.clone());
+        log.axis = Some(name.clone());
     }
     for column in &asked.columns {
         let Some((quantity, heading)) = column.split_once('=') else {
