@@ -1,0 +1,135 @@
+//! What a pulse tells, in sentences.
+
+use super::Judgement;
+use super::class::{Alike, Class, Judged};
+use super::hypothesis::Hypothesis;
+use super::look::{Decision, Outcome, figure};
+
+/// Most alternatives that are named for one reason.
+const NAMED: usize = 3;
+/// Share below which an alternative is not named.
+const WORTH: f64 = 1e-3;
+
+impl Hypothesis {
+    /// What is wrong, in words.
+    pub fn words(&self) -> String {
+        let signs = [
+            "the leads of the motor are swapped",
+            "A and B of the encoder are swapped",
+            "the current sensor is the wrong way round",
+            "the voltage sensor is the wrong way round",
+            "the direction line is inverted",
+            "the load is mounted mirrored",
+        ];
+        let mut wrong: Vec<String> = Vec::new();
+        wrong.extend(
+            signs.iter().zip(self.wrong_signs()).filter(|(_, wrong)| *wrong).map(|(s, _)| (*s).into()),
+        );
+        let factors = [
+            (self.counts_factor, "no counts come", "counts come", "as many as ought to"),
+            (self.current_factor, "the current sensor is dead", "the current reads", "what flows"),
+            (self.voltage_factor, "the voltage sensor is dead", "the voltage reads", "what is there"),
+        ];
+        for (factor, dead, reads, of) in factors {
+            if factor == 0.0 {
+                wrong.push(dead.into());
+            } else if factor != 1.0 {
+                wrong.push(format!("{reads} {} times {of}", figure(factor)));
+            }
+        }
+        match wrong.split_last() {
+            None => "nothing is wrong".into(),
+            Some((only, [])) => only.clone(),
+            Some((last, others)) => format!("{} and {last}", others.join(", ")),
+        }
+    }
+}
+
+/// All that a judgement says.
+pub(super) fn sentences(judgement: &Judgement) -> Vec<String> {
+    let mut says = Vec::new();
+    let Some(leading) = judgement.classes.first() else { return says };
+    says.push(headline(leading));
+    for (reason, why) in [
+        (Alike::Cancels, "The log looks the same if"),
+        (Alike::Stood, "As the shaft did not turn, the log leaves open whether"),
+        (Alike::Tolerance, "Tolerances of sheets and sensors leave open whether"),
+    ] {
+        says.extend(alternatives(leading, reason, why));
+    }
+    if judgement.turned < 0.5 {
+        says.push(format!(
+            "The shaft did not turn (probability {:.3}): nothing is told of encoder and torque.",
+            1.0 - judgement.turned
+        ));
+    }
+    if let Some(next) = judgement.classes.get(1).filter(|class| class.share > WORTH) {
+        let first = &next.hypotheses[0];
+        says.push(format!(
+            "Less likely: {} (share {:.3} with what the log cannot tell from it).",
+            first.hypothesis.words(),
+            next.share
+        ));
+    }
+    says.extend(evidence(&leading.hypotheses[0]));
+    if !judgement.fits {
+        says.push(format!(
+            "Even the best hypothesis leaves {:.1} deviations of the readings: what is wrong is none of those that were \
+             judged, or the sheets are those of another axis.",
+            judgement.left
+        ));
+    }
+    says.extend(judgement.decides.as_ref().map(decision));
+    says
+}
+
+fn headline(leading: &Class) -> String {
+    let first = &leading.hypotheses[0];
+    let words = capital(&first.hypothesis.words());
+    if leading.hypotheses.len() == 1 {
+        return format!("{words} (share {:.3}).", first.share);
+    }
+    format!("{words} (share {:.3}; {:.3} with what the log cannot tell from it).", first.share, leading.share)
+}
+
+fn alternatives(leading: &Class, reason: Alike, why: &str) -> Option<String> {
+    let others = leading.hypotheses.iter().filter(|judged| judged.alike == reason);
+    let (worth, rest): (Vec<&Judged>, Vec<&Judged>) = others.partition(|judged| judged.share > WORTH);
+    if worth.is_empty() {
+        return None;
+    }
+    let named = worth.iter().take(NAMED);
+    let named: Vec<String> =
+        named.map(|judged| format!("{} ({:.3})", judged.hypothesis.words(), judged.share)).collect();
+    let more = worth.len().saturating_sub(NAMED) + rest.len();
+    let more = if more > 0 { format!("; and {more} more") } else { String::new() };
+    Some(format!("{why} {}{more}.", named.join("; or ")))
+}
+
+fn evidence(first: &Judged) -> Option<String> {
+    let lines = [
+        ("the first current against the duty", first.evidence.onset),
+        ("the supply", first.evidence.supply),
+        ("the balance of voltages", first.evidence.voltages),
+        ("the balance of torques", first.evidence.torques),
+    ];
+    let told = lines.iter().filter_map(|(what, line)| Some(format!("{what} {:.1}", (*line)?)));
+    let told: Vec<String> = told.collect();
+    (!told.is_empty()).then(|| format!("In standard deviations under it: {}.", told.join(", ")))
+}
+
+fn decision(decision: &Decision) -> String {
+    let outcome = |outcome: &Outcome| {
+        let words = outcome.leaves.first().map_or_else(String::new, |(first, _)| first.words());
+        format!("{} ({:.3}): most likely {words}", outcome.shows, outcome.share)
+    };
+    let outcomes: Vec<String> = decision.outcomes.iter().take(NAMED).map(outcome).collect();
+    let more = decision.outcomes.len().saturating_sub(NAMED);
+    let more = if more > 0 { format!("; {more} more outcomes") } else { String::new() };
+    format!("{}. {}{more}.", capital(decision.look.order()), capital(&outcomes.join("; ")))
+}
+
+fn capital(text: &str) -> String {
+    let mut letters = text.chars();
+    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
+}
