@@ -13,6 +13,8 @@ use super::hypothesis::Shown;
 use super::motion::{Course, OPEN, Open};
 use super::reading::{Readings, Reduced};
 use super::sheets::Sheets;
+use crate::record::Unusable;
+use std::collections::BTreeMap;
 use std::f64::consts::TAU;
 
 /// Open figures, gain and zero of the current sensor.
@@ -52,6 +54,8 @@ type Sums = [[f64; SUMMED]; SUMMED];
 /// A course at one place, with all that hypotheses need of it.
 struct Place {
     off: [f64; ALL],
+    /// Whether the shaft turns.
+    moves: bool,
     current: Sums,
     counts: Sums,
     supply: f64,
@@ -65,6 +69,16 @@ struct Problem<'a> {
     counts_in_radian: f64,
 }
 
+/// The bottom of a bowl.
+#[derive(Clone, Copy)]
+struct Bottom {
+    likelihood: f64,
+    height: f64,
+    /// Root mean square of what is left of the readings.
+    left: f64,
+    moves: bool,
+}
+
 /// Half of the squares, its slope downhill and its curvature.
 struct Bowl {
     height: f64,
@@ -73,57 +87,91 @@ struct Bowl {
 }
 
 /// Finds the likelihood of each of these.
-pub(super) fn weigh(reduced: &Reduced, sheets: &Sheets, shown: &[Shown]) -> Vec<Found> {
+///
+/// # Errors
+/// Readings or figures so large or small that no likelihood is a number.
+pub(super) fn weigh(reduced: &Reduced, sheets: &Sheets, shown: &[Shown]) -> Result<Vec<Found>, Unusable> {
     let counts_in_radian = sheets.counts / TAU;
     let problem = Problem { reduced, sheets, open: Open::of(sheets), counts_in_radian };
     let mut course = Course::default();
     let standing = sheets.stands(reduced.duty);
-    let odds = [libm::log(1.0 - standing), libm::log(standing)];
-    let turning = problem.open.turning(reduced.duty);
-    let starts = [(turning, false), ([0.0; OPEN], true)];
-    let starts = starts.map(|(from, stands)| {
-        let mut off = [0.0; ALL];
-        off[..OPEN].copy_from_slice(&from);
-        problem.place(off, stands, &mut course)
-    });
-    // Both ways to stand and to turn, by the straight model about the start.
-    let mut scores: Vec<(f64, usize, usize)> = Vec::with_capacity(2 * shown.len());
-    for (k, what) in shown.iter().enumerate() {
-        for (way, start) in starts.iter().enumerate() {
-            let bowl = problem.bowl(start, what);
-            scores.push((odds[way] + bowl.straight(), k, way));
-        }
-    }
-    scores.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.1.cmp(&b.1)).then(a.2.cmp(&b.2)));
-    let mut parts = vec![[f64::NEG_INFINITY; 2]; shown.len()];
-    let mut left = vec![f64::INFINITY; shown.len()];
-    let best = scores.first().map_or(f64::NEG_INFINITY, |score| score.0);
-    let mut lowest = f64::INFINITY;
-    for (rank, &(score, k, way)) in scores.iter().enumerate() {
-        let fits = rank < FITTED || rank < MOST_FITTED && score > best - CLOSE;
-        parts[k][way] = if fits {
-            let (likelihood, height, rms) =
-                problem.fit(&shown[k], starts[way].off, way == 1, lowest, &mut course);
-            lowest = lowest.min(height);
-            left[k] = left[k].min(rms);
-            odds[way] + likelihood
-        } else {
-            score
-        };
-    }
-    parts
+    let turns =
+        Way { stands: false, odds: libm::log(1.0 - standing), from: problem.open.turning(reduced.duty) };
+    let stands = Way { stands: true, odds: libm::log(standing), from: [0.0; OPEN] };
+    // What counts are multiplied by makes no difference to a shaft that stands.
+    let mut standing = Vec::new();
+    let mut places = BTreeMap::new();
+    let place_of: Vec<usize> = shown
         .iter()
-        .zip(left)
-        .map(|(&[turns, stands], left)| {
-            let most = turns.max(stands);
-            let (turns, stands) = (libm::exp(turns - most), libm::exp(stands - most));
-            let (sum, part) = (turns + stands, turns / (turns + stands));
-            Found { likelihood: most + libm::log(sum), turned: part, left }
+        .map(|what| {
+            let key = [what.current, what.voltage].map(f64::to_bits);
+            *places.entry(key).or_insert_with(|| {
+                standing.push(*what);
+                standing.len() - 1
+            })
         })
-        .collect()
+        .collect();
+    let turning = problem.each(shown, &turns, &mut course);
+    let standing = problem.each(&standing, &stands, &mut course);
+    let both = turning.iter().zip(&place_of).map(|(turning, &place)| {
+        let moves = f64::from(turning.moves);
+        let (turns, stands) = (turning.likelihood, standing[place].likelihood);
+        let most = turns.max(stands);
+        let (turns, stands) = (libm::exp(turns - most), libm::exp(stands - most));
+        Found {
+            likelihood: most + libm::log(turns + stands),
+            turned: moves * turns / (turns + stands),
+            left: turning.left.min(standing[place].left),
+        }
+    });
+    let found: Vec<Found> = both.collect();
+    match found.iter().find(|found| !found.likelihood.is_finite()) {
+        Some(found) => {
+            let (what, must) =
+                ("likelihood of a hypothesis", "a number: a reading or a figure of a sheet is far off");
+            Err(Unusable::Figure { what, value: found.likelihood, must })
+        }
+        None => Ok(found),
+    }
+}
+
+/// One way to take a shaft: as turning, or as standing.
+struct Way {
+    stands: bool,
+    /// Logarithm of its probability beforehand.
+    odds: f64,
+    /// Where a search begins.
+    from: [f64; OPEN],
 }
 
 impl Problem<'_> {
+    /// The bottom of each, if the shaft goes this way.
+    fn each(&self, shown: &[Shown], way: &Way, course: &mut Course) -> Vec<Bottom> {
+        let mut off = [0.0; ALL];
+        off[..OPEN].copy_from_slice(&way.from);
+        let start = self.place(off, way.stands, course);
+        let straight = |(k, what): (usize, &Shown)| (self.bowl(&start, what).straight(), k);
+        let mut scores: Vec<(f64, usize)> = shown.iter().enumerate().map(straight).collect();
+        scores.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.1.cmp(&b.1)));
+        let best = scores.first().map_or(f64::NEG_INFINITY, |score| score.0);
+        // What is not fitted is taken as if the model were straight.
+        let unfit =
+            Bottom { likelihood: 0.0, height: f64::INFINITY, left: f64::INFINITY, moves: start.moves };
+        let mut bottoms = vec![unfit; shown.len()];
+        let mut lowest = f64::INFINITY;
+        for (rank, &(score, k)) in scores.iter().enumerate() {
+            let fits = rank < FITTED || rank < MOST_FITTED && score > best - CLOSE;
+            bottoms[k] = if fits {
+                self.fit(&shown[k], off, way.stands, lowest, course)
+            } else {
+                Bottom { likelihood: score, ..unfit }
+            };
+            lowest = lowest.min(bottoms[k].height);
+            bottoms[k].likelihood += way.odds;
+        }
+        bottoms
+    }
+
     fn place(&self, off: [f64; ALL], stands: bool, course: &mut Course) -> Place {
         course.play(&self.open, &off[..OPEN], &self.reduced.stretches, stands);
         let sums = |readings: &Readings, model: &[f64], slopes: &[[f64; OPEN]]| {
@@ -141,6 +189,7 @@ impl Problem<'_> {
         };
         Place {
             off,
+            moves: course.angle.last().is_some_and(|angle| *angle != 0.0),
             current: sums(&self.reduced.current, &course.current, &course.current_slopes),
             counts: sums(&self.reduced.counts, &course.angle, &course.angle_slopes),
             supply: course.supply,
@@ -181,7 +230,7 @@ impl Problem<'_> {
         bowl
     }
 
-    /// Goes down to the bottom from a start: likelihood, height of the bottom, and what it leaves of the readings.
+    /// Goes down to the bottom from a start.
     fn fit(
         &self,
         shown: &Shown,
@@ -189,7 +238,7 @@ impl Problem<'_> {
         stands: bool,
         lowest: f64,
         course: &mut Course,
-    ) -> (f64, f64, f64) {
+    ) -> Bottom {
         let mut place = self.place(start, stands, course);
         let mut bowl = self.bowl(&place, shown);
         let mut damping = 0.0;
@@ -221,7 +270,7 @@ impl Problem<'_> {
         let prior = 0.5 * place.off.iter().map(|z| z * z).sum::<f64>();
         let readings = place.current[ONES][ONES] + place.counts[ONES][ONES];
         let left = (2.0 * (bowl.height - prior) / readings.max(1.0)).max(0.0).sqrt();
-        (-bowl.height - 0.5 * determinant, bowl.height, left)
+        Bottom { likelihood: -bowl.height - 0.5 * determinant, height: bowl.height, left, moves: place.moves }
     }
 }
 
@@ -289,5 +338,67 @@ impl Bowl {
             way[a] = (way[a] - known) / factor[a][a];
         }
         way.iter().all(|w| w.is_finite()).then_some((way, determinant))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::hypothesis::Columns;
+    use super::super::motion::Stretch;
+    use super::super::sheets::{Band, Factors};
+    use super::*;
+    use crate::record::Sensor;
+
+    /// A held shaft whose resistance alone is open: the integral over it, by ten thousand trapezoids, against that of
+    /// Laplace.
+    #[test]
+    fn likelihoods_are_the_integral_over_what_is_open() {
+        let known = |value: f64| Band { low: value, high: value };
+        let sheets = Sheets {
+            resistance: Band::around(3.0, 0.2),
+            inductance: known(1e-6),
+            constant: known(0.04),
+            inertia: known(6e-6),
+            coulomb: known(10.0),
+            viscous: known(0.0),
+            drop: known(0.0),
+            supply: known(24.0),
+            counts: 400.0,
+            current: Sensor::default(),
+            voltage: Sensor::default(),
+            factors: Factors::NONE,
+        };
+        let readings = [2.31, 2.42, 2.5, 2.38, 2.44];
+        let deviation = 0.08;
+        let reduced = Reduced {
+            columns: Columns { current: true, voltage: false, of_motor: false, counts: false },
+            stretches: vec![Stretch { time: 0.04, part: 0.3 }; 5],
+            duty: 0.3,
+            current: Readings { values: readings.to_vec(), deviation },
+            counts: Readings::default(),
+            voltage: None,
+        };
+        let factors = [1.0, 1.3, 0.5, -1.0];
+        let shown = factors.map(|current| Shown { current, voltage: 1.0, counts: 1.0 });
+        let found = weigh(&reduced, &sheets, &shown).unwrap();
+        let (middle, wide) = sheets.resistance.logarithm();
+        let integral = |factor: f64| {
+            let step = 2e-3;
+            let at = |k: i32| {
+                let z = step * f64::from(k);
+                let current = factor * 0.3 * 24.0 / libm::exp(middle + wide * z);
+                let squares: f64 = readings.iter().map(|i| (i - current) * (i - current)).sum();
+                libm::exp(-0.5 * (squares / (deviation * deviation) + z * z))
+            };
+            libm::log((-10_000..=10_000).map(at).sum::<f64>() * step / TAU.sqrt())
+        };
+        for (k, factor) in factors.iter().enumerate().take(3) {
+            let ratio = found[k].likelihood - found[0].likelihood;
+            let expected = integral(*factor) - integral(1.0);
+            assert!((ratio - expected).abs() < 0.05 + 0.01 * expected.abs(), "{factor}: {ratio}, {expected}");
+        }
+        // Out of reach of any resistance.
+        assert!(found[3].likelihood < found[0].likelihood - 100.0);
+        assert!(found.iter().all(|found| found.turned < 1e-9));
     }
 }

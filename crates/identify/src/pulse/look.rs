@@ -24,7 +24,7 @@ pub enum Look {
     Ammeter,
     /// Hold the shaft, and log a pulse of the same duty.
     Held,
-    /// Log a pulse that is strong enough to turn the shaft.
+    /// Log a pulse of the full duty, or one as strong as the parts allow.
     Stronger,
 }
 
@@ -82,7 +82,7 @@ impl Look {
                 "read an ammeter in the lead of the first output, positive out of it, at a positive duty"
             }
             Self::Held => "hold the shaft, and log a pulse of the same duty",
-            Self::Stronger => "log a pulse that is strong enough to turn the shaft",
+            Self::Stronger => "log a stronger pulse, up to the full duty as far as the parts allow",
         }
     }
 
@@ -171,7 +171,10 @@ pub(super) fn choose(classes: &[Class], reduced: &Reduced, sheets: &Sheets, turn
         let shows: Option<Vec<Shows>> =
             all.iter().map(|(hypothesis, _)| look.shows(hypothesis, reduced, turned > 0.5)).collect();
         let Some(shows) = shows else { continue };
-        let outcomes = outcomes(look, &all, &shows, sheets);
+        let mut outcomes = outcomes(look, &all, &shows, sheets);
+        if look == Look::Stronger {
+            stand_again(&mut outcomes, &all, sheets.stands(1.0) / sheets.stands(reduced.duty));
+        }
         let open =
             |outcome: &Outcome| outcome.share * entropy(outcome.leaves.iter().map(|(_, share)| *share));
         let after: f64 = outcomes.iter().map(open).sum();
@@ -206,6 +209,16 @@ fn outcomes(look: Look, all: &[(Hypothesis, f64)], shows: &[Shows], sheets: &She
         .collect();
     outcomes.sort_by(|a, b| b.share.total_cmp(&a.share));
     outcomes
+}
+
+/// Adds that the shaft may stand at the full duty too, as what blocks it may be none that the sheets know.
+fn stand_again(outcomes: &mut Vec<Outcome>, all: &[(Hypothesis, f64)], probability: f64) {
+    let whole: f64 = all.iter().map(|(_, share)| share).sum();
+    outcomes.iter_mut().for_each(|outcome| outcome.share *= 1.0 - probability);
+    let mut leaves: Vec<(Hypothesis, f64)> = all.iter().map(|(what, share)| (*what, share / whole)).collect();
+    leaves.sort_by(|a, b| b.1.total_cmp(&a.1));
+    outcomes.push(Outcome { shows: "it does not turn".into(), share: probability * whole, leaves });
+    outcomes.sort_by(|a, b| b.share.total_cmp(&a.share));
 }
 
 /// Bits that shares leave open; they need not add up to one.

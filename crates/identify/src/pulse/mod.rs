@@ -135,7 +135,7 @@ pub fn judge(pulse: &Pulse<'_>, sheets: &Sheets) -> Result<Judgement, Unusable> 
             })
         })
         .collect();
-    let found = evidence::weigh(&reduced, sheets, &shown);
+    let found = evidence::weigh(&reduced, sheets, &shown)?;
     let weighed = hypotheses.iter().zip(&place_of).map(|((hypothesis, odds), &place)| class::Weighed {
         hypothesis: *hypothesis,
         shown: shown[place],

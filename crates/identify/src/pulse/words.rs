@@ -26,15 +26,15 @@ impl Hypothesis {
             signs.iter().zip(self.wrong_signs()).filter(|(_, wrong)| *wrong).map(|(s, _)| (*s).into()),
         );
         let factors = [
-            (self.counts_factor, "no counts come", "counts come", "as many as ought to"),
-            (self.current_factor, "the current sensor is dead", "the current reads", "what flows"),
-            (self.voltage_factor, "the voltage sensor is dead", "the voltage reads", "what is there"),
+            (self.counts_factor, "no counts come", "times as many counts come as ought to"),
+            (self.current_factor, "the current reads nothing", "times the current is read"),
+            (self.voltage_factor, "the voltage reads nothing", "times the voltage is read"),
         ];
-        for (factor, dead, reads, of) in factors {
+        for (factor, dead, times) in factors {
             if factor == 0.0 {
                 wrong.push(dead.into());
             } else if factor != 1.0 {
-                wrong.push(format!("{reads} {} times {of}", figure(factor)));
+                wrong.push(format!("{} {times}", figure(factor)));
             }
         }
         match wrong.split_last() {
@@ -83,17 +83,33 @@ pub(super) fn sentences(judgement: &Judgement) -> Vec<String> {
     says
 }
 
+/// Hypotheses that nearly weigh as much as the first of their class, with it.
+fn foremost(class: &Class) -> &[Judged] {
+    let first = class.hypotheses[0].share;
+    let many = class.hypotheses.iter().take_while(|judged| judged.share >= 0.5 * first).count();
+    &class.hypotheses[..many]
+}
+
 fn headline(leading: &Class) -> String {
-    let first = &leading.hypotheses[0];
-    let words = capital(&first.hypothesis.words());
-    if leading.hypotheses.len() == 1 {
-        return format!("{words} (share {:.3}).", first.share);
+    let foremost = foremost(leading);
+    let named: Vec<String> = foremost.iter().take(NAMED).map(|judged| judged.hypothesis.words()).collect();
+    let more = foremost.len().saturating_sub(NAMED);
+    let more = if more > 0 { format!(", or {more} others") } else { String::new() };
+    let words = format!("{}{more}", capital(&named.join(", or ")));
+    let share: f64 = foremost.iter().map(|judged| judged.share).sum();
+    let together = if foremost.len() > 1 { " together" } else { "" };
+    if leading.hypotheses.len() == foremost.len() {
+        return format!("{words} (share {share:.3}{together}).");
     }
-    format!("{words} (share {:.3}; {:.3} with what the log cannot tell from it).", first.share, leading.share)
+    format!(
+        "{words} (share {share:.3}{together}; {:.3} with all that the log cannot tell from it).",
+        leading.share
+    )
 }
 
 fn alternatives(leading: &Class, reason: Alike, why: &str) -> Option<String> {
-    let others = leading.hypotheses.iter().filter(|judged| judged.alike == reason);
+    let others =
+        leading.hypotheses.iter().skip(foremost(leading).len()).filter(|judged| judged.alike == reason);
     let (worth, rest): (Vec<&Judged>, Vec<&Judged>) = others.partition(|judged| judged.share > WORTH);
     if worth.is_empty() {
         return None;
