@@ -51,6 +51,7 @@ pub(super) struct Found {
 /// Sums of products of one channel against a course.
 type Sums = [[f64; SUMMED]; SUMMED];
 
+#[derive(Clone, Copy)]
 /// A course at one place, with all that hypotheses need of it.
 struct Place {
     off: [f64; ALL],
@@ -97,7 +98,7 @@ pub(super) fn weigh(reduced: &Reduced, sheets: &Sheets, shown: &[Shown]) -> Resu
     let standing = sheets.stands(reduced.duty);
     let turns =
         Way { stands: false, odds: libm::log(1.0 - standing), from: problem.open.turning(reduced.duty) };
-    let stands = Way { stands: true, odds: libm::log(standing), from: [0.0; OPEN] };
+    let stands = Way { stands: true, odds: libm::log(standing), from: vec![[0.0; OPEN]] };
     // What counts are multiplied by makes no difference to a shaft that stands.
     let mut standing = Vec::new();
     let mut places = BTreeMap::new();
@@ -140,32 +141,39 @@ struct Way {
     stands: bool,
     /// Logarithm of its probability beforehand.
     odds: f64,
-    /// Where a search begins.
-    from: [f64; OPEN],
+    /// Where searches begin.
+    from: Vec<[f64; OPEN]>,
 }
 
 impl Problem<'_> {
     /// The bottom of each, if the shaft goes this way.
     fn each(&self, shown: &[Shown], way: &Way, course: &mut Course) -> Vec<Bottom> {
-        let mut off = [0.0; ALL];
-        off[..OPEN].copy_from_slice(&way.from);
-        let start = self.place(off, way.stands, course);
-        let straight = |(k, what): (usize, &Shown)| (self.bowl(&start, what).straight(), k);
+        let starts = way.from.iter().map(|from| {
+            let mut off = [0.0; ALL];
+            off[..OPEN].copy_from_slice(from);
+            self.place(off, way.stands, course)
+        });
+        let starts: Vec<Place> = starts.collect();
+        let straight = |(k, what): (usize, &Shown)| {
+            let scores = starts.iter().map(|start| self.bowl(start, what).straight());
+            (scores.fold(f64::NEG_INFINITY, f64::max), k)
+        };
         let mut scores: Vec<(f64, usize)> = shown.iter().enumerate().map(straight).collect();
         scores.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.1.cmp(&b.1)));
         let best = scores.first().map_or(f64::NEG_INFINITY, |score| score.0);
         // What is not fitted is taken as if the model were straight.
         let unfit =
-            Bottom { likelihood: 0.0, height: f64::INFINITY, left: f64::INFINITY, moves: start.moves };
+            Bottom { likelihood: 0.0, height: f64::INFINITY, left: f64::INFINITY, moves: !way.stands };
         let mut bottoms = vec![unfit; shown.len()];
         let mut lowest = f64::INFINITY;
         for (rank, &(score, k)) in scores.iter().enumerate() {
             let fits = rank < FITTED || rank < MOST_FITTED && score > best - CLOSE;
-            bottoms[k] = if fits {
-                self.fit(&shown[k], off, way.stands, lowest, course)
-            } else {
-                Bottom { likelihood: score, ..unfit }
-            };
+            bottoms[k] = Bottom { likelihood: score, ..unfit };
+            if fits {
+                let found = starts.iter().map(|start| self.fit(&shown[k], start, way.stands, lowest, course));
+                let lower = |a: Bottom, b: Bottom| if b.height < a.height { b } else { a };
+                bottoms[k] = found.reduce(lower).unwrap_or(bottoms[k]);
+            }
             lowest = lowest.min(bottoms[k].height);
             bottoms[k].likelihood += way.odds;
         }
@@ -231,15 +239,8 @@ impl Problem<'_> {
     }
 
     /// Goes down to the bottom from a start.
-    fn fit(
-        &self,
-        shown: &Shown,
-        start: [f64; ALL],
-        stands: bool,
-        lowest: f64,
-        course: &mut Course,
-    ) -> Bottom {
-        let mut place = self.place(start, stands, course);
+    fn fit(&self, shown: &Shown, start: &Place, stands: bool, lowest: f64, course: &mut Course) -> Bottom {
+        let mut place = *start;
         let mut bowl = self.bowl(&place, shown);
         let mut damping = 0.0;
         for step in 0..STEPS {

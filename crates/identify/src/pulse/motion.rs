@@ -96,16 +96,27 @@ impl Open {
         (plant, figure(SUPPLY), lanes)
     }
 
-    /// Where to begin a search for a drive that turns: at the middles, with friction low enough to break away.
-    pub(super) fn turning(&self, most_part: f64) -> [f64; OPEN] {
-        let mut off = [0.0; OPEN];
-        let (plant, supply, _) = self.at(&off);
+    /// Where to begin searches for a drive that turns: at the middles, with friction low enough to break away; where
+    /// friction may come close to what the strongest part of the pulse overcomes, how far the shaft turns bends so much
+    /// that it is looked for from several places.
+    pub(super) fn turning(&self, most_part: f64) -> Vec<[f64; OPEN]> {
+        let middles = [0.0; OPEN];
+        let (plant, supply, _) = self.at(&middles);
         let push = (most_part.abs() * supply - plant.brush_drop).max(0.0);
         let torque = plant.quantities[K] * push / plant.quantities[R];
-        if plant.coulomb > 0.5 * torque && self.deviation[COULOMB] > 0.0 {
-            off[COULOMB] = (0.5 * torque - self.middle[COULOMB]) / self.deviation[COULOMB];
+        let (middle, deviation) = (self.middle[COULOMB], self.deviation[COULOMB]);
+        let with_friction = |friction: f64| {
+            let mut off = middles;
+            if deviation > 0.0 {
+                off[COULOMB] = (friction - middle) / deviation;
+            }
+            off
+        };
+        let mut starts = vec![with_friction(middle.min(0.5 * torque))];
+        if middle + 2.0 * deviation > 0.6 * torque {
+            starts.extend([0.7, 0.85, 0.95].map(|part| with_friction(part * torque)));
         }
-        off
+        starts
     }
 }
 

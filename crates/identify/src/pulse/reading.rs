@@ -228,6 +228,9 @@ fn counts(column: &[f64], edges: &[usize], first: usize) -> Result<Readings, Unu
     if moved > (0.02 * most).max(2.0) {
         return Err(Unusable::Moving { record: 1 });
     }
-    // A count at the start and one at the end, play and tremble of an edge: one count.
-    Ok(Readings { values, deviation: libm::hypot(1.0, MODEL * most) })
+    // A count at the start and one at the end, play and tremble of an edge: one step, which need not be one count where
+    // software has multiplied them.
+    let steps = column.windows(2).map(|w| (w[1] - w[0]).abs()).filter(|step| *step > 0.0 && step.is_finite());
+    let step = steps.fold(f64::INFINITY, f64::min).clamp(1.0, most.max(1.0));
+    Ok(Readings { values, deviation: libm::hypot(step, MODEL * most) })
 }
