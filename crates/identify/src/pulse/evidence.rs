@@ -34,8 +34,10 @@ const MOST_FITTED: usize = 160;
 const CLOSE: f64 = 60.0;
 /// Steps of a fit, and distance from the best after some of them at which it is given up.
 const STEPS: usize = 14;
-const EARLY: usize = 4;
-const HOPELESS: f64 = 150.0;
+const EARLY: usize = 3;
+const HOPELESS: f64 = 60.0;
+/// What a step has to gain for another to be worth it.
+const CLOSE_ENOUGH: f64 = 0.01;
 
 /// What was found of one hypothesis.
 #[derive(Clone, Copy, PartialEq, Debug)]
@@ -112,8 +114,9 @@ pub(super) fn weigh(reduced: &Reduced, sheets: &Sheets, shown: &[Shown]) -> Resu
             })
         })
         .collect();
-    let turning = problem.each(shown, &turns, &mut course);
-    let standing = problem.each(&standing, &stands, &mut course);
+    let mut lowest = f64::INFINITY;
+    let standing = problem.each(&standing, &stands, &mut lowest, &mut course);
+    let turning = problem.each(shown, &turns, &mut lowest, &mut course);
     let both = turning.iter().zip(&place_of).map(|(turning, &place)| {
         let moves = f64::from(turning.moves);
         let (turns, stands) = (turning.likelihood, standing[place].likelihood);
@@ -147,7 +150,7 @@ struct Way {
 
 impl Problem<'_> {
     /// The bottom of each, if the shaft goes this way.
-    fn each(&self, shown: &[Shown], way: &Way, course: &mut Course) -> Vec<Bottom> {
+    fn each(&self, shown: &[Shown], way: &Way, lowest: &mut f64, course: &mut Course) -> Vec<Bottom> {
         let starts = way.from.iter().map(|from| {
             let mut off = [0.0; ALL];
             off[..OPEN].copy_from_slice(from);
@@ -165,16 +168,16 @@ impl Problem<'_> {
         let unfit =
             Bottom { likelihood: 0.0, height: f64::INFINITY, left: f64::INFINITY, moves: !way.stands };
         let mut bottoms = vec![unfit; shown.len()];
-        let mut lowest = f64::INFINITY;
         for (rank, &(score, k)) in scores.iter().enumerate() {
             let fits = rank < FITTED || rank < MOST_FITTED && score > best - CLOSE;
             bottoms[k] = Bottom { likelihood: score, ..unfit };
             if fits {
-                let found = starts.iter().map(|start| self.fit(&shown[k], start, way.stands, lowest, course));
+                let found =
+                    starts.iter().map(|start| self.fit(&shown[k], start, way.stands, *lowest, course));
                 let lower = |a: Bottom, b: Bottom| if b.height < a.height { b } else { a };
                 bottoms[k] = found.reduce(lower).unwrap_or(bottoms[k]);
             }
-            lowest = lowest.min(bottoms[k].height);
+            *lowest = lowest.min(bottoms[k].height);
             bottoms[k].likelihood += way.odds;
         }
         bottoms
@@ -254,14 +257,14 @@ impl Problem<'_> {
             let there = self.bowl(&next, shown);
             // Written so that what is not a number is no way down.
             if there.height < bowl.height {
-                let done = bowl.height - there.height < 1e-3;
+                let done = bowl.height - there.height < CLOSE_ENOUGH;
                 (place, bowl) = (next, there);
                 damping *= 0.1;
                 if done {
                     break;
                 }
             } else {
-                if promised < 1e-3 {
+                if promised < CLOSE_ENOUGH {
                     break;
                 }
                 damping = (10.0 * damping).max(1.0);
