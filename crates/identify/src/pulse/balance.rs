@@ -59,7 +59,7 @@ pub(super) fn balances(reduced: &Reduced, sheets: &Sheets, shown: &Shown, turned
     let turn = scale(shown.counts * sheets.counts / TAU).filter(|_| read.counts);
 
     let first = reduced.current.values.iter().zip(&reduced.stretches).find(|(value, _)| value.is_finite());
-    let onset = first.and_then(|(&value, stretch)| {
+    let onset = first.filter(|_| i.is_some()).and_then(|(&value, stretch)| {
         let deviation = libm::hypot(reduced.current.deviation, sheets.current.offset);
         Balance::default().and(value * shown.current.signum() * stretch.part.signum(), deviation).deviations()
     });

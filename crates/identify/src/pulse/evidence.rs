@@ -187,12 +187,14 @@ impl Problem<'_> {
         course.play(&self.open, &off[..OPEN], &self.reduced.stretches, stands);
         let sums = |readings: &Readings, model: &[f64], slopes: &[[f64; OPEN]]| {
             let mut sums = [[0.0; SUMMED]; SUMMED];
-            let rows = readings.values.iter().zip(model).zip(slopes);
-            for ((&reading, &model), slopes) in rows.filter(|((reading, _), _)| reading.is_finite()) {
+            let rows = readings.values.iter().zip(&readings.shared).zip(model.iter().zip(slopes));
+            for ((&reading, shared), (&model, slopes)) in rows.filter(|((reading, _), _)| reading.is_finite())
+            {
                 let mut row = [1.0; SUMMED];
                 row[..OPEN].copy_from_slice(slopes);
                 (row[MODEL], row[READING]) = (model, reading);
-                for (a, line) in row.iter().zip(&mut sums) {
+                let weight = 1.0 / shared;
+                for (a, line) in row.iter().map(|a| weight * a).zip(&mut sums) {
                     line.iter_mut().zip(&row).for_each(|(sum, b)| *sum += a * b);
                 }
             }
@@ -378,7 +380,7 @@ mod tests {
             columns: Columns { current: true, voltage: false, of_motor: false, counts: false },
             stretches: vec![Stretch { time: 0.04, part: 0.3 }; 5],
             duty: 0.3,
-            current: Readings { values: readings.to_vec(), deviation },
+            current: Readings { values: readings.to_vec(), deviation, shared: vec![1.0; 5] },
             counts: Readings::default(),
             voltage: None,
         };

@@ -11,6 +11,8 @@ use crate::record::{Acts, Angle, Axis, Drive, Record, Sensors, Time, Trial, Unus
 const MODEL: f64 = 0.03;
 /// Part of the largest current, or of the supply, that a dead channel may still show.
 const DEAD: f64 = 0.005;
+/// Deviations of its readings that the mean of a bus lies from zero, if it is not dead.
+const STEADY: f64 = 3.0;
 /// Fewest driven rows.
 const LEAST: usize = 8;
 /// Stretches of a level of the duty: short ones at its start, where the current rises before the shaft does.
@@ -38,7 +40,10 @@ pub(super) struct Reduced {
 #[derive(Clone, Debug, Default)]
 pub(super) struct Readings {
     pub(super) values: Vec<f64>,
+    /// Deviation of each.
     pub(super) deviation: f64,
+    /// Among how many each is shared: neighbours that tell the same thing once.
+    pub(super) shared: Vec<f64>,
 }
 
 impl Reduced {
@@ -63,11 +68,14 @@ impl Reduced {
             .iter()
             .fold(0.0, |most: f64, d| if d.abs() > most.abs() { *d } else { most });
         let volts = voltage(pulse, sheets, first, last);
-        let mean = volts.map_or(0.0, |(mean, _)| mean);
+        let bus = steady_bus(pulse, first, last);
         let stretches = edges.windows(2).map(|edge| {
             let (from, to) = (edge[0], edge[1]);
             let duty = pulse.duty[from..to].iter().sum::<f64>() / (to - from) as f64;
-            Stretch { time: time(to) - time(from), part: duty * sag(pulse, from..to, mean) }
+            Stretch {
+                time: time(to) - time(from),
+                part: duty * bus.map_or(1.0, |(bus, whole)| sag(&bus[from..to], whole)),
+            }
         });
         let stretches: Vec<Stretch> = stretches.collect();
         let current =
@@ -181,15 +189,19 @@ fn voltage(pulse: &Pulse<'_>, sheets: &Sheets, first: usize, last: usize) -> Opt
     (value.is_finite() && deviation.is_finite()).then_some((value, deviation))
 }
 
+/// Voltage of the bus and its mean, where it is more than noise. The mean of a bridge follows the duty; how the bus sags
+/// shows too little in it.
+fn steady_bus<'a>(pulse: &Pulse<'a>, first: usize, last: usize) -> Option<(&'a [f64], f64)> {
+    let Voltage::Bus(column) = pulse.voltage else { return None };
+    let (whole, _) = mean(column[first..=last].iter().copied());
+    let (square, _) = mean(column[first..=last].iter().map(|v| (v - whole) * (v - whole)));
+    (whole.abs() > STEADY * square.sqrt()).then_some((column, whole))
+}
+
 /// How the voltage of a stretch stands to its mean over the pulse.
-fn sag(pulse: &Pulse<'_>, rows: std::ops::Range<usize>, whole: f64) -> f64 {
-    let here = match pulse.voltage {
-        Voltage::Bus(column) => mean(column[rows].iter().copied()).0,
-        // The mean of a bridge follows the duty; how the bus sags shows too little in it.
-        Voltage::Motor(_) | Voltage::Unknown => return 1.0,
-    };
-    let part = here / whole;
-    // A dead or noisy sensor says nothing of how the bus sags.
+fn sag(bus: &[f64], whole: f64) -> f64 {
+    let part = mean(bus.iter().copied()).0 / whole;
+    // Written so that a stretch without readings has the mean.
     if (0.5..=1.5).contains(&part) { part } else { 1.0 }
 }
 
@@ -202,7 +214,8 @@ fn currents(column: &[f64], edges: &[usize], sheets: &Sheets, duty: f64) -> Read
     let shortest = edges.windows(2).map(|edge| edge[1] - edge[0]).min().unwrap_or(1) as f64;
     let noise = sheets.current.noise.unwrap_or_else(|| noise(column)) / shortest.sqrt();
     let parts = [MODEL * most, DEAD * stall, noise];
-    Readings { values, deviation: parts.iter().map(|part| part * part).sum::<f64>().sqrt() }
+    let shared = vec![1.0; values.len()];
+    Readings { values, deviation: parts.iter().map(|part| part * part).sum::<f64>().sqrt(), shared }
 }
 
 /// Deviation of noise by how much neighbours differ: the median, so that edges do not count.
@@ -232,5 +245,8 @@ fn counts(column: &[f64], edges: &[usize], first: usize) -> Result<Readings, Unu
     // software has multiplied them.
     let steps = column.windows(2).map(|w| (w[1] - w[0]).abs()).filter(|step| *step > 0.0 && step.is_finite());
     let step = steps.fold(f64::INFINITY, f64::min).clamp(1.0, most.max(1.0));
-    Ok(Readings { values, deviation: libm::hypot(step, MODEL * most) })
+    // While a count stays, what its step hides stays as well.
+    let runs = values.chunk_by(|a, b| a == b);
+    let shared = runs.flat_map(|run| std::iter::repeat_n(run.len() as f64, run.len())).collect();
+    Ok(Readings { values, deviation: libm::hypot(step, MODEL * most), shared })
 }
