@@ -166,3 +166,32 @@ pub(super) fn all(columns: Columns, sheets: &Sheets) -> Vec<(Hypothesis, f64)> {
     }
     all
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const ALL: Columns = Columns { current: true, voltage: true, of_motor: true, counts: true };
+
+    #[test]
+    fn errors_that_cancel_show_the_same() {
+        let right = Hypothesis::RIGHT;
+        let turned_round = Hypothesis { leads: true, channels: true, ..right };
+        assert_eq!(turned_round.shown(ALL), right.shown(ALL));
+        assert_eq!(turned_round.turns(), -1.0);
+        // Turns right, and reads currents and voltages of the other sign.
+        let both = Hypothesis { direction: true, leads: true, ..right };
+        assert_eq!(both.turns(), 1.0);
+        assert_eq!(both.shown(ALL), Hypothesis { current: true, voltage: true, ..right }.shown(ALL));
+        let unseen = Columns { current: false, voltage: false, of_motor: false, ..ALL };
+        assert_eq!(both.shown(unseen).counts, right.shown(unseen).counts);
+        // One of both is no error that cancels.
+        assert_ne!(Hypothesis { leads: true, ..right }.shown(ALL), right.shown(ALL));
+    }
+
+    #[test]
+    fn what_is_wrong_is_counted() {
+        assert_eq!(Hypothesis::RIGHT.faults(), 0);
+        assert_eq!(Hypothesis { mirrored: true, counts_factor: 4.0, ..Hypothesis::RIGHT }.faults(), 2);
+    }
+}

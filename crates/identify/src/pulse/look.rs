@@ -226,3 +226,66 @@ fn entropy(shares: impl Iterator<Item = f64> + Clone) -> f64 {
     let all: f64 = shares.clone().sum();
     shares.filter(|share| *share > 0.0).map(|share| -share / all * libm::log2(share / all)).sum()
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::sheets::Factors;
+    use super::*;
+    use crate::record::Sensor;
+
+    fn sheets() -> Sheets {
+        let known = |value: f64| Band { low: value, high: value };
+        Sheets {
+            resistance: known(3.0),
+            inductance: known(1e-3),
+            constant: known(0.04),
+            inertia: known(6e-6),
+            coulomb: known(5e-3),
+            viscous: known(0.0),
+            drop: known(0.0),
+            supply: known(24.0),
+            counts: 400.0,
+            current: Sensor::default(),
+            voltage: Sensor::default(),
+            factors: Factors::NONE,
+        }
+    }
+
+    #[test]
+    fn outcomes_part_what_the_uncertainty_parts() {
+        let of = |counts_factor: f64| Hypothesis { counts_factor, ..Hypothesis::RIGHT };
+        // By hand, 10 %: 1 and 1.2 are one, 2 is another, and so are a dead encoder and one of the other sense.
+        let all = [
+            (of(1.0), 0.4),
+            (of(1.2), 0.2),
+            (of(2.0), 0.1),
+            (of(0.0), 0.1),
+            (Hypothesis { channels: true, ..of(1.0) }, 0.2),
+        ];
+        let shows: Vec<Shows> = all.iter().map(|(hypothesis, _)| [1.0, hypothesis.counts()]).collect();
+        let outcomes = outcomes(Look::Hand, &all, &shows, &sheets());
+        let told: Vec<(&str, usize)> = outcomes.iter().map(|o| (o.shows.as_str(), o.leaves.len())).collect();
+        assert_eq!(
+            told,
+            [("it counts 400", 2), ("it counts -400", 1), ("it counts 0", 1), ("it counts 800", 1)]
+        );
+        assert!((outcomes[0].share - 0.6).abs() < 1e-12);
+        assert!((outcomes[0].leaves[0].1 - 2.0 / 3.0).abs() < 1e-12);
+    }
+
+    #[test]
+    fn entropy_is_in_bits() {
+        assert!((entropy([0.25; 4].into_iter()) - 2.0).abs() < 1e-12);
+        // Half of all, as these are not all that there are.
+        assert!((entropy([0.25, 0.25].into_iter()) - 1.0).abs() < 1e-12);
+        assert_eq!(entropy([1.0, 0.0].into_iter()), 0.0);
+    }
+
+    #[test]
+    fn figures_have_no_zeros_behind() {
+        assert_eq!(figure(0.5), "0.5");
+        assert_eq!(figure(1.0 / 72.0), "0.0139");
+        assert_eq!(figure(-2000.0), "-2000");
+        assert_eq!(figure(30.0), "30");
+    }
+}

@@ -250,3 +250,49 @@ fn counts(column: &[f64], edges: &[usize], first: usize) -> Result<Readings, Unu
     let shared = runs.flat_map(|run| std::iter::repeat_n(run.len() as f64, run.len())).collect();
     Ok(Readings { values, deviation: libm::hypot(step, MODEL * most), shared })
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn stretches_cover_the_pulse_and_part_its_levels() {
+        let mut duty = vec![0.3; 400];
+        duty[150..].fill(-0.3);
+        let edges = edges(&duty, 20, 390);
+        assert_eq!((edges[0], edges[edges.len() - 1]), (20, 390));
+        assert!(edges.is_sorted_by(|a, b| a < b));
+        assert!(edges.contains(&150));
+        // The shortest pulse, and one whose duty never stays.
+        assert_eq!(super::edges(&[0.2; 8], 0, 8), [0, 1, 2, 3, 4, 5, 6, 7, 8]);
+        let ramp: Vec<f64> = (0..1000).map(|k| f64::from(k / 50) / 20.0).collect();
+        assert!(super::edges(&ramp, 50, 1000).len() <= SHORT + LONG + 2);
+    }
+
+    #[test]
+    fn a_bus_that_sags_is_followed_and_a_dead_one_is_not() {
+        let duty = [0.3; 40];
+        let pulse = |voltage| Pulse {
+            time: Time::Even(5e-3),
+            duty: &duty,
+            voltage,
+            current: Some(&duty),
+            count: None,
+        };
+        let bus: Vec<f64> = (0..40).map(|k| if k < 20 { 22.0 } else { 26.0 }).collect();
+        let (column, whole) = steady_bus(&pulse(Voltage::Bus(&bus)), 0, 39).unwrap();
+        assert!((whole - 24.0).abs() < 1e-12);
+        assert!((sag(&column[..20], whole) - 22.0 / 24.0).abs() < 1e-12);
+        let noise: Vec<f64> = (0..40).map(|k| if k % 2 == 0 { 0.2 } else { -0.1 }).collect();
+        assert!(steady_bus(&pulse(Voltage::Bus(&noise)), 0, 39).is_none());
+        assert!(steady_bus(&pulse(Voltage::Motor(&bus)), 0, 39).is_none());
+    }
+
+    #[test]
+    fn a_count_that_stays_is_one_reading() {
+        let column = [5.0, 5.0, 5.0, 5.0, 6.0, 6.0, 9.0, f64::NAN, 12.0];
+        let readings = counts(&column, &[0, 2, 3, 4, 5, 6, 8], 0).unwrap();
+        assert_eq!(readings.values, [0.0, 0.0, 1.0, 1.0, 4.0, 7.0]);
+        assert_eq!(readings.shared, [2.0, 2.0, 2.0, 2.0, 1.0, 1.0]);
+    }
+}

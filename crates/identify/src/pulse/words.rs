@@ -149,3 +149,22 @@ fn capital(text: &str) -> String {
     let mut letters = text.chars();
     letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_is_wrong_is_said_in_words() {
+        let right = Hypothesis::RIGHT;
+        let words = |hypothesis: Hypothesis| hypothesis.words();
+        assert_eq!(words(right), "nothing is wrong");
+        assert_eq!(words(Hypothesis { leads: true, ..right }), "the leads of the motor are swapped");
+        assert_eq!(
+            words(Hypothesis { channels: true, mirrored: true, counts_factor: 4.0, ..right }),
+            "A and B of the encoder are swapped, the load is mounted mirrored and 4 times as many counts come as ought to"
+        );
+        assert_eq!(words(Hypothesis { current_factor: 0.0, ..right }), "the current reads nothing");
+        assert_eq!(words(Hypothesis { voltage_factor: 0.1, ..right }), "0.1 times the voltage is read");
+    }
+}
