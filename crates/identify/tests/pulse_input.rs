@@ -42,7 +42,7 @@ fn anything() -> impl Strategy<Value = Anything> {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 400, failure_persistence: None, ..ProptestConfig::default() })]
+    #![proptest_config(ProptestConfig { cases: 250, failure_persistence: None, ..ProptestConfig::default() })]
 
     #[test]
     fn nothing_panics_and_shares_are_shares((columns, f, (current, count, volts)) in anything()) {
@@ -146,4 +146,11 @@ fn what_cannot_be_judged_is_said_with_its_figure() {
         refused(|sheets, _, _| sheets.factors.current = vec![-1.0]),
         "the factor of the current is -1, and must be zero or more"
     );
+}
+
+#[test]
+fn a_long_list_of_factors_is_refused_and_one_of_a_dozen_is_not() {
+    let of = |many: u32| refused(|sheets, _, _| sheets.factors.counts = (0..many).map(f64::from).collect());
+    assert_eq!(of(12), "judged");
+    assert_eq!(of(13), "the number of factors of a reading is 13, and must be 12 at most");
 }

@@ -5,9 +5,9 @@
 //! Φ(z) = ½·Σ ((reading − model)/σ)² + ½·|z|²
 //! ```
 //!
-//! z: how many deviations each open figure lies from the middle of its sheet; J: slopes of the model over σ. The integral is
-//! that of Laplace about the best z (D. J. C. MacKay, *Information Theory, Inference, and Learning Algorithms*, 2003, ch.
-//! 27 and 28, from memory). σ belongs to the readings and not to a hypothesis, so what is left out is common to all.
+//! z: how many deviations each open figure lies from the middle of its sheet; J: slopes of the model over σ. The integral
+//! is that of Laplace about the best z (D. J. C. MacKay, *Information Theory, Inference, and Learning Algorithms*, 2003,
+//! ch. 27 and 28, from memory). σ belongs to the readings and not to a hypothesis, so what is left out is common to all.
 
 use super::hypothesis::Shown;
 use super::motion::{Course, OPEN, Open};
@@ -53,8 +53,8 @@ pub(super) struct Found {
 /// Sums of products of one channel against a course.
 type Sums = [[f64; SUMMED]; SUMMED];
 
-#[derive(Clone, Copy)]
 /// A course at one place, with all that hypotheses need of it.
+#[derive(Clone, Copy)]
 struct Place {
     off: [f64; ALL],
     /// Whether the shaft turns.

@@ -53,8 +53,8 @@ pub struct Factors {
     pub voltage: Vec<f64>,
 }
 
-/// Most factors of one reading, so that all their combinations stay a few thousand.
-const MOST_FACTORS: usize = 24;
+/// Most factors of one reading, so that all their combinations with all signs stay in the ten thousands.
+const MOST_FACTORS: usize = 12;
 /// A rectangular distribution between limits has this part of half their distance as its deviation (JCGM 100:2008,
 /// 4.3.7).
 const RECTANGULAR: f64 = 0.577_350_269_189_625_8;
@@ -122,7 +122,7 @@ impl Factors {
                 return Err(Unusable::Figure {
                     what: "number of factors of a reading",
                     value,
-                    must: "24 at most",
+                    must: "12 at most",
                 });
             }
         }
