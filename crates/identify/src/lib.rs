@@ -10,6 +10,7 @@
 //! | [`thermal`] | thermal resistances and times by the resistance of the winding |
 //! | [`two_mass`] | inertias, stiffness and play of a shaft that twists |
 //! | [`calibration`] | zero and gain of a sensor beside reference readings |
+//! | [`pulse`] | which signs and scale factors are wrong, by one short pulse |
 //!
 //! Values in, values out: columns are slices in SI, nothing is read from files, and no bench is known here. A
 //! conclusion that the data do not carry is refused, with the trial that would carry it ([`Refusal`],
@@ -29,6 +30,7 @@ mod outlook;
 pub mod output_error;
 mod parameter;
 mod prepared;
+pub mod pulse;
 mod record;
 mod refusal;
 mod replay;
