@@ -147,7 +147,7 @@ impl Measured {
             fit::NotFitted::Stopped(stopped) => NotMeasured::Stopped(stopped),
         })?;
         let played = by_duty
-            .then(|| through::through(bench, axis, &said, &model, &ask, &structures[chosen]))
+            .then(|| through::through(bench, axis, &said, &logs, &model, &ask, &structures[chosen]))
             .flatten();
         let replays = match played {
             Some(played) if played.structure.bayes < structures[chosen].bayes - fit::EVIDENCE => {

@@ -369,6 +369,11 @@ impl Taken {
             .collect()
     }
 
+    /// Whether its current was read as volts or codes of a line of the bench.
+    pub(super) fn reads_the_line(&self) -> bool {
+        self.columns.iter().any(|column| column.quantity == LogQuantity::Current && column.line.is_some())
+    }
+
     /// Whether it is known how warm its winding was at the start.
     pub(super) fn states_its_winding(&self) -> bool {
         self.conditions.winding.is_some() || self.first_winding().is_some()

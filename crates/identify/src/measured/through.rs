@@ -1,11 +1,12 @@
 //! The fit once more through the switched simulation, where the mean over a PWM period is not all: a bridge with dead time,
-//! or one whose current may end within the off-time.
+//! one whose current may end within the off-time, or a line that reads the current late and within its ripple.
 //!
 //! It takes logs that begin at rest, whose rows are whole PWM periods apart, and that were driven by a duty. The bus is that of
 //! the log: each duty is scaled by what it was beside its mean.
 
 use super::fit::{Structure, bayes};
 use super::said::Said;
+use super::taken::Taken;
 use crate::ask::Ask;
 use crate::parameter::Parameter;
 use crate::record::{Acts, Axis, Drive, Record, Shaft, Time};
@@ -18,7 +19,7 @@ use simulate::{Command, Curved, Plan, SetUp, Wish};
 /// How far a row may lie from a whole number of PWM periods, in parts of one.
 const OFF: f64 = 0.02;
 /// PWM periods of all logs together beyond which it takes too long: each is played some hundred times.
-const MOST_PERIODS: f64 = 2e6;
+const MOST_PERIODS: f64 = 3e5;
 
 /// The model as it was played, with what it does in each log.
 pub(super) struct Through {
@@ -31,6 +32,7 @@ pub(super) fn through(
     bench: &Bench,
     axis: &bench::model::Axis,
     said: &Said,
+    logs: &[Taken],
     model: &Axis<'_>,
     ask: &Ask<'_>,
     fast: &Structure,
@@ -41,7 +43,9 @@ pub(super) fn through(
     let wish = Wish { duty: None, free: true };
     let planned = simulate::Trial::plan(bench, axis, Plan::named("spin-up")?, wish).ok()?;
     let usual = planned.set_up;
-    if usual.board.dead_time <= 0.0 && usual.off_state == OffState::Brake {
+    // Readings of the line itself carry its filter and the instant at which it is sampled.
+    let raw = logs.iter().all(Taken::reads_the_line);
+    if usual.board.dead_time <= 0.0 && usual.off_state == OffState::Brake && !raw {
         return None;
     }
     let mut commands = Vec::new();
@@ -81,7 +85,7 @@ pub(super) fn through(
             },
             commands,
             periods: *periods,
-            sensing: None,
+            sensing: raw.then(|| planned.lines(*periods)),
         })
         .collect();
     // It starts where the fast model ended, and from the drop of the sheet: dead time is no drop of the brushes here.
