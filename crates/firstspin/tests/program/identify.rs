@@ -94,11 +94,9 @@ fn what_was_found_goes_before_the_sheet_and_is_only_ever_added_to() {
     assert_eq!(own.run(write).status, Some(2));
 }
 
-#[test]
-fn a_log_of_the_bench_file_says_what_its_columns_are() {
-    let own = logged(&["left-levels"]);
-    // As a controller would write it: other headings, codes, no motor voltage, tabs and a decimal comma.
-    let text = own.read("logs/left-levels.csv");
+/// A log as a controller writes it: other headings, codes, no motor voltage, tabs and a decimal comma.
+fn raw(own: &Own, trial: &str) {
+    let text = own.read(&format!("logs/{trial}.csv"));
     let mut lines = text.lines().map(|line| line.split(',').collect::<Vec<_>>());
     let head = lines.next().unwrap();
     let at = |name: &str| head.iter().position(|heading| *heading == name).unwrap();
@@ -110,13 +108,20 @@ fn a_log_of_the_bench_file_says_what_its_columns_are() {
         raw.push('\n');
     }
     own.write("logs/raw.txt", raw);
-    let bench = own.read("bench.toml");
-    let table = "\n[logs.levels]\nfile = \"logs/raw.txt\"\ntrial = \"left-levels\"\ntemperature = \"22 °C\"\n\
-                 columns = { duty = \"U1\", supply_voltage = \"U2\", count = \"ENC\", \
-                 current = { column = \"AI2\", of = \"board:A.current\", as = \"code\" } }\n";
-    own.write("bench.toml", bench + table);
-    let said = identified(&own, &["levels"]);
-    assert_eq!(said.status, Some(0), "{said:?}");
+    let table = format!(
+        "\n[logs.raw]\nfile = \"logs/raw.txt\"\ntrial = \"{trial}\"\ntemperature = \"20 °C\"\n\
+         columns = {{ duty = \"U1\", supply_voltage = \"U2\", count = \"ENC\", \
+         current = {{ column = \"AI2\", of = \"board:A.current\", as = \"code\" }} }}\n"
+    );
+    own.write("bench.toml", own.read("bench.toml") + &table);
+}
+
+#[test]
+fn a_log_of_the_bench_file_says_what_its_columns_are() {
+    let own = logged(&["left-locked"]);
+    raw(&own, "left-locked");
+    let said = identified(&own, &["raw"]);
+    said.done();
     for piece in ["codes of board:A.current", "as told", "duty times the voltage of the bus"] {
         assert!(
             said.out.split_whitespace().collect::<Vec<_>>().join(" ").contains(piece),
@@ -126,6 +131,33 @@ fn a_log_of_the_bench_file_says_what_its_columns_are() {
     }
     // Without a name all logs of the bench file are meant.
     assert_eq!(identified(&own, &[]).out, said.out);
+}
+
+/// Codes of the converter, behind the filter of the line and within the ripple, and a duty with dead time: played through the
+/// simulation, they tell what was put in.
+#[test]
+fn codes_of_a_controller_tell_the_parameters() {
+    let own = Own::new();
+    let trial = "\n[trials.short]\naxis = \"left\"\nshaft = \"free\"\nsample_rate = \"1.8 kHz\"\n\
+                 input = { kind = \"staircase\", duty = 0.24, steps = 2, hold = \"60 ms\", both_ways = true }\n";
+    own.write("bench.toml", own.read("bench.toml") + trial);
+    fs::create_dir_all(own.file("logs")).unwrap();
+    let predict = ["predict", "short", "--builds", "0", "--out", "logs/short.csv"];
+    assert_eq!(run_in(own.path(), predict).status, Some(0));
+    raw(&own, "short");
+    let told = identified(&own, &["raw", "--format", "json"]);
+    told.done();
+    let value = told.json();
+    let all = value["axes"][0]["parameters"].as_array().unwrap();
+    for (name, want) in PUT_IN.iter().filter(|(name, _)| *name != "resistance") {
+        let found = all.iter().find(|p| p["name"] == *name).unwrap_or_else(|| panic!("{name} in {all:?}"));
+        let (low, high) = (number(&found["low"]), number(&found["high"]));
+        // Four standard uncertainties.
+        let (middle, reach) = (0.5 * (low + high), high - low);
+        assert!((middle - want).abs() < reach, "{name}: {low} .. {high}, put in {want}");
+    }
+    let text = identified(&own, &["raw"]);
+    assert!(text.out.contains("played period by period"), "{}", text.out);
 }
 
 #[test]

@@ -70,6 +70,9 @@ fn summary(measured: &Measured) -> Vec<String> {
                 .to_owned(),
         );
     }
+    if measured.by_duty && !measured.structures.iter().any(|structure| structure.played) {
+        said.push("What dead time takes of the voltage is in the drop of the brushes.".to_owned());
+    }
     if let Some((leaves, other)) = measured.acts.leaves {
         let what = if measured.by_duty { "duty" } else { "voltage" };
         let since = format!("the {what} of a row acts from the row before up to it");

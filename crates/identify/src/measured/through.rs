@@ -18,8 +18,10 @@ use simulate::{Command, Curved, Plan, SetUp, Wish};
 
 /// How far a row may lie from a whole number of PWM periods, in parts of one.
 const OFF: f64 = 0.02;
+/// Part of the voltage of the bus by which it has to change before it is followed.
+const RIPPLE: f64 = 5e-4;
 /// PWM periods of all logs together beyond which it takes too long: each is played some hundred times.
-const MOST_PERIODS: f64 = 3e5;
+const MOST_PERIODS: f64 = 1e5;
 
 /// The model as it was played, with what it does in each log.
 pub(super) struct Through {
@@ -126,14 +128,24 @@ fn told(record: &Record<'_>) -> Option<(Vec<Command>, f64)> {
         return None;
     }
     let rows = duty.len();
-    let command = |row: usize| {
+    let mut held = mean;
+    let mut commands = Vec::with_capacity(rows);
+    for row in 0..rows {
         // A duty that acts up to a row is told from the row before on.
         let from = match record.acts {
             Acts::SinceLast => (row + 1).min(rows - 1),
             Acts::UntilNext | Acts::AtInstant => row,
         };
-        let scaled = duty[from] * bus.map_or(1.0, |bus| bus[from] / mean);
-        scaled.is_finite().then(|| Command::Duty(scaled.clamp(-1.0, 1.0)))
-    };
-    Some(((0..rows).map(command).collect::<Option<_>>()?, mean))
+        let here = bus.map_or(mean, |bus| bus[from]);
+        // A new duty takes the simulation longer than many periods of the same: the ripple of the bus is none.
+        if (here - held).abs() > RIPPLE * held {
+            held = here;
+        }
+        let scaled = duty[from] * held / mean;
+        if !scaled.is_finite() {
+            return None;
+        }
+        commands.push(Command::Duty(scaled.clamp(-1.0, 1.0)));
+    }
+    Some((commands, mean))
 }
