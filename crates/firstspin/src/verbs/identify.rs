@@ -69,7 +69,8 @@ pub(super) fn run(asked: &Identify, env: &mut Env) -> Result<Outcome, Failure> {
     let stands = chosen.loaded.checked.findings.iter().any(|f| f.severity == Severity::Blocker);
     let open = told.iter().any(|told| {
         let identified = told.measured.identified();
-        !identified.explains()
+        told.measured.signs.as_ref().is_some_and(|signs| !signs.may_be_right())
+            || !identified.explains()
             || !told.measured.contradictions().is_empty()
             || identified.estimates.iter().any(|estimate| estimate.refused.is_some())
     });

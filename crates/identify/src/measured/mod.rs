@@ -6,12 +6,14 @@ mod fit;
 mod next;
 mod page;
 mod said;
+mod signs;
 mod taken;
 mod through;
 
 pub use columns::{Column, Mapping, NoColumns};
 pub use fit::Structure;
 pub use next::{Best, Next, Wanted};
+pub use signs::Signs;
 pub use taken::{Conditions, Log, NoLog, Taken};
 
 use crate::Identified;
@@ -40,6 +42,8 @@ pub struct Measured {
     pub coupled: bool,
     /// What is known of the sensors.
     pub sensors: Sensors,
+    /// Signs and scale factors, where a log begins with a pulse of a free shaft.
+    pub signs: Option<Signs>,
     /// Models that were fitted.
     pub structures: Vec<Structure>,
     /// Which of them the logs speak for.
@@ -166,6 +170,7 @@ impl Measured {
             by_duty,
             acts,
             coupled,
+            signs: signs::signs(&logs, &said, &sensors),
             sensors,
             structures,
             chosen,

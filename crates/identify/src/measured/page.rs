@@ -28,6 +28,14 @@ pub(super) fn sheet(measured: &Measured, next: Option<&Next>) -> Sheet {
     if !notes.is_empty() {
         blocks.extend([Block::Heading("Noticed while reading".to_owned()), Block::List(notes)]);
     }
+    if let Some(signs) = &measured.signs {
+        let seconds = plain(signs.time, &Unit::si(Dimension::TIME));
+        blocks.push(Block::Heading(format!(
+            "Signs and scale factors, by the first {seconds} of {}",
+            signs.log
+        )));
+        blocks.push(Block::List(signs.judgement.says.clone()));
+    }
     blocks.push(Block::Table(parameters(measured)));
     blocks.extend(causes(measured));
     blocks.extend(refusals(measured));
@@ -63,6 +71,13 @@ fn summary(measured: &Measured) -> Vec<String> {
             n => format!("{n} logs together"),
         },
     )];
+    if measured.signs.as_ref().is_some_and(|signs| !signs.may_be_right()) {
+        said.push(
+            "A sign or a scale factor is wrong, by the first moments of a log: nothing below is to be trusted before that is \
+             put right."
+                .to_owned(),
+        );
+    }
     if measured.structures[measured.chosen].played {
         said.push(
             "Dead time, and what the current does within a PWM period, were followed through the switched simulation of the \
@@ -385,9 +400,11 @@ fn uses(measured: &Measured) -> Table {
             Verdict::Lacks(figure) => ("no", format!("{} is not carried by the logs", figure_words(figure))),
             Verdict::ModelDoesNotFit => ("no", "the model does not explain the current".to_owned()),
         };
-        let (verdict, why) = match measured.contradictions().is_empty() {
-            true => (verdict, why),
-            false => ("no", "what was found contradicts what was expected".to_owned()),
+        let wrong = measured.signs.as_ref().is_some_and(|signs| !signs.may_be_right());
+        let (verdict, why) = match (wrong, measured.contradictions().is_empty()) {
+            (true, _) => ("no", "a sign or scale factor is wrong".to_owned()),
+            (false, true) => (verdict, why),
+            (false, false) => ("no", "what was found contradicts what was expected".to_owned()),
         };
         vec![name.to_owned(), verdict.to_owned(), why]
     };

@@ -385,7 +385,7 @@ impl Taken {
     }
 
     /// Whether the shaft rests and no current flows where it begins.
-    fn is_from_rest(&self) -> bool {
+    pub(super) fn rests_first(&self) -> bool {
         let begins = 3.min(self.time.len());
         let largest = |values: &[f64]| {
             values.iter().filter(|v| v.is_finite()).fold(0.0_f64, |most, v| most.max(v.abs()))
@@ -423,7 +423,7 @@ impl Taken {
             usable: Some(&self.usable),
             trial: Trial {
                 shaft,
-                from_rest: self.is_from_rest(),
+                from_rest: self.rests_first(),
                 extra_inertia: disc / (said.ratio * said.ratio),
                 winding,
                 magnets: winding.map(|winding| said.magnets(winding)),

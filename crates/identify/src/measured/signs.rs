@@ -1,0 +1,94 @@
+//! Signs and scale factors by the first moments of a log, before anything is estimated from it.
+
+use super::said::{Said, band};
+use super::taken::Taken;
+use crate::parameter::Parameter;
+use crate::pulse::{Band, Factors, Judgement, Pulse, Sheets, Voltage, judge};
+use crate::record::{Sensors, Shaft, Time};
+use std::f64::consts::TAU;
+
+/// What the first moments of one log say of all signs and scale factors.
+pub struct Signs {
+    /// Name of the log.
+    pub log: String,
+    /// How long it was looked at, s.
+    pub time: f64,
+    /// What it says.
+    pub judgement: Judgement,
+}
+
+impl Signs {
+    /// Whether everything may be as the bench says.
+    pub fn may_be_right(&self) -> bool {
+        let leading = self.judgement.classes.first();
+        leading.is_none_or(|class| class.hypotheses.iter().any(|judged| judged.hypothesis.faults() == 0))
+    }
+}
+
+/// Time from the first duty on that is looked at, s.
+const LOOKED_AT: f64 = 0.2;
+
+/// Judges the first log of a free shaft that begins at rest and tells its duty.
+pub(super) fn signs(logs: &[Taken], said: &Said, sensors: &Sensors) -> Option<Signs> {
+    let log = logs
+        .iter()
+        .find(|log| log.conditions.shaft == Shaft::Free && log.duty.is_some() && log.rests_first())?;
+    let duty = log.duty.as_ref()?;
+    // A prediction tells the duty up to a row, and the pulse takes it from there on.
+    let ahead = usize::from(log.means);
+    let first = duty.iter().position(|duty| *duty != 0.0)?;
+    let end = log.time.iter().position(|time| *time > log.time[first] + LOOKED_AT).unwrap_or(log.time.len());
+    let rows = end.saturating_sub(ahead);
+    let duty = &duty[ahead..ahead + rows];
+    let slice = |column: &'_ Option<Vec<f64>>| column.as_ref().map(|column| column[..rows].to_vec());
+    let (current, count, bus, motor) =
+        (slice(&log.current), slice(&log.counts), slice(&log.bus), slice(&log.motor_voltage));
+    let voltage = match (&motor, &bus) {
+        (Some(motor), _) => Voltage::Motor(motor),
+        (None, Some(bus)) => Voltage::Bus(bus),
+        (None, None) => Voltage::Unknown,
+    };
+    let pulse = Pulse {
+        time: log.step.map_or(Time::Stamps(&log.time[..rows]), Time::Even),
+        duty,
+        voltage,
+        current: current.as_deref(),
+        count: count.as_deref(),
+    };
+    let judgement = judge(&pulse, &sheets(said, sensors)?).ok()?;
+    Some(Signs { log: log.name.clone(), time: LOOKED_AT, judgement })
+}
+
+/// What the bench says, as the judgement takes it; none where a figure is missing.
+fn sheets(said: &Said, sensors: &Sensors) -> Option<Sheets> {
+    use Parameter as P;
+    let of = |p: P| {
+        let (low, high) = band(&said.figure(p, true, false)?)?;
+        Some(Band { low: low.max(0.0), high })
+    };
+    let bridge = said.dc.bridge.as_ref();
+    let value = |figure: Option<&worked::Worked>| figure.map_or(0.0, |f| f.value()).max(0.0);
+    // What dead time takes of the voltage, both edges of a period.
+    let dead = 2.0
+        * value(bridge.map(|bridge| &bridge.dead_time))
+        * value(bridge.map(|bridge| &bridge.frequency))
+        * said.open_voltage;
+    let dead = if dead.is_finite() { dead } else { 0.0 };
+    let drop = of(P::BrushDrop).unwrap_or(Band { low: 0.0, high: 0.0 });
+    let supply = band(&said.dc.power.open_voltage)
+        .map_or(Band::around(said.open_voltage, 0.01), |(low, high)| Band { low, high });
+    Some(Sheets {
+        resistance: of(P::Resistance)?,
+        inductance: of(P::Inductance)?,
+        constant: of(P::Constant)?,
+        inertia: of(P::Inertia)?,
+        coulomb: of(P::CoulombFriction)?,
+        viscous: Band { low: 0.0, high: of(P::ViscousFriction).map_or(0.0, |band| band.high) },
+        drop: Band { low: drop.low, high: drop.high + dead },
+        supply,
+        counts: said.counts.map(|(per_radian, _)| per_radian * TAU)?,
+        current: sensors.current,
+        voltage: sensors.voltage,
+        factors: Factors::usual((said.ratio > 1.0).then_some(said.ratio)),
+    })
+}
