@@ -203,7 +203,7 @@ pub(crate) struct Predict {
 }
 
 /// What is asked of logs.
-#[derive(clap::Args, Debug)]
+#[derive(clap::Args, Debug, Default)]
 pub(crate) struct Identify {
     /// Logs: names of the bench file, or files; without one, all that the bench file names
     pub(crate) logs: Vec<PathBuf>,

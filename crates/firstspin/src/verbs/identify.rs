@@ -9,12 +9,47 @@ use crate::env::Env;
 use crate::failure::{Failure, Outcome};
 use crate::long_work::LongWork;
 use crate::{sheets, text};
-use finding::{Severity, Sheet};
+use finding::{Severity, Sheet, Stopped, Watch};
 use identify::measured::{Measured, Next, NotMeasured, Wanted};
 use identify::{Estimate, Refusal};
 use open::Opened;
 use serde_json::{Value, json};
 use worked::Unit;
+
+/// What the logs of the bench file tell, a sheet for each axis: for the report. One that cannot be used says why.
+pub(super) fn sheets(chosen: &Chosen, env: &Env, watch: Watch<'_>) -> Result<Vec<Sheet>, Stopped> {
+    let Some(bench) = chosen.loaded.checked.value.as_ref().filter(|bench| !bench.logs().is_empty()) else {
+        return Ok(Vec::new());
+    };
+    let unread = |why: String| Sheet {
+        id: "identified".to_owned(),
+        title: "Identified".to_owned(),
+        summary: vec![format!("The logs of the bench file tell nothing yet: {why}.")],
+        blocks: Vec::new(),
+    };
+    let groups = match open::all(bench, chosen, &Identify::default(), env) {
+        Ok(groups) => groups,
+        Err(Failure::Said(why)) => return Ok(vec![unread(why)]),
+        Err(_) => return Ok(Vec::new()),
+    };
+    let mut sheets = Vec::new();
+    for Opened { axis, logs, .. } in groups {
+        let Some(axis) = bench.axis(&axis) else {
+            sheets.push(unread(format!("`{axis}` is no axis, and parameters are identified of DC motors")));
+            continue;
+        };
+        let measured = Measured::of(bench, axis, logs, &watch);
+        sheets.push(match measured {
+            Ok(measured) => {
+                let next = measured.next(bench, axis, &watch)?;
+                measured.sheet(Some(&next))
+            }
+            Err(NotMeasured::Stopped(stopped)) => return Err(stopped),
+            Err(why) => Sheet { id: format!("identified-{}", axis.name), ..unread(why.to_string()) },
+        });
+    }
+    Ok(sheets)
+}
 
 /// What was found of one axis.
 struct Told {

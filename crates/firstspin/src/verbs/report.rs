@@ -1,6 +1,7 @@
 //! `firstspin report`: the whole job as one folder of pages.
 
 use super::check::Judged;
+use super::identify;
 use crate::args::Format;
 use crate::bench_choice;
 use crate::env::Env;
@@ -51,8 +52,14 @@ pub(super) fn run(
     let wired = wiring::wire(bench, &wiring::Options::default());
     let planned = wired.value.as_ref().map(planned).unwrap_or_default();
     let work = LongWork::begin(format!("writing {}", out.display()), env)?;
-    let predicted = work
-        .watched(|watch| simulate::predicted(bench, watch), |stopped| Failure::Said(stopped.to_string()))?;
+    let (predicted, identified) = work.watched(
+        |watch| {
+            let predicted = simulate::predicted(bench, watch)?;
+            let identified = identify::sheets(&chosen, env, watch)?;
+            Ok((predicted, identified))
+        },
+        |stopped: finding::Stopped| Failure::Said(stopped.to_string()),
+    )?;
     let report = Report {
         title: "Does it fit together?".to_owned(),
         bench_name: bench.name(),
@@ -64,7 +71,7 @@ pub(super) fn run(
             rules_undecided: summary.undecided,
             next,
         },
-        sheets: sheets(bench, judgement, &judged.findings, wired, predicted),
+        sheets: sheets(bench, judgement, &judged.findings, wired, predicted.into_iter().chain(identified)),
         sources: chosen.loaded.sources.clone(),
         drawings: report::picture::figures(bench, &planned, &power(bench), &marks),
         data: vec![("check.json".to_owned(), format!("{:#}\n", judged.json(&chosen)).into_bytes())],
@@ -156,7 +163,7 @@ fn sheets(
     judgement: &Judgement,
     findings: &[Finding],
     wired: Checked<Wiring<'_>>,
-    predicted: Option<Sheet>,
+    of_trials: impl IntoIterator<Item = Sheet>,
 ) -> Vec<Sheet> {
     let planned = wired.value.map(|wiring| (FirstPower::of(&wiring), wiring));
     let beside = commission::beside(bench, planned.as_ref().map(|(first, wiring)| (wiring, first)), findings);
@@ -166,7 +173,7 @@ fn sheets(
         Some((first_power, wiring)) => vec![wiring.sheet(), first_power.sheet()],
         None => vec![unwired(wired.findings)],
     };
-    more.extend(predicted);
+    more.extend(of_trials);
     sheets.splice(at..at, more);
     sheets
 }

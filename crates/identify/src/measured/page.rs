@@ -44,9 +44,15 @@ pub(super) fn sheet(measured: &Measured, next: Option<&Next>) -> Sheet {
     blocks.push(Block::Table(models(measured)));
     blocks.extend(correlations(measured));
     blocks.extend(pictures(measured));
+    // No two tables of a report share a name.
+    for block in &mut blocks {
+        if let Block::Table(table) = block {
+            table.id = format!("{}-{}", table.id, measured.axis);
+        }
+    }
     Sheet {
         id: format!("identified-{}", measured.axis),
-        title: format!("Identified: axis `{}`", measured.axis),
+        title: format!("Identified: {}", measured.axis),
         summary: summary(measured),
         blocks,
     }
@@ -479,7 +485,7 @@ fn models(measured: &Measured) -> Table {
             structure.identified.estimates.len().to_string(),
             if current.count > 0 { effective(current.effective, Dimension::CURRENT) } else { String::new() },
             if way.count > 0 { effective(way.effective, Dimension::ANGLE) } else { String::new() },
-            format!("{:+.0}", structure.bayes - best),
+            signed(structure.bayes - best, 0),
             match (k == measured.chosen, structure.bayes < best) {
                 (true, _) => "chosen",
                 // It explains more, and yet what it has more is not told closely enough to be kept.
@@ -506,7 +512,7 @@ fn correlations(measured: &Measured) -> Vec<Block> {
             let correlation = identified.correlation(i, j);
             if correlation.abs() >= CLOSE {
                 let name = |k: usize| words(identified.estimates[k].parameter, measured.coupled).to_owned();
-                rows.push(vec![name(j), name(i), format!("{correlation:+.2}")]);
+                rows.push(vec![name(j), name(i), signed(correlation, 2)]);
             }
         }
     }
@@ -569,6 +575,11 @@ fn speeds(time: &[f64], angle: &[f64], resolution: f64) -> Vec<f64> {
             (angle[to] - angle[from]) / (time[to] - time[from])
         })
         .collect()
+}
+
+/// A number with its sign, and a real minus.
+fn signed(number: f64, decimals: usize) -> String {
+    format!("{number:+.decimals$}").replace('-', "−")
 }
 
 fn capital(text: &str) -> String {

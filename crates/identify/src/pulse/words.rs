@@ -129,7 +129,8 @@ fn evidence(first: &Judged) -> Option<String> {
         ("the balance of voltages", first.evidence.voltages),
         ("the balance of torques", first.evidence.torques),
     ];
-    let told = lines.iter().filter_map(|(what, line)| Some(format!("{what} {:.1}", (*line)?)));
+    let told =
+        lines.iter().filter_map(|(what, line)| Some(format!("{what} {:.1}", (*line)?).replace('-', "−")));
     let told: Vec<String> = told.collect();
     (!told.is_empty()).then(|| format!("In standard deviations under it: {}.", told.join(", ")))
 }
