@@ -21,6 +21,7 @@ pub mod calibration;
 pub mod coast;
 mod curve;
 mod estimate;
+pub mod gate;
 mod gauge;
 pub mod linear;
 mod model;

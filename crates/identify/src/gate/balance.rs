@@ -1,0 +1,253 @@
+//! The balance of voltages over windows that do not overlap, and the robust fit that signs are read from.
+//!
+//! ```text
+//! ū = R·ī + L·Δi/T + κ·Δc/T + U_b·sgn ī + u_0        κ = K·2π/N, N counts in a turn
+//! ```
+//!
+//! Windows integrate, so nothing is differentiated. Where the voltage is held between rows, L takes up what straight lines
+//! between them make wrong. Windows that do not fit the others are left out of the fit and stay among the windows, so that
+//! a change in the course of a record shows against what came before. Priors keep what no window tells near the sheet.
+
+use super::course::{Course, rms};
+use super::known::{Known, usable};
+use super::steps::median;
+use numeric::summed::{Curvature, Sums};
+use std::ops::Range;
+
+/// A window of the record.
+#[derive(Clone, Debug)]
+pub(super) struct Window {
+    /// First to last row, both at its ends.
+    pub(super) rows: Range<usize>,
+    /// Middle, s.
+    pub(super) time: f64,
+    /// Length, s.
+    pub(super) length: f64,
+    /// Mean voltage, V.
+    pub(super) voltage: f64,
+    /// Mean current, A.
+    pub(super) current: f64,
+    /// Mean slope of the current, A/s.
+    pub(super) slope: f64,
+    /// Counts per second.
+    pub(super) rate: f64,
+}
+
+/// Windows and what fits them.
+#[derive(Clone, Debug)]
+pub(super) struct Balance {
+    pub(super) windows: Vec<Window>,
+    /// Those that the fit takes.
+    pub(super) fitting: Vec<bool>,
+    pub(super) fit: Fit,
+    /// Largest voltage of a window, V.
+    pub(super) most: f64,
+    /// Half a current's width about the resistance that no window tells better, Ω.
+    pub(super) resistance_room: f64,
+    priors: [Option<(f64, f64)>; COLUMNS],
+}
+
+/// What fits.
+#[derive(Clone, Debug)]
+pub(super) struct Fit {
+    /// R, L, κ, U_b, u_0, and one more where that was asked for.
+    pub(super) values: Vec<f64>,
+    /// Their standard deviations by scatter.
+    pub(super) deviations: Vec<f64>,
+    /// Deviation of a window, V.
+    pub(super) scatter: f64,
+    pub(super) degrees_of_freedom: f64,
+}
+
+const COLUMNS: usize = 5;
+pub(super) const RESISTANCE: usize = 0;
+pub(super) const PER_COUNT: usize = 2;
+pub(super) const MORE: usize = COLUMNS;
+
+/// Fewest rows of a window, fewest windows, and counts that rounding is small against (√(1/6) of one, 2 % of 20).
+const SHORTEST: usize = 8;
+const FEWEST: usize = 12;
+const ENOUGH: usize = 48;
+const COUNTS: f64 = 20.0;
+/// Scatter is never taken as less than this part of the largest voltage: no bench is straighter (common practice, no
+/// source).
+const STRAIGHT: f64 = 1e-3;
+/// Deviations from which on a window does not fit the others, and the largest share of them.
+const FAR: f64 = 6.0;
+const MOST_LEFT_OUT: f64 = 0.4;
+/// What nobody states: a resistance to this part of its nominal value, a drop to this part of the largest voltage.
+const LOOSE: f64 = 0.3;
+const SMALL: f64 = 0.01;
+
+impl Balance {
+    /// None where a column is missing or the windows are too few.
+    pub(super) fn of(course: &Course<'_>, known: &Known<'_>) -> Option<Self> {
+        let windows = good_windows(course)?;
+        let most = windows.iter().map(|w| w.voltage.abs()).fold(0.0, f64::max);
+        if most == 0.0 {
+            return None;
+        }
+        let resistance = usable(known.resistance);
+        let stated = |r: super::Band| (r.nominal, (LOOSE * r.nominal).max(0.5 * (r.high - r.low)));
+        let sensors = known.sensors;
+        let zero = resistance.map_or(0.0, |r| r.nominal) * sensors.current.offset + sensors.voltage.offset;
+        let drop = known
+            .brush_drop
+            .map_or((0.0, SMALL * most), |b| (b.nominal, (0.5 * (b.high - b.low)).max(SMALL * most)));
+        let priors = [resistance.map(stated), None, None, Some(drop), Some((0.0, zero + STRAIGHT * most))];
+        let mut balance = Self {
+            fitting: vec![true; windows.len()],
+            fit: Fit { values: Vec::new(), deviations: Vec::new(), scatter: 0.0, degrees_of_freedom: 0.0 },
+            most,
+            resistance_room: resistance.map_or(0.0, |r| 0.5 * (r.high - r.low)),
+            priors,
+            windows,
+        };
+        balance.settle();
+        if resistance.is_none() {
+            balance.resistance_room = 0.5 * balance.fit.values[RESISTANCE].abs();
+        }
+        balance.fit.values.iter().all(|v| v.is_finite()).then_some(balance)
+    }
+
+    /// Fits, leaves out what does not fit the others, and fits again.
+    fn settle(&mut self) {
+        self.fit = self.fit_with(None);
+        for _ in 0..6 {
+            let off: Vec<f64> = self.windows.iter().map(|w| self.residual(w).abs()).collect();
+            let usual = median(off.clone()).unwrap_or(0.0) / 0.6745;
+            let most = FAR * usual.max(STRAIGHT * self.most);
+            let fitting: Vec<bool> = off.iter().map(|off| *off <= most).collect();
+            let left_out = fitting.iter().filter(|fits| !**fits).count();
+            if left_out as f64 > MOST_LEFT_OUT * fitting.len() as f64 || fitting == self.fitting {
+                break;
+            }
+            self.fitting = fitting;
+            self.fit = self.fit_with(None);
+        }
+    }
+
+    /// What a window's voltage has more than the fit.
+    pub(super) fn residual(&self, window: &Window) -> f64 {
+        window.voltage - row(window).iter().zip(&self.fit.values).map(|(x, b)| x * b).sum::<f64>()
+    }
+
+    /// Voltage that the turning of a window makes, V.
+    pub(super) fn back_voltage(&self, window: &Window) -> f64 {
+        self.residual(window) + self.fit.values[PER_COUNT] * window.rate
+    }
+
+    /// The windows that the fit takes.
+    pub(super) fn fitted(&self) -> impl Iterator<Item = &Window> {
+        self.windows.iter().zip(&self.fitting).filter(|(_, fits)| **fits).map(|(window, _)| window)
+    }
+
+    /// Fits all columns, and one more.
+    pub(super) fn fit_with(&self, more: Option<&dyn Fn(&Window) -> f64>) -> Fit {
+        let n = COLUMNS + usize::from(more.is_some());
+        let mut sums = Sums::new(n);
+        let mut left = vec![0.0; n];
+        for window in self.fitted() {
+            left[..COLUMNS].copy_from_slice(&row(window));
+            if let Some(more) = more {
+                left[MORE] = more(window);
+            }
+            sums.add_row(&left, window.voltage, 1.0);
+        }
+        // How much a window scatters is seen with weak priors, and weighs the priors in turn.
+        let scatter = |sums: &Sums| {
+            let curvature = Curvature::of(sums);
+            let left_over = (sums.squares - curvature.reachable(&sums.slope)).max(0.0);
+            let degrees = sums.rows.saturating_sub(curvature.rank()).max(1) as f64;
+            ((left_over / degrees).sqrt().max(STRAIGHT * self.most), degrees)
+        };
+        let (deviation, degrees_of_freedom) = scatter(&sums);
+        for (column, prior) in self.priors.iter().enumerate() {
+            if let Some((value, room)) = prior {
+                sums.add_prior(column, *value, 0.0, room / deviation);
+            }
+        }
+        let curvature = Curvature::of(&sums);
+        let inverse = curvature.inverse();
+        Fit {
+            values: curvature.step(&sums.slope, 0.0),
+            deviations: (0..n).map(|j| deviation * inverse[(j, j)].max(0.0).sqrt()).collect(),
+            scatter: deviation,
+            degrees_of_freedom,
+        }
+    }
+}
+
+fn row(window: &Window) -> [f64; COLUMNS] {
+    let sense = if window.current == 0.0 { 0.0 } else { window.current.signum() };
+    [window.current, window.slope, window.rate, sense, 1.0]
+}
+
+/// Windows so long that rounding of the counts is small, where there are rows enough.
+fn good_windows(course: &Course<'_>) -> Option<Vec<Window>> {
+    let mut length = SHORTEST;
+    let mut found = windows(course, length)?;
+    loop {
+        let counts = rms(found.iter().map(|w| w.rate * w.length));
+        if counts >= COUNTS || counts == 0.0 {
+            break;
+        }
+        let longer = windows(course, 2 * length)?;
+        if longer.len() < ENOUGH {
+            break;
+        }
+        (length, found) = (2 * length, longer);
+    }
+    (found.len() >= FEWEST).then_some(found)
+}
+
+/// Windows of so many intervals, one after the other, none across an interval that is not whole. None where voltage,
+/// current, or the count of a shaft that may turn is missing.
+pub(super) fn windows(course: &Course<'_>, length: usize) -> Option<Vec<Window>> {
+    let voltage = course.voltage.as_deref()?;
+    let current = course.current.as_deref()?;
+    let counts = course.counts.as_deref();
+    if counts.is_none() && !course.locked {
+        return None;
+    }
+    let usable = |k: usize| {
+        let ends =
+            [k, k + 1].map(|row| current[row].is_finite() && counts.is_none_or(|c| c[row].is_finite()));
+        course.whole[k] && voltage[k].is_finite() && ends[0] && ends[1]
+    };
+    let mut found = Vec::new();
+    let (mut start, mut k) = (0, 0);
+    while k < course.whole.len() {
+        if !usable(k) {
+            start = k + 1;
+        } else if k + 1 - start == length {
+            found.push(window(course, voltage, current, counts, start..k + 1));
+            start = k + 1;
+        }
+        k += 1;
+    }
+    Some(found)
+}
+
+fn window(
+    course: &Course<'_>,
+    voltage: &[f64],
+    current: &[f64],
+    counts: Option<&[f64]>,
+    rows: Range<usize>,
+) -> Window {
+    let (from, to) = (rows.start, rows.end);
+    let times = &course.times;
+    let length = times[to] - times[from];
+    let mean =
+        |f: &dyn Fn(usize) -> f64| (from..to).map(|k| f(k) * (times[k + 1] - times[k])).sum::<f64>() / length;
+    Window {
+        time: 0.5 * (times[from] + times[to]),
+        length,
+        voltage: mean(&|k| voltage[k]),
+        current: mean(&|k| 0.5 * (current[k] + current[k + 1])),
+        slope: (current[to] - current[from]) / length,
+        rate: counts.map_or(0.0, |c| (c[to] - c[from]) / length),
+        rows,
+    }
+}

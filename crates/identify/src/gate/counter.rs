@@ -1,0 +1,274 @@
+//! The counter: one that stands, one that goes to and fro, edges that are lost.
+
+use super::balance::{Balance, PER_COUNT, RESISTANCE, Window, windows};
+use super::course::Course;
+use super::known::{Known, usable};
+use super::picture::{about, axis, chart, curve, percent, said, stretches};
+use super::remark::{Remark, Sign, Spoils, Strength};
+use super::steps::median;
+use finding::Chart;
+use finding::chart::Purpose;
+use std::ops::Range;
+use worked::Dimension;
+
+/// Counts that a window should have at least where a counter that stands is told, and those that it may have.
+const SHOULD: f64 = 10.0;
+const STANDING: f64 = 2.0;
+/// Windows in a line.
+const LEAST_WINDOWS: usize = 3;
+/// Deviations of a current that surely flows.
+const FLOWS: f64 = 5.0;
+/// Changes to and fro that a shaft may make as it comes to rest, and for each change of the voltage's sign.
+const AT_REST: usize = 8;
+const A_CHANGE: usize = 2;
+/// Rows of a window in which a course is smooth, and fewest windows.
+const SMOOTH: usize = 16;
+const LEAST_SMOOTH: usize = 8;
+/// Scatter of counts about a parabola: rounding makes 0.29, marks that are a quarter count off 0.38, together.
+const SCATTER: f64 = 0.6;
+/// Part of the voltage by turning that a window must differ by, and deviations of the fit besides.
+const LOST: f64 = 0.1;
+const DEVIATIONS: f64 = 6.0;
+/// Part of the largest voltage by turning from which on a window is judged.
+const FAST: f64 = 0.3;
+
+/// Windows in which the motor surely turns and the counter stands.
+pub(super) fn stands(course: &Course<'_>, known: &Known<'_>) -> Option<Remark> {
+    let counts = course.counts.as_deref()?;
+    let (resistance, per_count) = (usable(known.resistance)?, known.per_count()?);
+    let inductance = usable(known.inductance)?;
+    let most = course
+        .voltage
+        .as_ref()?
+        .iter()
+        .copied()
+        .filter(|u| u.is_finite())
+        .fold(0.0, |a: f64, u| a.max(u.abs()));
+    let rows = 4.0 * SHOULD * per_count.high / (most * course.step);
+    // Written so that a number of rows that is none ends here.
+    if !(rows < course.rows() as f64) {
+        return None;
+    }
+    let length = (rows.ceil() as usize).max(8);
+    let drop = known.brush_drop.map_or(0.0, |drop| drop.high);
+    let windows = windows(course, length)?;
+    let flowing = FLOWS * course.noise / (length as f64).sqrt() + 2.0 * known.sensors.current.offset;
+    let should = |w: &Window| {
+        let sense = w.voltage.signum();
+        let taken = resistance.high * (sense * w.current).max(0.0) + inductance.high * w.slope.abs() + drop;
+        (w.voltage.abs() - taken) * w.length / per_count.high
+    };
+    let is_standing = |w: &Window| {
+        let seen = (w.rate * w.length).abs();
+        should(w) >= SHOULD && seen <= STANDING && w.voltage.signum() * w.current > flowing
+    };
+    let stretch =
+        stretches(windows.iter().map(is_standing)).into_iter().find(|s| s.len() >= LEAST_WINDOWS)?;
+    let (first, last) = (&windows[stretch.start], &windows[stretch.end - 1]);
+    let rows = first.rows.start..last.rows.end + 1;
+    let missing: f64 = windows[stretch.clone()].iter().map(should).sum();
+    let changes = rows.clone().skip(1).filter(|&row| counts[row] != counts[row - 1]).count();
+    let hovers = changes > 2 * stretch.len();
+    let why = match hovers {
+        true => format!(": it goes to and fro {changes} times, as with one channel alone"),
+        false => ": neither channel changes, or the encoder does not turn with the motor".to_owned(),
+    };
+    let says = format!(
+        "the counter stands from row {} to {} while voltage and current say that the motor turns by {missing:.0} counts at \
+         least{why}",
+        rows.start + 1,
+        rows.end
+    );
+    let sign = Sign::CounterStands;
+    let picture = counts_chart(sign, &says, counts, about(Some(&rows), counts.len()));
+    Some(Remark {
+        sign,
+        strength: Strength {
+            measured: counts[rows.end - 1] - counts[rows.start],
+            against: missing,
+            unit: "",
+        },
+        // What comes behind hangs on counts that are missing.
+        rows: std::iter::once(rows).collect(),
+        spoils: Spoils::Rows,
+        says,
+        remedy: if hovers {
+            "look at both channels with a scope while somebody turns the shaft: one stays at its level"
+        } else {
+            "look at supply, plug and coupling of the encoder; turn the shaft by hand and watch the count"
+        }
+        .to_owned(),
+        picture,
+    })
+}
+
+/// A count that goes to and fro more often than the shaft can, or scatters about a smooth course.
+pub(super) fn dithers(course: &Course<'_>) -> Option<Remark> {
+    let counts = course.counts.as_deref().or(course.observed.counts)?;
+    let drive = course.observed.duty.or(course.observed.motor_voltage)?;
+    reversals(counts, drive).or_else(|| scatter(course, counts, drive))
+}
+
+fn reversals(counts: &[f64], drive: &[f64]) -> Option<Remark> {
+    let mut rows = Vec::new();
+    let mut before = 0.0;
+    for row in 1..counts.len() {
+        let step = counts[row] - counts[row - 1];
+        if step == 0.0 || !step.is_finite() {
+            continue;
+        }
+        // One count there and one back; a shaft that reverses under drive does so once.
+        if before * step == -1.0 {
+            rows.push(row);
+        }
+        before = step;
+    }
+    let most = drive.iter().copied().filter(|u| u.is_finite()).fold(0.0, |a: f64, u| a.max(u.abs()));
+    let senses = drive.iter().copied().filter(|u| u.abs() > 0.02 * most);
+    let mut last = 0.0;
+    let changes = senses
+        .filter(|u| {
+            let changed = last * u < 0.0;
+            last = *u;
+            changed
+        })
+        .count();
+    let allowed = AT_REST + A_CHANGE * changes;
+    (rows.len() > allowed).then(|| {
+        let says = format!(
+            "the count goes one there and back {} times, and the voltage changes its sense {changes} times: one channel \
+             goes to and fro at an edge",
+            rows.len()
+        );
+        let shown = rows[0]..rows[rows.len() - 1] + 1;
+        jitter(says, (rows.len() as f64, allowed as f64), counts, about(Some(&(shown.start..shown.start + 60)), counts.len()))
+    })
+}
+
+/// Scatter of the counts about parabolas through a few rows each, while the voltage is held and the shaft turns.
+fn scatter(course: &Course<'_>, counts: &[f64], drive: &[f64]) -> Option<Remark> {
+    let mut scatters = Vec::new();
+    let mut shown = None;
+    let mut start = SMOOTH;
+    while start + SMOOTH <= counts.len() {
+        let rows = start..start + SMOOTH;
+        start += SMOOTH;
+        let is_held = (rows.start - SMOOTH..rows.end).all(|row| drive[row] == drive[rows.start]);
+        let is_whole = rows.clone().skip(1).all(|row| course.whole[row - 1]);
+        let moved = (counts[rows.end - 1] - counts[rows.start]).abs();
+        if is_held && is_whole && moved >= SMOOTH as f64 {
+            scatters.push(about_parabola(&counts[rows.clone()]));
+            shown = shown.or(Some(rows));
+        }
+    }
+    if scatters.len() < LEAST_SMOOTH {
+        return None;
+    }
+    let found = median(scatters)?;
+    (found > SCATTER).then(|| {
+        let says = format!(
+            "the count scatters by {found:.2} counts about a smooth course, where rounding makes 0.29: edges of a channel \
+             jitter"
+        );
+        jitter(says, (found, SCATTER), counts, about(shown.as_ref(), counts.len()))
+    })
+}
+
+/// Deviation of evenly spaced values about the parabola that fits them best, by discrete orthogonal polynomials (Gram).
+fn about_parabola(values: &[f64]) -> f64 {
+    let n = values.len() as f64;
+    let mean = values.iter().sum::<f64>() / n;
+    let x = |k: usize| k as f64 - 0.5 * (n - 1.0);
+    let square = (n * n - 1.0) / 12.0;
+    let part = |basis: &dyn Fn(usize) -> f64| {
+        let (product, own) = values.iter().enumerate().fold((0.0, 0.0), |(p, o), (k, v)| {
+            let b = basis(k);
+            (p + b * (v - mean), o + b * b)
+        });
+        product * product / own
+    };
+    let all: f64 = values.iter().map(|v| (v - mean) * (v - mean)).sum();
+    let left = all - part(&x) - part(&|k| x(k) * x(k) - square);
+    (left.max(0.0) / (n - 3.0)).sqrt()
+}
+
+fn jitter(says: String, (measured, against): (f64, f64), counts: &[f64], shown: Range<usize>) -> Remark {
+    let sign = Sign::ChannelJitter;
+    Remark {
+        sign,
+        strength: Strength { measured, against, unit: "" },
+        rows: Vec::new(),
+        spoils: Spoils::All,
+        picture: counts_chart(sign, &says, counts, shown),
+        says,
+        remedy: "look for a missing pull-up, a loose disc or noise on the encoder lines, and let the decoder filter edges \
+                 that are shorter than any true one; a shaft that vibrates shows the same"
+            .to_owned(),
+    }
+}
+
+/// Windows whose counts are not what voltage and current make of them by all others.
+pub(super) fn lost(balance: &Balance) -> Option<Remark> {
+    let per_count = balance.fit.values[PER_COUNT];
+    if !(per_count > 0.0) {
+        return None;
+    }
+    let most = balance.windows.iter().map(|w| balance.back_voltage(w).abs()).fold(0.0, f64::max);
+    let ratio = |w: &Window| per_count * w.rate / balance.back_voltage(w);
+    // Only where resistance and inductance hardly matter does the count alone differ.
+    let is_clear = |w: &Window| {
+        let back = balance.back_voltage(w).abs();
+        let others =
+            (balance.fit.values[RESISTANCE] * w.current).abs() + (balance.fit.values[1] * w.slope).abs();
+        back >= FAST * most && others <= 0.3 * back
+    };
+    let room = |w: &Window| LOST + DEVIATIONS * balance.fit.scatter / balance.back_voltage(w).abs();
+    let differs = |w: &Window| is_clear(w) && (ratio(w) - 1.0).abs() > room(w);
+    let found = stretches(balance.windows.iter().map(differs));
+    let found: Vec<Range<usize>> = found.into_iter().filter(|run| run.len() >= LEAST_WINDOWS).collect();
+    let first = found.first()?;
+    let mean = balance.windows[first.clone()].iter().map(ratio).sum::<f64>() / first.len() as f64;
+    let rows: Vec<Range<usize>> = found
+        .iter()
+        .map(|run| balance.windows[run.start].rows.start..balance.windows[run.end - 1].rows.end + 1)
+        .collect();
+    let says = format!(
+        "from row {} to {} the counter tells {} of the speed that voltage and current make by all other rows",
+        rows[0].start + 1,
+        rows[0].end,
+        percent(mean)
+    );
+    let sign = Sign::LostEdges;
+    let by_voltage = balance.windows.iter().map(|w| [w.time, balance.back_voltage(w)]);
+    let by_counter = balance.windows.iter().map(|w| [w.time, per_count * w.rate]);
+    let series = vec![
+        curve("by voltage", Purpose::Nominal, by_voltage),
+        curve("by counter", Purpose::Measured, by_counter),
+    ];
+    let axes = (axis("time", "s"), axis("back-EMF", "V"));
+    Some(Remark {
+        sign,
+        strength: Strength { measured: mean, against: 1.0, unit: "" },
+        rows,
+        spoils: Spoils::Rows,
+        picture: chart(sign.name(), "Speed by the counter and by the voltage", &says, axes, series),
+        says,
+        remedy: format!(
+            "look for edges too fast for the input ({}), for a slipping hub of the encoder, and whether the bridge gave \
+             its voltage there: a record of the motor voltage tells both apart",
+            said(edge_rate(balance), Dimension::FREQUENCY)
+        ),
+    })
+}
+
+/// Highest rate of counts that the voltage makes, 1/s.
+fn edge_rate(balance: &Balance) -> f64 {
+    let rate = |w: &Window| balance.back_voltage(w).abs() / balance.fit.values[PER_COUNT];
+    balance.windows.iter().map(rate).fold(0.0, f64::max)
+}
+
+fn counts_chart(sign: Sign, says: &str, counts: &[f64], shown: Range<usize>) -> Chart {
+    let points = shown.map(|row| [row as f64, counts[row]]);
+    let series = vec![curve("count", Purpose::Measured, points)];
+    chart(sign.name(), "Count of the encoder", says, (axis("row", ""), axis("count", "")), series)
+}

@@ -1,0 +1,88 @@
+//! A winding that warms while the record runs.
+
+use super::CHANCE;
+use super::balance::{Balance, MORE, RESISTANCE, Window};
+use super::course::Course;
+use super::known::{Known, usable};
+use super::picture::{axis, chart, curve, percent, said};
+use super::remark::{Remark, Sign, Spoils, Strength};
+use crate::parameter::Parameter;
+use finding::chart::Purpose;
+use numeric::distribution::student_t_quantile;
+use worked::Dimension;
+
+/// Change of the resistance that matters: it is wanted to 3 % (`docs/identify.md`).
+const MATTERS: f64 = 0.03;
+/// Change that no winding makes; the balance changes for another reason.
+const MOST: f64 = 1.0;
+
+pub(super) fn judge(balance: &Balance, course: &Course<'_>, known: &Known<'_>) -> Option<Remark> {
+    measured(balance, known).or_else(|| expected(balance, course, known))
+}
+
+/// Change of the resistance over the record, as its balance has it.
+fn measured(balance: &Balance, known: &Known<'_>) -> Option<Remark> {
+    let (from, to) = (balance.windows.first()?.time, balance.windows.last()?.time);
+    let middle = 0.5 * (from + to);
+    let grows = |w: &Window| w.current * (w.time - middle) / (to - from);
+    let fit = balance.fit_with(Some(&grows));
+    let far = student_t_quantile(1.0 - 0.5 * CHANCE, fit.degrees_of_freedom);
+    let (resistance, change) = (fit.values[RESISTANCE], fit.values[MORE]);
+    let is_clear =
+        change.abs() > far * fit.deviations[MORE] && resistance > 2.0 * far * fit.deviations[RESISTANCE];
+    let part = change / resistance;
+    (is_clear && part.abs() > MATTERS && part.abs() < MOST).then(|| {
+        let says = format!(
+            "the resistance changes by {} of {} over the record, as {:.0} K of the winding make it",
+            percent(part),
+            said(resistance, Dimension::RESISTANCE),
+            part / known.resistance_per_kelvin
+        );
+        remark(balance, says, Strength { measured: change, against: MATTERS * resistance, unit: "Ω" })
+    })
+}
+
+/// Warming by the heat that the current makes, nothing of it flowing off: at most so much.
+fn expected(balance: &Balance, course: &Course<'_>, known: &Known<'_>) -> Option<Remark> {
+    let heat = usable(known.winding_heat)?;
+    let resistance = usable(known.resistance)?;
+    let current = course.current.as_deref()?;
+    let warmed = (1..course.rows())
+        .filter(|&row| course.whole[row - 1] && current[row].is_finite())
+        .map(|row| current[row] * current[row] * (course.times[row] - course.times[row - 1]))
+        .sum::<f64>()
+        * resistance.nominal
+        / heat.nominal;
+    let part = known.resistance_per_kelvin * warmed;
+    (part > MATTERS).then(|| {
+        let says = format!(
+            "the current makes heat that warms the winding by up to {:.0} K, which raises its resistance by {}, and the \
+             record does not tell it",
+            warmed,
+            percent(part)
+        );
+        let strength = Strength { measured: part * resistance.nominal, against: MATTERS * resistance.nominal, unit: "Ω" };
+        remark(balance, says, strength)
+    })
+}
+
+fn remark(balance: &Balance, says: String, strength: Strength) -> Remark {
+    let resistance = balance.fit.values[RESISTANCE];
+    // Where current enough flows to tell it.
+    let most = balance.fitted().map(|w| w.current.abs()).fold(0.0, f64::max);
+    let clear = balance.fitted().filter(|w| w.current.abs() > 0.3 * most);
+    let points = clear.map(|w| [w.time, resistance + balance.residual(w) / w.current]);
+    let series = vec![curve("of each window", Purpose::Measured, points)];
+    let axes = (axis("time", "s"), axis("resistance", "Ω"));
+    let sign = Sign::Warming;
+    Remark {
+        sign,
+        strength,
+        rows: Vec::new(),
+        spoils: Spoils::These(&[Parameter::Resistance, Parameter::Constant]),
+        picture: chart(sign.name(), "Resistance in the course of the record", &says, axes, series),
+        says,
+        remedy: "drive less or more shortly, with pauses to cool, or state the temperature of the winding with each record"
+            .to_owned(),
+    }
+}
