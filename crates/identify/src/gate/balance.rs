@@ -42,13 +42,15 @@ pub(super) struct Balance {
     pub(super) fit: Fit,
     /// Largest voltage of a window, V.
     pub(super) most: f64,
-    /// Half a current's width about the resistance that no window tells better, Ω.
-    pub(super) resistance_room: f64,
+    /// Deviation of the noise of a row of the current, A.
+    noise: f64,
     priors: [Option<(f64, f64)>; COLUMNS],
+    /// What the sheet says of each column.
+    stated: [Option<f64>; COLUMNS],
 }
 
 /// What fits.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, Default)]
 pub(super) struct Fit {
     /// R, L, κ, U_b, u_0, and one more where that was asked for.
     pub(super) values: Vec<f64>,
@@ -57,10 +59,13 @@ pub(super) struct Fit {
     /// Deviation of a window, V.
     pub(super) scatter: f64,
     pub(super) degrees_of_freedom: f64,
+    /// Shares by which noise of current and count draws their coefficients towards zero.
+    pub(super) attenuations: Vec<f64>,
 }
 
 const COLUMNS: usize = 5;
 pub(super) const RESISTANCE: usize = 0;
+const SLOPE: usize = 1;
 pub(super) const PER_COUNT: usize = 2;
 pub(super) const MORE: usize = COLUMNS;
 
@@ -69,6 +74,10 @@ const SHORTEST: usize = 8;
 const FEWEST: usize = 12;
 const ENOUGH: usize = 48;
 const COUNTS: f64 = 20.0;
+/// Variance of a difference of two rounded counts.
+const ROUNDING: f64 = 1.0 / 6.0;
+/// Attenuation from which on a fit does not tell small effects.
+const DROWNED: f64 = 0.02;
 /// Scatter is never taken as less than this part of the largest voltage: no bench is straighter (common practice, no
 /// source).
 const STRAIGHT: f64 = 1e-3;
@@ -97,16 +106,20 @@ impl Balance {
         let priors = [resistance.map(stated), None, None, Some(drop), Some((0.0, zero + STRAIGHT * most))];
         let mut balance = Self {
             fitting: vec![true; windows.len()],
-            fit: Fit { values: Vec::new(), deviations: Vec::new(), scatter: 0.0, degrees_of_freedom: 0.0 },
+            fit: Fit::default(),
             most,
-            resistance_room: resistance.map_or(0.0, |r| 0.5 * (r.high - r.low)),
+            noise: course.noise,
+            stated: [
+                resistance.map(|r| r.nominal),
+                usable(known.inductance).map(|l| l.nominal),
+                known.per_count().map(|k| k.nominal),
+                None,
+                None,
+            ],
             priors,
             windows,
         };
         balance.settle();
-        if resistance.is_none() {
-            balance.resistance_room = 0.5 * balance.fit.values[RESISTANCE].abs();
-        }
         balance.fit.values.iter().all(|v| v.is_finite()).then_some(balance)
     }
 
@@ -132,6 +145,11 @@ impl Balance {
         window.voltage - row(window).iter().zip(&self.fit.values).map(|(x, b)| x * b).sum::<f64>()
     }
 
+    /// Whether noise draws no column so far down that what is left over looks like something.
+    pub(super) fn tells_little_things(&self) -> bool {
+        [RESISTANCE, PER_COUNT].iter().all(|column| self.fit.attenuations[*column] <= DROWNED)
+    }
+
     /// Voltage that the turning of a window makes, V.
     pub(super) fn back_voltage(&self, window: &Window) -> f64 {
         self.residual(window) + self.fit.values[PER_COUNT] * window.rate
@@ -146,22 +164,30 @@ impl Balance {
     pub(super) fn fit_with(&self, more: Option<&dyn Fn(&Window) -> f64>) -> Fit {
         let n = COLUMNS + usize::from(more.is_some());
         let mut sums = Sums::new(n);
-        let mut left = vec![0.0; n];
+        let (mut left, mut noise) = (vec![0.0; n], vec![0.0; n]);
         for window in self.fitted() {
             left[..COLUMNS].copy_from_slice(&row(window));
             if let Some(more) = more {
                 left[MORE] = more(window);
             }
             sums.add_row(&left, window.voltage, 1.0);
+            let square = self.noise * self.noise;
+            noise[RESISTANCE] += square / window.rows.len() as f64;
+            noise[SLOPE] += 2.0 * square / (window.length * window.length);
+            noise[PER_COUNT] += ROUNDING / (window.length * window.length);
         }
-        // How much a window scatters is seen with weak priors, and weighs the priors in turn.
-        let scatter = |sums: &Sums| {
-            let curvature = Curvature::of(sums);
-            let left_over = (sums.squares - curvature.reachable(&sums.slope)).max(0.0);
-            let degrees = sums.rows.saturating_sub(curvature.rank()).max(1) as f64;
-            ((left_over / degrees).sqrt().max(STRAIGHT * self.most), degrees)
+        // How much a window scatters is seen without priors, and weighs them in turn; a fit that bends to the noise of its own
+        // columns scatters too little, so that no less is taken than that noise makes by the sheet.
+        let free = Curvature::of(&sums);
+        let left_over = (sums.squares - free.reachable(&sums.slope)).max(0.0);
+        let degrees_of_freedom = sums.rows.saturating_sub(free.rank()).max(1) as f64;
+        let values = free.step(&sums.slope, 0.0);
+        let of_column = |j: usize| {
+            let value = self.stated[j].unwrap_or(values[j]);
+            value * value * noise[j] / sums.rows.max(1) as f64
         };
-        let (deviation, degrees_of_freedom) = scatter(&sums);
+        let made = (0..COLUMNS).map(of_column).sum::<f64>().sqrt();
+        let deviation = (left_over / degrees_of_freedom).sqrt().max(made).max(STRAIGHT * self.most);
         for (column, prior) in self.priors.iter().enumerate() {
             if let Some((value, room)) = prior {
                 sums.add_prior(column, *value, 0.0, room / deviation);
@@ -174,6 +200,7 @@ impl Balance {
             deviations: (0..n).map(|j| deviation * inverse[(j, j)].max(0.0).sqrt()).collect(),
             scatter: deviation,
             degrees_of_freedom,
+            attenuations: (0..n).map(|j| if noise[j] == 0.0 { 0.0 } else { noise[j] * inverse[(j, j)] }).collect(),
         }
     }
 }

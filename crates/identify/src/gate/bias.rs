@@ -26,6 +26,7 @@ const MOST: f64 = 1.5;
 const OF_CURRENT: f64 = 0.02;
 /// Duties apart that count as different ones, and windows at each.
 const APART: f64 = 0.1;
+const HELD: f64 = 0.02;
 const LEAST_WINDOWS: usize = 3;
 const LEAST_DUTIES: usize = 3;
 
@@ -38,14 +39,20 @@ pub(super) fn judge(balance: &Balance, course: &Course<'_>, known: &Known<'_>) -
     if through_diodes && course.observed.motor_voltage.is_none() {
         return None;
     }
-    let mean = |w: &Window| duty[w.rows.clone()].iter().sum::<f64>() / w.rows.len() as f64;
-    if different_duties(balance.fitted().map(|w| mean(w).abs())) < LEAST_DUTIES {
+    if !balance.tells_little_things() {
         return None;
     }
-    let shape = move |w: &Window| {
-        let d = mean(w);
-        if reverses { 1.0 - d * d } else { 4.0 * d.abs() * (1.0 - d.abs()) * d.signum() }
+    let over = |w: &Window, of: &dyn Fn(f64) -> f64| {
+        let rows = course.rows_that_act(w.rows.clone());
+        duty[rows.clone()].iter().map(|d| of(*d)).sum::<f64>() / rows.len() as f64
     };
+    let mean = |w: &Window| over(w, &|d| d);
+    let is_held = |w: &&Window| over(w, &|d| d * d) - mean(w) * mean(w) < HELD * HELD;
+    if different_duties(balance.fitted().filter(is_held).map(|w| mean(w).abs())) < LEAST_DUTIES {
+        return None;
+    }
+    let of_duty = |d: f64| if reverses { 1.0 - d * d } else { 4.0 * d.abs() * (1.0 - d.abs()) * d.signum() };
+    let shape = |w: &Window| over(w, &of_duty);
     let fit = balance.fit_with(Some(&shape));
     let resistance = fit.values[RESISTANCE];
     let far = student_t_quantile(1.0 - 0.5 * CHANCE, fit.degrees_of_freedom);

@@ -24,6 +24,8 @@ const A_CHANGE: usize = 2;
 /// Rows of a window in which a course is smooth, and fewest windows.
 const SMOOTH: usize = 16;
 const LEAST_SMOOTH: usize = 8;
+/// Counts that both halves of it differ by at most: then a parabola follows what an exponential bends besides.
+const MOST_BEND: f64 = 4.0;
 /// Scatter of counts about a parabola: rounding makes 0.29, marks that are a quarter count off 0.38, together.
 const SCATTER: f64 = 0.6;
 /// Part of the voltage by turning that a window must differ by, and deviations of the fit besides.
@@ -156,7 +158,10 @@ fn scatter(course: &Course<'_>, counts: &[f64], drive: &[f64]) -> Option<Remark>
         let is_held = (rows.start - SMOOTH..rows.end).all(|row| drive[row] == drive[rows.start]);
         let is_whole = rows.clone().skip(1).all(|row| course.whole[row - 1]);
         let moved = (counts[rows.end - 1] - counts[rows.start]).abs();
-        if is_held && is_whole && moved >= SMOOTH as f64 {
+        let half = SMOOTH / 2;
+        let bend = counts[rows.end - 1] - counts[rows.start + half] - counts[rows.start + half - 1]
+            + counts[rows.start];
+        if is_held && is_whole && moved >= SMOOTH as f64 && bend.abs() <= MOST_BEND {
             scatters.push(about_parabola(&counts[rows.clone()]));
             shown = shown.or(Some(rows));
         }
@@ -222,7 +227,11 @@ pub(super) fn lost(balance: &Balance) -> Option<Remark> {
             (balance.fit.values[RESISTANCE] * w.current).abs() + (balance.fit.values[1] * w.slope).abs();
         back >= FAST * most && others <= 0.3 * back
     };
-    let room = |w: &Window| LOST + DEVIATIONS * balance.fit.scatter / balance.back_voltage(w).abs();
+    // Scatter, and the two counts that rounding hides at most.
+    let room = |w: &Window| {
+        let hidden = DEVIATIONS * balance.fit.scatter + 2.0 * per_count / w.length;
+        LOST + hidden / balance.back_voltage(w).abs()
+    };
     let differs = |w: &Window| is_clear(w) && (ratio(w) - 1.0).abs() > room(w);
     let found = stretches(balance.windows.iter().map(differs));
     let found: Vec<Range<usize>> = found.into_iter().filter(|run| run.len() >= LEAST_WINDOWS).collect();

@@ -6,6 +6,7 @@ use super::remark::Remark;
 use super::steps;
 use crate::record::{Acts, Shaft};
 use std::borrow::Cow;
+use std::ops::Range;
 
 /// One record. Interval k reaches from row k to row k + 1.
 #[derive(Clone, Debug)]
@@ -58,6 +59,14 @@ impl<'a> Course<'a> {
         self.times.len()
     }
 
+    /// Rows whose voltage acts between the first and the last of these.
+    pub(super) fn rows_that_act(&self, rows: Range<usize>) -> Range<usize> {
+        match self.observed.acts {
+            Acts::SinceLast => rows.start + 1..rows.end + 1,
+            Acts::UntilNext | Acts::AtInstant => rows,
+        }
+    }
+
     /// Leaves the rows of a remark out.
     pub(super) fn leave_out(&mut self, remark: &Option<Remark>) {
         for row in remark.iter().flat_map(|remark| remark.rows.iter().cloned()).flatten() {
@@ -79,10 +88,10 @@ impl<'a> Course<'a> {
         self.counts = self.counts.take().map(|column| Cow::Owned(column.iter().map(|c| -c).collect()));
     }
 
-    /// Counts per second about a row, over two intervals on either side, and the time that is.
-    pub(super) fn count_rate(&self, row: usize) -> Option<(f64, f64)> {
+    /// Counts per second about a row, over so many intervals on either side, and the time that is.
+    pub(super) fn count_rate(&self, row: usize, half: usize) -> Option<(f64, f64)> {
         let counts = self.counts.as_deref()?;
-        let (from, to) = (row.saturating_sub(2), (row + 2).min(self.rows() - 1));
+        let (from, to) = (row.saturating_sub(half), row.saturating_add(half).min(self.rows() - 1));
         let time = self.times[to] - self.times[from];
         let rate = (counts[to] - counts[from]) / time;
         (rate.is_finite() && time > 0.0).then_some((rate, time))

@@ -72,7 +72,7 @@ fn is_left_over(course: &Course<'_>, known: &Known<'_>, current: &[f64], row: us
         let back = if course.locked {
             0.0
         } else {
-            let (rate, time) = course.count_rate(row)?;
+            let (rate, time) = course.count_rate(row, 2)?;
             // A count that is about to come belongs to it.
             known.per_count()?.high * ((sense * rate).max(0.0) + 1.0 / time)
         };

@@ -6,6 +6,7 @@ use super::known::{Known, usable};
 use super::picture::{axis, chart, curve, percent, said};
 use super::remark::{Remark, Sign, Spoils, Strength};
 use super::{Band, CHANCE};
+use crate::refusal::MOST_ATTENUATION;
 use finding::Chart;
 use finding::chart::Purpose;
 use numeric::distribution::student_t_quantile;
@@ -91,20 +92,23 @@ fn answer(course: &Course<'_>, known: &Known<'_>) -> Option<(f64, Pairs)> {
     let mut points = Vec::new();
     let mut expected = 0.0;
     for (k, u) in voltage.iter().enumerate() {
-        let back = if course.locked {
-            0.0
-        } else {
-            course.count_rate(k).map_or(f64::NAN, |rate| per_count * rate.0)
+        // Back-EMF, and the most that it may be with a count that is about to come, in so many rows that this one does not
+        // hide it.
+        let half = (per_count / (SLOW * u.abs() * course.step)).ceil().clamp(2.0, course.rows() as f64);
+        let (back, most) = match course.count_rate(k, half as usize) {
+            _ if course.locked => (0.0, 0.0),
+            Some((rate, time)) => (per_count * rate, per_count * (rate.abs() + 1.0 / time)),
+            None => (f64::NAN, f64::NAN),
         };
         if !(course.whole[k] && u.is_finite() && back.is_finite()) {
-            // From where nobody knows: wait until it has settled to what it was told.
+            // From where nobody knows: taken as settled.
             expected = f64::NAN;
             continue;
         }
         let settled = (u - back) / resistance.nominal;
         let left = libm::exp(-(course.times[k + 1] - course.times[k]) / time_constant);
         expected = if expected.is_nan() { settled } else { settled + (expected - settled) * left };
-        if back.abs() <= SLOW * u.abs() && current[k + 1].is_finite() {
+        if most <= SLOW * u.abs() && current[k + 1].is_finite() {
             points.push([expected, current[k + 1]]);
         }
     }
@@ -171,14 +175,22 @@ pub(super) fn counts_per_turn(balance: &Balance, known: &Known<'_>) -> Option<Re
     let (value, deviation) = (balance.fit.values[PER_COUNT], balance.fit.deviations[PER_COUNT]);
     let far = student_t_quantile(1.0 - 0.5 * CHANCE, balance.fit.degrees_of_freedom);
     let taken = value * rms(balance.fitted().map(|w| w.rate));
-    if !(taken > SHARE * rms(balance.fitted().map(|w| w.voltage)) && far * deviation < 0.2 * value) {
+    let attenuations = &balance.fit.attenuations;
+    let is_told = far * deviation < 0.2 * value && attenuations[PER_COUNT] <= MOST_ATTENUATION;
+    if !(is_told && taken > SHARE * rms(balance.fitted().map(|w| w.voltage))) {
         return None;
     }
     // What of the current's voltage goes into the constant where the resistance is not what the fit has.
     let square: f64 = balance.fitted().map(|w| w.rate * w.rate).sum();
     let leak = balance.fitted().map(|w| w.rate * w.current).sum::<f64>() / square;
+    let resistance = balance.fit.values[RESISTANCE].abs();
+    let room = match usable(known.resistance) {
+        Some(r) => (r.high - resistance).abs().max((resistance - r.low).abs()),
+        None => attenuations[RESISTANCE].min(1.0) * resistance,
+    };
     let off = far * deviation / value
-        + balance.resistance_room * leak.abs() / value
+        + attenuations[PER_COUNT]
+        + room * leak.abs() / value
         + 2.0 * known.sensors.voltage.gain
         + WARM_MAGNETS;
     let ratio = value / per_count.nominal;

@@ -22,6 +22,9 @@ pub(super) fn judge(balance: &Balance, course: &Course<'_>, known: &Known<'_>) -
 
 /// Change of the resistance over the record, as its balance has it.
 fn measured(balance: &Balance, known: &Known<'_>) -> Option<Remark> {
+    if !balance.tells_little_things() {
+        return None;
+    }
     let (from, to) = (balance.windows.first()?.time, balance.windows.last()?.time);
     let middle = 0.5 * (from + to);
     let grows = |w: &Window| w.current * (w.time - middle) / (to - from);
