@@ -11,7 +11,7 @@ use std::collections::BTreeMap;
 /// Drives, trials and sensors drawn by chance, nothing wrong with any of them.
 #[test]
 fn clean_logs_pass() {
-    const RUNS: u64 = 1400;
+    const RUNS: u64 = 14000;
     let found: Vec<(u64, String, Vec<(String, String)>)> = (0..RUNS)
         .into_par_iter()
         .map(|run| {
@@ -35,7 +35,7 @@ fn clean_logs_pass() {
 #[test]
 #[ignore]
 fn look() {
-    for run in [46u64, 88, 945, 973, 1113] {
+    for run in [385u64, 994] {
         let (kind, log, known) = clean(run);
         println!("{run} {kind:?} motor {} rows {} r {:?} l {:?} k {:?} noise {:?}", log.motor_voltage.is_some(), log.times.len(), known.resistance, known.inductance, known.constant, known.sensors.current);
         let n = log.times.len();

@@ -8,9 +8,12 @@
 //! between them make wrong. Windows that do not fit the others are left out of the fit and stay among the windows, so that
 //! a change in the course of a record shows against what came before. Priors keep what no window tells near the sheet.
 
+use super::CHANCE;
 use super::course::{Course, rms};
 use super::known::{Known, usable};
 use super::steps::median;
+use numeric::Matrix;
+use numeric::distribution::student_t_quantile;
 use numeric::summed::{Curvature, Sums};
 use std::ops::Range;
 
@@ -67,7 +70,7 @@ const COLUMNS: usize = 5;
 pub(super) const RESISTANCE: usize = 0;
 const SLOPE: usize = 1;
 pub(super) const PER_COUNT: usize = 2;
-pub(super) const MORE: usize = COLUMNS;
+const MORE: usize = COLUMNS;
 
 /// Fewest rows of a window, fewest windows, and counts that rounding is small against (√(1/6) of one, 2 % of 20).
 const SHORTEST: usize = 8;
@@ -78,6 +81,8 @@ const COUNTS: f64 = 20.0;
 const ROUNDING: f64 = 1.0 / 6.0;
 /// Attenuation from which on a fit does not tell small effects.
 const DROWNED: f64 = 0.02;
+/// Attenuation up to which it is taken out to a tenth of itself.
+const SLIGHT: f64 = 0.1;
 /// Scatter is never taken as less than this part of the largest voltage: no bench is straighter (common practice, no
 /// source).
 const STRAIGHT: f64 = 1e-3;
@@ -145,9 +150,18 @@ impl Balance {
         window.voltage - row(window).iter().zip(&self.fit.values).map(|(x, b)| x * b).sum::<f64>()
     }
 
-    /// Whether noise draws no column so far down that what is left over looks like something.
-    pub(super) fn tells_little_things(&self) -> bool {
-        [RESISTANCE, PER_COUNT].iter().all(|column| self.fit.attenuations[*column] <= DROWNED)
+    /// The coefficient of one more column over the resistance, where noise draws no column so far down that what is left
+    /// over looks like something, and where no chance makes it.
+    pub(super) fn over_resistance(&self, more: &dyn Fn(&Window) -> (f64, f64)) -> Option<f64> {
+        if [RESISTANCE, PER_COUNT].iter().any(|column| self.fit.attenuations[*column] > DROWNED) {
+            return None;
+        }
+        let fit = self.fit_with(Some(more));
+        let far = student_t_quantile(1.0 - 0.5 * CHANCE, fit.degrees_of_freedom);
+        let is_clear = fit.values[MORE].abs() > far * fit.deviations[MORE]
+            && fit.values[RESISTANCE] > 2.0 * far * fit.deviations[RESISTANCE]
+            && fit.attenuations.iter().all(|a| *a < SLIGHT);
+        is_clear.then(|| fit.values[MORE] / fit.values[RESISTANCE])
     }
 
     /// Voltage that the turning of a window makes, V.
@@ -160,21 +174,27 @@ impl Balance {
         self.windows.iter().zip(&self.fitting).filter(|(_, fits)| **fits).map(|(window, _)| window)
     }
 
-    /// Fits all columns, and one more.
-    pub(super) fn fit_with(&self, more: Option<&dyn Fn(&Window) -> f64>) -> Fit {
+    /// Fits all columns, and one more: its value in a window, and the part of the window's current in it.
+    pub(super) fn fit_with(&self, more: Option<&dyn Fn(&Window) -> (f64, f64)>) -> Fit {
         let n = COLUMNS + usize::from(more.is_some());
         let mut sums = Sums::new(n);
-        let (mut left, mut noise) = (vec![0.0; n], vec![0.0; n]);
+        let mut left = vec![0.0; n];
+        let mut noise = Matrix::zeros(n, n);
         for window in self.fitted() {
             left[..COLUMNS].copy_from_slice(&row(window));
+            let square = self.noise * self.noise / window.rows.len() as f64;
             if let Some(more) = more {
-                left[MORE] = more(window);
+                let (value, part) = more(window);
+                left[MORE] = value;
+                noise[(MORE, MORE)] += part * part * square;
+                noise[(MORE, RESISTANCE)] += part * square;
+                noise[(RESISTANCE, MORE)] += part * square;
             }
             sums.add_row(&left, window.voltage, 1.0);
-            let square = self.noise * self.noise;
-            noise[RESISTANCE] += square / window.rows.len() as f64;
-            noise[SLOPE] += 2.0 * square / (window.length * window.length);
-            noise[PER_COUNT] += ROUNDING / (window.length * window.length);
+            let per_time = 1.0 / (window.length * window.length);
+            noise[(RESISTANCE, RESISTANCE)] += square;
+            noise[(SLOPE, SLOPE)] += 2.0 * self.noise * self.noise * per_time;
+            noise[(PER_COUNT, PER_COUNT)] += ROUNDING * per_time;
         }
         // How much a window scatters is seen without priors, and weighs them in turn; a fit that bends to the noise of its own
         // columns scatters too little, so that no less is taken than that noise makes by the sheet.
@@ -184,7 +204,7 @@ impl Balance {
         let values = free.step(&sums.slope, 0.0);
         let of_column = |j: usize| {
             let value = self.stated[j].unwrap_or(values[j]);
-            value * value * noise[j] / sums.rows.max(1) as f64
+            value * value * noise[(j, j)] / sums.rows.max(1) as f64
         };
         let made = (0..COLUMNS).map(of_column).sum::<f64>().sqrt();
         let deviation = (left_over / degrees_of_freedom).sqrt().max(made).max(STRAIGHT * self.most);
@@ -195,12 +215,23 @@ impl Balance {
         }
         let curvature = Curvature::of(&sums);
         let inverse = curvature.inverse();
+        let attenuations: Vec<f64> =
+            (0..n).map(|j| if noise[(j, j)] == 0.0 { 0.0 } else { noise[(j, j)] * inverse[(j, j)] }).collect();
+        // What noise adds to the products draws coefficients down, and is taken out where it is little.
+        let (curvature, inverse) = if more.is_some() && attenuations.iter().all(|a| *a < SLIGHT) {
+            sums.products = Matrix::from_fn(n, n, |i, j| sums.products[(i, j)] - noise[(i, j)]);
+            let curvature = Curvature::of(&sums);
+            let inverse = curvature.inverse();
+            (curvature, inverse)
+        } else {
+            (curvature, inverse)
+        };
         Fit {
             values: curvature.step(&sums.slope, 0.0),
             deviations: (0..n).map(|j| deviation * inverse[(j, j)].max(0.0).sqrt()).collect(),
             scatter: deviation,
             degrees_of_freedom,
-            attenuations: (0..n).map(|j| if noise[j] == 0.0 { 0.0 } else { noise[j] * inverse[(j, j)] }).collect(),
+            attenuations,
         }
     }
 }

@@ -7,8 +7,7 @@
 //!
 //! Resistance, drops and back-EMF bend with the duty in no such way, so that three duties tell δ apart from them.
 
-use super::CHANCE;
-use super::balance::{Balance, MORE, RESISTANCE, Window};
+use super::balance::{Balance, RESISTANCE, Window};
 use super::course::{Course, rms};
 use super::known::{Known, usable};
 use super::picture::{axis, chart, curve, percent, said};
@@ -16,7 +15,6 @@ use super::remark::{Remark, Sign, Spoils, Strength};
 use crate::parameter::Parameter;
 use drive::bridge::OffState;
 use finding::chart::Purpose;
-use numeric::distribution::student_t_quantile;
 use worked::Dimension;
 
 /// Part of the largest ripple that a bias must reach, and must not pass: what is more has another cause.
@@ -39,9 +37,6 @@ pub(super) fn judge(balance: &Balance, course: &Course<'_>, known: &Known<'_>) -
     if through_diodes && course.observed.motor_voltage.is_none() {
         return None;
     }
-    if !balance.tells_little_things() {
-        return None;
-    }
     let over = |w: &Window, of: &dyn Fn(f64) -> f64| {
         let rows = course.rows_that_act(w.rows.clone());
         duty[rows.clone()].iter().map(|d| of(*d)).sum::<f64>() / rows.len() as f64
@@ -53,14 +48,8 @@ pub(super) fn judge(balance: &Balance, course: &Course<'_>, known: &Known<'_>) -
     }
     let of_duty = |d: f64| if reverses { 1.0 - d * d } else { 4.0 * d.abs() * (1.0 - d.abs()) * d.signum() };
     let shape = |w: &Window| over(w, &of_duty);
-    let fit = balance.fit_with(Some(&shape));
-    let resistance = fit.values[RESISTANCE];
-    let far = student_t_quantile(1.0 - 0.5 * CHANCE, fit.degrees_of_freedom);
-    let (value, deviation) = (fit.values[MORE], fit.deviations[MORE]);
-    if !(value.abs() > far * deviation && resistance > far * fit.deviations[RESISTANCE]) {
-        return None;
-    }
-    let bias = -value / resistance;
+    let bias = -balance.over_resistance(&|w| (shape(w), 0.0))?;
+    let resistance = balance.fit.values[RESISTANCE];
     let bus = supply_voltage(balance, &mean)?;
     let ripple = bus * period.high / ((if reverses { 4.0 } else { 8.0 }) * inductance.low);
     let effective = rms(balance.fitted().map(|w| w.current));

@@ -90,25 +90,27 @@ fn answer(course: &Course<'_>, known: &Known<'_>) -> Option<(f64, Pairs)> {
     let voltage = course.voltage.as_deref()?;
     let current = course.current.as_deref()?;
     let mut points = Vec::new();
-    let mut expected = 0.0;
+    // So many rows about one that a single count in them is little beside the largest voltage.
+    let top = voltage.iter().copied().filter(|u| u.is_finite()).fold(0.0, |most: f64, u| most.max(u.abs()));
+    let half = (2.0 * per_count / (SLOW * top * course.step)).ceil().clamp(2.0, course.rows() as f64);
+    let mut expected = f64::NAN;
     for (k, u) in voltage.iter().enumerate() {
-        // Back-EMF, and the most that it may be with a count that is about to come, in so many rows that this one does not
-        // hide it.
-        let half = (per_count / (SLOW * u.abs() * course.step)).ceil().clamp(2.0, course.rows() as f64);
+        // Back-EMF, and the most that it may be with a count that is about to come.
         let (back, most) = match course.count_rate(k, half as usize) {
             _ if course.locked => (0.0, 0.0),
             Some((rate, time)) => (per_count * rate, per_count * (rate.abs() + 1.0 / time)),
             None => (f64::NAN, f64::NAN),
         };
         if !(course.whole[k] && u.is_finite() && back.is_finite()) {
-            // From where nobody knows: taken as settled.
             expected = f64::NAN;
             continue;
         }
+        // Behind rows that tell nothing it goes on from what was read.
+        let from = if expected.is_finite() { expected } else { current[k] };
         let settled = (u - back) / resistance.nominal;
         let left = libm::exp(-(course.times[k + 1] - course.times[k]) / time_constant);
-        expected = if expected.is_nan() { settled } else { settled + (expected - settled) * left };
-        if most <= SLOW * u.abs() && current[k + 1].is_finite() {
+        expected = settled + (from - settled) * left;
+        if most <= SLOW * u.abs() && expected.is_finite() && current[k + 1].is_finite() {
             points.push([expected, current[k + 1]]);
         }
     }

@@ -1,14 +1,12 @@
 //! A winding that warms while the record runs.
 
-use super::CHANCE;
-use super::balance::{Balance, MORE, RESISTANCE, Window};
+use super::balance::{Balance, RESISTANCE, Window};
 use super::course::Course;
 use super::known::{Known, usable};
 use super::picture::{axis, chart, curve, percent, said};
 use super::remark::{Remark, Sign, Spoils, Strength};
 use crate::parameter::Parameter;
 use finding::chart::Purpose;
-use numeric::distribution::student_t_quantile;
 use worked::Dimension;
 
 /// Change of the resistance that matters: it is wanted to 3 % (`docs/identify.md`).
@@ -22,26 +20,18 @@ pub(super) fn judge(balance: &Balance, course: &Course<'_>, known: &Known<'_>) -
 
 /// Change of the resistance over the record, as its balance has it.
 fn measured(balance: &Balance, known: &Known<'_>) -> Option<Remark> {
-    if !balance.tells_little_things() {
-        return None;
-    }
     let (from, to) = (balance.windows.first()?.time, balance.windows.last()?.time);
-    let middle = 0.5 * (from + to);
-    let grows = |w: &Window| w.current * (w.time - middle) / (to - from);
-    let fit = balance.fit_with(Some(&grows));
-    let far = student_t_quantile(1.0 - 0.5 * CHANCE, fit.degrees_of_freedom);
-    let (resistance, change) = (fit.values[RESISTANCE], fit.values[MORE]);
-    let is_clear =
-        change.abs() > far * fit.deviations[MORE] && resistance > 2.0 * far * fit.deviations[RESISTANCE];
-    let part = change / resistance;
-    (is_clear && part.abs() > MATTERS && part.abs() < MOST).then(|| {
+    let grown = |w: &Window| (w.time - 0.5 * (from + to)) / (to - from);
+    let part = balance.over_resistance(&|w| (w.current * grown(w), grown(w)))?;
+    let resistance = balance.fit.values[RESISTANCE];
+    (part.abs() > MATTERS && part.abs() < MOST).then(|| {
         let says = format!(
             "the resistance changes by {} of {} over the record, as {:.0} K of the winding make it",
             percent(part),
             said(resistance, Dimension::RESISTANCE),
             part / known.resistance_per_kelvin
         );
-        remark(balance, says, Strength { measured: change, against: MATTERS * resistance, unit: "Ω" })
+        remark(balance, says, Strength { measured: part * resistance, against: MATTERS * resistance, unit: "Ω" })
     })
 }
 
