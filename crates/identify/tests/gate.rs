@@ -1,6 +1,8 @@
 //! The gate: clean logs pass, and each fault is named by its log and by no log that is close to it.
 
 mod drives;
+#[path = "gated/faults.rs"]
+mod faults;
 #[path = "gated/logs.rs"]
 mod logs;
 
@@ -11,13 +13,17 @@ use std::collections::BTreeMap;
 /// Drives, trials and sensors drawn by chance, nothing wrong with any of them.
 #[test]
 fn clean_logs_pass() {
-    const RUNS: u64 = 14000;
+    const RUNS: u64 = 1400;
     let found: Vec<(u64, String, Vec<(String, String)>)> = (0..RUNS)
         .into_par_iter()
         .map(|run| {
             let (kind, log, known) = clean(run);
             let remarks = log.judged(&known);
-            (run, format!("{kind:?}"), remarks.iter().map(|r| (r.sign.name().to_owned(), r.says.clone())).collect())
+            (
+                run,
+                format!("{kind:?}"),
+                remarks.iter().map(|r| (r.sign.name().to_owned(), r.says.clone())).collect(),
+            )
         })
         .collect();
     let mut by_sign: BTreeMap<String, usize> = BTreeMap::new();
@@ -37,11 +43,28 @@ fn clean_logs_pass() {
 fn look() {
     for run in [385u64, 994] {
         let (kind, log, known) = clean(run);
-        println!("{run} {kind:?} motor {} rows {} r {:?} l {:?} k {:?} noise {:?}", log.motor_voltage.is_some(), log.times.len(), known.resistance, known.inductance, known.constant, known.sensors.current);
+        println!(
+            "{run} {kind:?} motor {} rows {} r {:?} l {:?} k {:?} noise {:?}",
+            log.motor_voltage.is_some(),
+            log.times.len(),
+            known.resistance,
+            known.inductance,
+            known.constant,
+            known.sensors.current
+        );
         let n = log.times.len();
         println!("{:#?}", log.signs(&known));
         for k in (0..n).step_by(n / 60) {
-            println!("{k} t {:.5} d {:.3} bus {:.3} u {:?} i {:.4} c {} open {}", log.times[k], log.duty[k], log.bus[k], log.motor_voltage.as_ref().map(|u| u[k]), log.current[k], log.counts[k], log.open[k]);
+            println!(
+                "{k} t {:.5} d {:.3} bus {:.3} u {:?} i {:.4} c {} open {}",
+                log.times[k],
+                log.duty[k],
+                log.bus[k],
+                log.motor_voltage.as_ref().map(|u| u[k]),
+                log.current[k],
+                log.counts[k],
+                log.open[k]
+            );
         }
     }
 }

@@ -215,8 +215,9 @@ impl Balance {
         }
         let curvature = Curvature::of(&sums);
         let inverse = curvature.inverse();
-        let attenuations: Vec<f64> =
-            (0..n).map(|j| if noise[(j, j)] == 0.0 { 0.0 } else { noise[(j, j)] * inverse[(j, j)] }).collect();
+        let attenuations: Vec<f64> = (0..n)
+            .map(|j| if noise[(j, j)] == 0.0 { 0.0 } else { noise[(j, j)] * inverse[(j, j)] })
+            .collect();
         // What noise adds to the products draws coefficients down, and is taken out where it is little.
         let (curvature, inverse) = if more.is_some() && attenuations.iter().all(|a| *a < SLIGHT) {
             sums.products = Matrix::from_fn(n, n, |i, j| sums.products[(i, j)] - noise[(i, j)]);

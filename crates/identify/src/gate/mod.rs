@@ -13,6 +13,7 @@ mod bias;
 mod clipping;
 mod counter;
 mod course;
+mod excitation;
 
 mod known;
 mod limits;
@@ -24,6 +25,7 @@ mod steps;
 mod supply;
 mod warming;
 
+pub use excitation::{Refused, excitation};
 pub use known::{Band, Known, Level};
 pub use observed::{Codes, Observed};
 pub use remark::{Remark, Sign, Spoils, Strength};

@@ -31,7 +31,11 @@ fn measured(balance: &Balance, known: &Known<'_>) -> Option<Remark> {
             said(resistance, Dimension::RESISTANCE),
             part / known.resistance_per_kelvin
         );
-        remark(balance, says, Strength { measured: part * resistance, against: MATTERS * resistance, unit: "Ω" })
+        remark(
+            balance,
+            says,
+            Strength { measured: part * resistance, against: MATTERS * resistance, unit: "Ω" },
+        )
     })
 }
 

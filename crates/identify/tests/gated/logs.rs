@@ -52,8 +52,10 @@ impl Log {
         let noise = Stream::new(reading.seed, "noise");
         let stamps = Stream::new(reading.seed, "stamps");
         let half = (0.5 * reading.codes).floor();
-        let code = |current: f64| (half + (half * current / reading.range).floor()).clamp(0.0, reading.codes - 1.0);
-        let read = |k: usize, row: &Row| row.current + reading.offset + reading.noise * noise.normal(2 * k as u64);
+        let code =
+            |current: f64| (half + (half * current / reading.range).floor()).clamp(0.0, reading.codes - 1.0);
+        let read =
+            |k: usize, row: &Row| row.current + reading.offset + reading.noise * noise.normal(2 * k as u64);
         let codes: Vec<f64> = rows.iter().enumerate().map(|(k, row)| code(read(k, row))).collect();
         let before = |k: usize| k.checked_sub(1).and_then(|k| commands.get(k));
         let duty = |k: usize| match before(k) {
@@ -63,7 +65,9 @@ impl Log {
         let per_turn = reading.counts / std::f64::consts::TAU;
         let flags = |of: &dyn Fn(&Row) -> bool| rows.iter().map(of).collect();
         Self {
-            times: (0..rows.len()).map(|k| reading.step * (k as f64 + reading.jitter * stamps.normal(k as u64))).collect(),
+            times: (0..rows.len())
+                .map(|k| reading.step * (k as f64 + reading.jitter * stamps.normal(k as u64)))
+                .collect(),
             duty: (0..rows.len()).map(duty).collect(),
             bus: rows
                 .iter()
@@ -254,7 +258,9 @@ impl Kind {
                         Command::Duty(top * LEVELS[part(row, 16) % 4])
                     }
                     Self::CoastDown => match part(row, 6) % 2 {
-                        0 => Command::Duty(top * (1.0 - 2.0 * draw.uniform(1 + part(row, 6) as u64)).signum()),
+                        0 => {
+                            Command::Duty(top * (1.0 - 2.0 * draw.uniform(1 + part(row, 6) as u64)).signum())
+                        }
                         _ => Command::Open,
                     },
                     Self::Levels => Command::Duty(top * (2.0 * draw.uniform(9 + part(row, 40) as u64) - 1.0)),
