@@ -86,9 +86,11 @@ const SLIGHT: f64 = 0.1;
 /// Scatter is never taken as less than this part of the largest voltage: no bench is straighter (common practice, no
 /// source).
 const STRAIGHT: f64 = 1e-3;
-/// Deviations from which on a window does not fit the others, and the largest share of them.
+/// Share of the windows that a fit is sought by at first, and steps towards those that agree most.
+const MOST_AGREE: f64 = 0.6;
+const STEPS: usize = 12;
+/// Deviations from which on a window does not fit the others.
 const FAR: f64 = 6.0;
-const MOST_LEFT_OUT: f64 = 0.4;
 /// What nobody states: a resistance to this part of its nominal value, a drop to this part of the largest voltage.
 const LOOSE: f64 = 0.3;
 const SMALL: f64 = 0.01;
@@ -128,21 +130,35 @@ impl Balance {
         balance.fit.values.iter().all(|v| v.is_finite()).then_some(balance)
     }
 
-    /// Fits, leaves out what does not fit the others, and fits again.
+    /// Fits the windows that agree most, by the least trimmed squares of their residuals (P. J. Rousseeuw and K. Van Driessen,
+    /// *Computing LTS regression for large data sets*, 2006, from memory), then all that lie near that fit.
     fn settle(&mut self) {
         self.fit = self.fit_with(None);
-        for _ in 0..6 {
-            let off: Vec<f64> = self.windows.iter().map(|w| self.residual(w).abs()).collect();
-            let usual = median(off.clone()).unwrap_or(0.0) / 0.6745;
-            let most = FAR * usual.max(STRAIGHT * self.most);
-            let fitting: Vec<bool> = off.iter().map(|off| *off <= most).collect();
-            let left_out = fitting.iter().filter(|fits| !**fits).count();
-            if left_out as f64 > MOST_LEFT_OUT * fitting.len() as f64 || fitting == self.fitting {
-                break;
-            }
-            self.fitting = fitting;
+        for _ in 0..STEPS {
+            let off = self.residuals();
+            let mut sorted = off.clone();
+            sorted.sort_by(f64::total_cmp);
+            let most = sorted[(MOST_AGREE * (sorted.len() - 1) as f64) as usize];
+            self.fitting = off.iter().map(|off| *off <= most).collect();
             self.fit = self.fit_with(None);
         }
+        for _ in 0..2 {
+            let off = self.residuals();
+            let usual = median(off.clone()).unwrap_or(0.0) / 0.6745;
+            let most = FAR * usual.max(self.fit.scatter);
+            self.fitting = off.iter().map(|off| *off <= most).collect();
+            self.fit = self.fit_with(None);
+        }
+    }
+
+    /// One more column's coefficient over its deviation.
+    pub(super) fn clearness(&self, more: &dyn Fn(&Window) -> (f64, f64)) -> f64 {
+        let fit = self.fit_with(Some(more));
+        (fit.values[MORE] / fit.deviations[MORE]).abs()
+    }
+
+    fn residuals(&self) -> Vec<f64> {
+        self.windows.iter().map(|w| self.residual(w).abs()).collect()
     }
 
     /// What a window's voltage has more than the fit.

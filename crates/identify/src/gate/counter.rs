@@ -237,14 +237,13 @@ pub(super) fn lost(balance: &Balance) -> Option<Remark> {
     let found: Vec<Range<usize>> = found.into_iter().filter(|run| run.len() >= LEAST_WINDOWS).collect();
     let first = found.first()?;
     let mean = balance.windows[first.clone()].iter().map(ratio).sum::<f64>() / first.len() as f64;
-    let rows: Vec<Range<usize>> = found
-        .iter()
-        .map(|run| balance.windows[run.start].rows.start..balance.windows[run.end - 1].rows.end + 1)
-        .collect();
+    // What lies between two such stretches turned too slowly to be judged.
+    let last = found.last().unwrap_or(first);
+    let rows = balance.windows[first.start].rows.start..balance.windows[last.end - 1].rows.end + 1;
     let says = format!(
         "from row {} to {} the counter tells {} of the speed that voltage and current make by all other rows",
-        rows[0].start + 1,
-        rows[0].end,
+        rows.start + 1,
+        rows.end,
         percent(mean)
     );
     let sign = Sign::LostEdges;
@@ -258,7 +257,7 @@ pub(super) fn lost(balance: &Balance) -> Option<Remark> {
     Some(Remark {
         sign,
         strength: Strength { measured: mean, against: 1.0, unit: "" },
-        rows,
+        rows: std::iter::once(rows).collect(),
         spoils: Spoils::Rows,
         picture: chart(sign.name(), "Speed by the counter and by the voltage", &says, axes, series),
         says,

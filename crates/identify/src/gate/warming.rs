@@ -22,7 +22,13 @@ pub(super) fn judge(balance: &Balance, course: &Course<'_>, known: &Known<'_>) -
 fn measured(balance: &Balance, known: &Known<'_>) -> Option<Remark> {
     let (from, to) = (balance.windows.first()?.time, balance.windows.last()?.time);
     let grown = |w: &Window| (w.time - 0.5 * (from + to)) / (to - from);
-    let part = balance.over_resistance(&|w| (w.current * grown(w), grown(w)))?;
+    let of_resistance = |w: &Window| (w.current * grown(w), grown(w));
+    let part = balance.over_resistance(&of_resistance)?;
+    // A constant that changes, or edges that are lost more and more, would bend the balance by the speed instead.
+    let of_counts = |w: &Window| (w.rate * grown(w), 0.0);
+    if balance.clearness(&of_counts) > balance.clearness(&of_resistance) {
+        return None;
+    }
     let resistance = balance.fit.values[RESISTANCE];
     (part.abs() > MATTERS && part.abs() < MOST).then(|| {
         let says = format!(

@@ -1,9 +1,13 @@
 //! Each fault by a log that shows it, and by one close to it that does not.
 
 use crate::drives::{MIDDLING, Rows, Truth};
-use crate::logs::{Log, Reading, play, set_up, sheet, time_constant};
+use crate::logs::{Log, Reading, set_up, sheet};
+use drive::sense::{Converter, Sensor};
 use identify::gate::{Band, Known, Level, Sign};
-use simulate::{Command, Fault, SetUp, Simulation, Stage};
+use simulate::{
+    Board, Bus, Command, Fault, Limit, Lockout, MOST_CLAMPS, MOST_LIMITS, Sampling, Sees, SenseLine, Sensed,
+    Sensing, SetUp, Simulation, Stage,
+};
 use worked::Stream;
 
 const TRUTH: Truth = MIDDLING;
@@ -147,7 +151,7 @@ fn edges_that_are_lost() {
     // A fifth of the edges in the last two levels.
     assert_eq!(losing(0.2, 750).signs(&known()), [Sign::LostEdges]);
     let remark = &losing(0.2, 750).judged(&known())[0];
-    assert!((750..790).contains(&remark.rows[0].start), "{:?}", remark.rows);
+    assert!((750..800).contains(&remark.rows[0].start), "{:?}", remark.rows);
     assert!(remark.says.contains("80 %"), "{}", remark.says);
     assert_eq!(losing(0.03, 750).signs(&known()), []);
 }
@@ -208,4 +212,150 @@ fn a_winding_that_warms() {
     let heat = |joules: f64| Known { winding_heat: Some(Band::within(joules, 0.2)), ..known() };
     assert_eq!(plain(&[]).signs(&heat(0.3)), [Sign::Warming]);
     assert_eq!(plain(&[]).signs(&heat(30.0)), []);
+}
+
+/// Steps to a duty from rest and back, so that the current of the start stands out.
+fn starts(rows: usize, duty: f64) -> Vec<Command> {
+    (0..rows).map(|row| Command::Duty(if row * 8 / rows % 2 == 0 { 0.0 } else { duty })).collect()
+}
+
+/// 24 V over 3.4 Ω are 7.06 A; at 0.8 of the duty a start reaches 5 A or so.
+#[test]
+fn a_converter_at_its_end() {
+    let commands = starts(1000, 0.8);
+    let with =
+        |range: f64| switched(set_up(&TRUTH, 1.0, false), &commands, &[], &Reading { range, ..reading() });
+    let log = with(4.0);
+    let remarks = log.judged(&known());
+    let [remark] = remarks.as_slice() else { panic!("{remarks:?}") };
+    assert_eq!(remark.sign, Sign::Clipping);
+    assert!(remark.rows.len() >= 4, "{:?}", remark.rows);
+    let usable = identify::gate::usable_rows(&log.observed(), &remarks);
+    assert!(usable.iter().zip(&log.current).all(|(usable, i)| *usable == (i.abs() < 3.997)));
+    // By its repeats where there are no codes.
+    let observed = identify::gate::Observed { codes: None, ..log.observed() };
+    assert_eq!(identify::gate::judge(&observed, &known()).unwrap()[0].sign, Sign::Clipping);
+    assert_eq!(with(6.0).signs(&known()), []);
+}
+
+fn limited(threshold: f64) -> SetUp {
+    let limit =
+        Limit { threshold, sees: Sees::Motor, timer: 0.0, blanking: 0.0, acts: simulate::Acts::Chop(None) };
+    let mut limits = [None; MOST_LIMITS];
+    limits[0] = Some(limit);
+    SetUp { board: Board { limits, ..Board::NONE }, ..set_up(&TRUTH, 1.0, false) }
+}
+
+#[test]
+fn a_limit_that_acts() {
+    let commands = starts(1000, 1.0);
+    let log = switched(limited(3.0), &commands, &[], &reading());
+    assert_eq!(log.signs(&known()), [Sign::LimitActive]);
+    assert_eq!(switched(limited(8.0), &commands, &[], &reading()).signs(&known()), []);
+    // A board that says nothing of it: the current stands at the limit, and voltage is left over.
+    let mut silent = log;
+    silent.chopping.fill(false);
+    // A chopper at 3 A leaves 24 V − 3.4 Ω·3 A = 13.8 V at the start.
+    let limits = [Level { current: Band::within(2.9, 0.1), of_supply: false }];
+    let remarks = silent.judged(&Known { limits: &limits, ..known() });
+    let [remark] = remarks.as_slice() else { panic!("{remarks:?}") };
+    assert_eq!(remark.sign, Sign::LimitActive);
+    assert!(remark.says.contains("left over"), "{}", remark.says);
+    // The same level where nothing acts: the current only passes it.
+    let free = switched(set_up(&TRUTH, 1.0, false), &commands, &[], &reading());
+    assert_eq!(free.signs(&Known { limits: &limits, ..known() }), []);
+    // A trip that is told.
+    assert_eq!(plain(&[(0.25, Fault::Tripped)]).signs(&known()), [Sign::LimitActive]);
+}
+
+fn with_source(resistance: f64, lockout: f64) -> SetUp {
+    let bus = Bus {
+        capacitance: 2e-4,
+        bleed: 0.0,
+        quiescent: 0.0,
+        sinks: true,
+        limit: None,
+        clamps: [None; MOST_CLAMPS],
+    };
+    let lockout = Lockout { off: lockout, on: lockout + 1.0, over: f64::INFINITY };
+    SetUp {
+        supply_resistance: resistance,
+        bus: Some(bus),
+        board: Board { lockout: Some(lockout), ..Board::NONE },
+        ..set_up(&TRUTH, 1.0, false)
+    }
+}
+
+#[test]
+fn a_bus_that_sags_and_one_that_locks_out() {
+    let commands = starts(1000, 0.9);
+    let source = Some(Band { low: 0.2, nominal: 0.3, high: 0.4 });
+    let supply = Some(Band::within(24.0, 0.02));
+    let known = Known { source_resistance: source, supply, lockout: Some(8.0), ..known() };
+    let with = |resistance: f64, lockout: f64| {
+        switched(with_source(resistance, lockout), &commands, &[], &reading())
+    };
+    assert_eq!(with(0.4, 8.0).signs(&known), []);
+    assert_eq!(with(1.0, 8.0).signs(&known), [Sign::SupplySag]);
+    // 4.5 A through 1 Ω for 0.9 of the time: the bus would fall to 20 V.
+    let signs = with(1.0, 20.5).signs(&Known { lockout: Some(20.5), ..known });
+    assert!(signs.contains(&Sign::Lockout), "{signs:?}");
+}
+
+/// Samples of a clock of its own, each as a row.
+fn clocked(commands: &[Command], period: f64, offset: f64) -> Log {
+    let set_up = SetUp { frequency: 1.0 / PERIOD, ..set_up(&TRUTH, 1.0, false) };
+    let reading = Reading { step: period, ..reading() };
+    let line = SenseLine {
+        sees: Sensed::MotorCurrent,
+        sensor: Sensor { zero: 1.65, scale: 0.1 },
+        converter: Converter { reference: 3.3, lowest: 0.0, codes: 4096.0 },
+        filter_time: 0.0,
+        noise: 0.002,
+    };
+    let sensing =
+        Sensing { current: Some(line), sampling: Sampling::Clock { period, offset }, ..Sensing::NONE };
+    let mut simulation = Simulation::new(set_up).unwrap().sensed_by(sensing).unwrap();
+    let mut rows = Rows(Vec::new());
+    for run in commands.chunk_by(|a, b| a == b) {
+        let stage = Stage { command: run[0], periods: EVERY * run.len() as u64 };
+        simulation.play(&stage, 1, &mut rows).unwrap();
+    }
+    // The rows just behind a sample; between them all but the current changes little.
+    rows.0.dedup_by_key(|row| (row.readings.time / period).round() as i64);
+    rows.0.iter_mut().for_each(|row| {
+        row.current = row.readings.current.map_or(0.0, |taken| (taken.pin - 1.65) / 0.1);
+    });
+    let of_rows: Vec<Command> = rows.0.iter().skip(1).map(|row| Command::Duty(row.duty)).collect();
+    Log::read(&rows.0, &of_rows, &reading)
+}
+
+/// MIDDLING has 1.15 mH: 24 V and 20 kHz make a ripple of 0.26 A from peak to peak at half of the duty.
+#[test]
+fn a_ripple_that_folds() {
+    let held = [Command::Duty(0.5); 2000];
+    // 20 kHz over 9.7 periods: 2061.9 Hz, and 20 kHz − 10·2061.9 Hz = −618.6 Hz.
+    let remarks = clocked(&held, 9.7 * PERIOD, 0.0).judged(&known());
+    let found = remarks.iter().find(|r| r.sign == Sign::Aliasing);
+    assert!(found.is_some_and(|r| r.says.contains("61") && r.strength.measured > 100.0), "{remarks:?}");
+    // With the PWM nothing folds, and with a PWM of another frequency the line has another cause.
+    assert_eq!(clocked(&held, 10.0 * PERIOD, 0.0).signs(&Known { interval: None, ..known() }), []);
+    let other = Known { pwm_period: Some(Band::within(45e-6, 1e-4)), interval: None, ..known() };
+    assert!(!clocked(&held, 9.7 * PERIOD, 0.0).signs(&other).contains(&Sign::Aliasing));
+}
+
+#[test]
+fn a_sample_beside_the_middle() {
+    let known = Known { interval: None, ..known() };
+    let log = |offset: f64| {
+        let mut log = clocked(&levels(1600), 10.0 * PERIOD, offset);
+        // The voltage of a level acts from its row on.
+        log.motor_voltage = None;
+        log
+    };
+    let signs = log(0.0).signs(&known);
+    assert_eq!(signs, []);
+    // A quarter of a period later, at the edge of the on-time of half a duty.
+    let remarks = log(0.25 * PERIOD).judged(&known);
+    assert!(remarks.iter().any(|r| r.sign == Sign::PwmBias), "{remarks:?}");
 }
