@@ -297,9 +297,10 @@ fn a_bus_that_sags_and_one_that_locks_out() {
     };
     assert_eq!(with(0.4, 8.0).signs(&known), []);
     assert_eq!(with(1.0, 8.0).signs(&known), [Sign::SupplySag]);
-    // 4.5 A through 1 Ω for 0.9 of the time: the bus would fall to 20 V.
-    let signs = with(1.0, 20.5).signs(&Known { lockout: Some(20.5), ..known });
+    // 1 Ω lets the bus fall to 20.5 V at the start.
+    let signs = with(1.0, 21.5).signs(&Known { lockout: Some(21.5), ..known });
     assert!(signs.contains(&Sign::Lockout), "{signs:?}");
+    assert_eq!(with(1.0, 20.0).signs(&Known { lockout: Some(20.0), ..known }), [Sign::SupplySag]);
 }
 
 /// Samples of a clock of its own, each as a row.
