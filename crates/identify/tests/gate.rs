@@ -5,6 +5,8 @@ mod drives;
 mod faults;
 #[path = "gated/logs.rs"]
 mod logs;
+#[path = "gated/power.rs"]
+mod power;
 
 use logs::clean;
 use rayon::prelude::*;
@@ -13,7 +15,7 @@ use std::collections::BTreeMap;
 /// Drives, trials and sensors drawn by chance, nothing wrong with any of them.
 #[test]
 fn clean_logs_pass() {
-    const RUNS: u64 = 1400;
+    const RUNS: u64 = 14000;
     let found: Vec<(u64, String, Vec<(String, String)>)> = (0..RUNS)
         .into_par_iter()
         .map(|run| {
@@ -41,8 +43,11 @@ fn clean_logs_pass() {
 #[test]
 #[ignore]
 fn look() {
-    for run in [385u64, 994] {
-        let (kind, log, known) = clean(run);
+    for run in [1u64, 8, 6, 12, 711, 709] {
+        let (kind, mut log, known) = clean(run);
+        let from = 2 * log.counts.len() / 3;
+        let start = log.counts[from];
+        log.counts[from..].iter_mut().for_each(|c| *c = (start + 0.6 * (*c - start)).floor());
         println!(
             "{run} {kind:?} motor {} rows {} r {:?} l {:?} k {:?} noise {:?}",
             log.motor_voltage.is_some(),

@@ -53,14 +53,19 @@ pub(super) struct Balance {
 }
 
 /// What fits.
-#[derive(Clone, Debug, Default)]
+#[derive(Clone, Debug)]
 pub(super) struct Fit {
     /// R, L, κ, U_b, u_0, and one more where that was asked for.
     pub(super) values: Vec<f64>,
     /// Their standard deviations by scatter.
     pub(super) deviations: Vec<f64>,
+    covariance: Matrix,
     /// Deviation of a window, V.
     pub(super) scatter: f64,
+    /// What it is at least by the noise of the columns, V.
+    least: f64,
+    /// What of it noise and rounding at both ends of a window make: of windows in a line it cancels but for the ends.
+    pub(super) ends: f64,
     pub(super) degrees_of_freedom: f64,
     /// Shares by which noise of current and count draws their coefficients towards zero.
     pub(super) attenuations: Vec<f64>,
@@ -71,6 +76,23 @@ pub(super) const RESISTANCE: usize = 0;
 const SLOPE: usize = 1;
 pub(super) const PER_COUNT: usize = 2;
 const MORE: usize = COLUMNS;
+
+impl Fit {
+    fn nothing() -> Self {
+        let (values, deviations, attenuations) = (Vec::new(), Vec::new(), Vec::new());
+        let covariance = Matrix::zeros(0, 0);
+        Self {
+            values,
+            deviations,
+            covariance,
+            scatter: 0.0,
+            least: 0.0,
+            ends: 0.0,
+            degrees_of_freedom: 0.0,
+            attenuations,
+        }
+    }
+}
 
 /// Fewest rows of a window, fewest windows, and counts that rounding is small against (√(1/6) of one, 2 % of 20).
 const SHORTEST: usize = 8;
@@ -113,7 +135,7 @@ impl Balance {
         let priors = [resistance.map(stated), None, None, Some(drop), Some((0.0, zero + STRAIGHT * most))];
         let mut balance = Self {
             fitting: vec![true; windows.len()],
-            fit: Fit::default(),
+            fit: Fit::nothing(),
             most,
             noise: course.noise,
             stated: [
@@ -143,10 +165,10 @@ impl Balance {
             self.fit = self.fit_with(None);
         }
         for _ in 0..2 {
-            let off = self.residuals();
-            let usual = median(off.clone()).unwrap_or(0.0) / 0.6745;
-            let most = FAR * usual.max(self.fit.scatter);
-            self.fitting = off.iter().map(|off| *off <= most).collect();
+            let usual = median(self.residuals()).unwrap_or(0.0) / 0.6745;
+            // Windows that the others say little of, such as those of a start, belong to the fit.
+            let most = |w: &Window| FAR * libm::hypot(usual.max(self.fit.least), self.fit_deviation(w));
+            self.fitting = self.windows.iter().map(|w| self.residual(w).abs() <= most(w)).collect();
             self.fit = self.fit_with(None);
         }
     }
@@ -178,6 +200,26 @@ impl Balance {
             && fit.values[RESISTANCE] > 2.0 * far * fit.deviations[RESISTANCE]
             && fit.attenuations.iter().all(|a| *a < SLIGHT);
         is_clear.then(|| fit.values[MORE] / fit.values[RESISTANCE])
+    }
+
+    /// Deviation of the integral of the balance over so many windows in a line, V·s.
+    pub(super) fn integral_scatter(&self, windows: usize, length: f64) -> f64 {
+        let (all, ends) = (self.fit.scatter * self.fit.scatter, self.fit.ends * self.fit.ends);
+        length * ((all - ends) * windows as f64 + ends).max(0.0).sqrt()
+    }
+
+    /// Voltage that the resistance of the sheet takes in a window, or without a sheet that of the fit, V.
+    pub(super) fn resistive(&self, window: &Window) -> f64 {
+        self.stated[RESISTANCE].unwrap_or(self.fit.values[RESISTANCE]) * window.current
+    }
+
+    /// Deviation of the fit itself at a window, V.
+    pub(super) fn fit_deviation(&self, window: &Window) -> f64 {
+        let row = row(window);
+        let covariance = &self.fit.covariance;
+        let term = |i: usize, j: usize| row[i] * row[j] * covariance[(i, j)];
+        let all = (0..COLUMNS).flat_map(|i| (0..COLUMNS).map(move |j| term(i, j)));
+        all.sum::<f64>().max(0.0).sqrt()
     }
 
     /// Voltage that the turning of a window makes, V.
@@ -218,12 +260,14 @@ impl Balance {
         let left_over = (sums.squares - free.reachable(&sums.slope)).max(0.0);
         let degrees_of_freedom = sums.rows.saturating_sub(free.rank()).max(1) as f64;
         let values = free.step(&sums.slope, 0.0);
+        let rows = sums.rows.max(1) as f64;
         let of_column = |j: usize| {
             let value = self.stated[j].unwrap_or(values[j]);
-            value * value * noise[(j, j)] / sums.rows.max(1) as f64
+            value * value * noise[(j, j)] / rows
         };
         let made = (0..COLUMNS).map(of_column).sum::<f64>().sqrt();
-        let deviation = (left_over / degrees_of_freedom).sqrt().max(made).max(STRAIGHT * self.most);
+        let least = made.max(STRAIGHT * self.most);
+        let deviation = (left_over / degrees_of_freedom).sqrt().max(least);
         for (column, prior) in self.priors.iter().enumerate() {
             if let Some((value, room)) = prior {
                 sums.add_prior(column, *value, 0.0, room / deviation);
@@ -245,8 +289,11 @@ impl Balance {
         };
         Fit {
             values: curvature.step(&sums.slope, 0.0),
+            covariance: Matrix::from_fn(n, n, |i, j| deviation * deviation * inverse[(i, j)]),
             deviations: (0..n).map(|j| deviation * inverse[(j, j)].max(0.0).sqrt()).collect(),
             scatter: deviation,
+            least,
+            ends: (of_column(SLOPE) + of_column(PER_COUNT)).sqrt().min(deviation),
             degrees_of_freedom,
             attenuations,
         }

@@ -1,15 +1,14 @@
-//! The counter: one that stands, one that goes to and fro, edges that are lost.
+//! The counter: one that stands, and one that goes to and fro.
 
-use super::balance::{Balance, PER_COUNT, RESISTANCE, Window, windows};
+use super::balance::{Window, windows};
 use super::course::Course;
 use super::known::{Known, usable};
-use super::picture::{about, axis, chart, curve, percent, said, stretches};
+use super::picture::{about, axis, chart, curve, stretches};
 use super::remark::{Remark, Sign, Spoils, Strength};
 use super::steps::median;
 use finding::Chart;
 use finding::chart::Purpose;
 use std::ops::Range;
-use worked::Dimension;
 
 /// Counts that a window should have at least where a counter that stands is told, and those that it may have.
 const SHOULD: f64 = 10.0;
@@ -28,11 +27,6 @@ const LEAST_SMOOTH: usize = 8;
 const MOST_BEND: f64 = 4.0;
 /// Scatter of counts about a parabola: rounding makes 0.29, marks that are a quarter count off 0.38, together.
 const SCATTER: f64 = 0.6;
-/// Part of the voltage by turning that a window must differ by, and deviations of the fit besides.
-const LOST: f64 = 0.1;
-const DEVIATIONS: f64 = 6.0;
-/// Part of the largest voltage by turning from which on a window is judged.
-const FAST: f64 = 0.3;
 
 /// Windows in which the motor surely turns and the counter stands.
 pub(super) fn stands(course: &Course<'_>, known: &Known<'_>) -> Option<Remark> {
@@ -64,11 +58,17 @@ pub(super) fn stands(course: &Course<'_>, known: &Known<'_>) -> Option<Remark> {
         let seen = (w.rate * w.length).abs();
         should(w) >= SHOULD && seen <= STANDING && w.voltage.signum() * w.current > flowing
     };
-    let stretch =
-        stretches(windows.iter().map(is_standing)).into_iter().find(|s| s.len() >= LEAST_WINDOWS)?;
-    let (first, last) = (&windows[stretch.start], &windows[stretch.end - 1]);
-    let rows = first.rows.start..last.rows.end + 1;
-    let missing: f64 = windows[stretch.clone()].iter().map(should).sum();
+    let standing: Vec<Range<usize>> = stretches(windows.iter().map(is_standing));
+    let sure = |stretch: &Range<usize>| stretch.len() >= LEAST_WINDOWS;
+    // A motor that turns too slowly to be judged in between does not mend it.
+    let stretch = standing.iter().find(|s| sure(s))?.start..standing.iter().rfind(|s| sure(s))?.end;
+    let from = windows[stretch.start].rows.start;
+    let mut to = windows[stretch.end - 1].rows.end + 1;
+    while to < counts.len() && (counts[to] - counts[to - 1]).abs() <= STANDING {
+        to += 1;
+    }
+    let rows = from..to;
+    let missing: f64 = windows[stretch.clone()].iter().filter(|w| is_standing(w)).map(should).sum();
     let changes = rows.clone().skip(1).filter(|&row| counts[row] != counts[row - 1]).count();
     let hovers = changes > 2 * stretch.len();
     let why = match hovers {
@@ -210,69 +210,6 @@ fn jitter(says: String, (measured, against): (f64, f64), counts: &[f64], shown: 
                  that are shorter than any true one; a shaft that vibrates shows the same"
             .to_owned(),
     }
-}
-
-/// Windows whose counts are not what voltage and current make of them by all others.
-pub(super) fn lost(balance: &Balance) -> Option<Remark> {
-    let per_count = balance.fit.values[PER_COUNT];
-    if !(per_count > 0.0) {
-        return None;
-    }
-    let most = balance.windows.iter().map(|w| balance.back_voltage(w).abs()).fold(0.0, f64::max);
-    let ratio = |w: &Window| per_count * w.rate / balance.back_voltage(w);
-    // Only where resistance and inductance hardly matter does the count alone differ.
-    let is_clear = |w: &Window| {
-        let back = balance.back_voltage(w).abs();
-        let others =
-            (balance.fit.values[RESISTANCE] * w.current).abs() + (balance.fit.values[1] * w.slope).abs();
-        back >= FAST * most && others <= 0.3 * back
-    };
-    // Scatter, and the two counts that rounding hides at most.
-    let room = |w: &Window| {
-        let hidden = DEVIATIONS * balance.fit.scatter + 2.0 * per_count / w.length;
-        LOST + hidden / balance.back_voltage(w).abs()
-    };
-    let differs = |w: &Window| is_clear(w) && (ratio(w) - 1.0).abs() > room(w);
-    let found = stretches(balance.windows.iter().map(differs));
-    let found: Vec<Range<usize>> = found.into_iter().filter(|run| run.len() >= LEAST_WINDOWS).collect();
-    let first = found.first()?;
-    let mean = balance.windows[first.clone()].iter().map(ratio).sum::<f64>() / first.len() as f64;
-    // What lies between two such stretches turned too slowly to be judged.
-    let last = found.last().unwrap_or(first);
-    let rows = balance.windows[first.start].rows.start..balance.windows[last.end - 1].rows.end + 1;
-    let says = format!(
-        "from row {} to {} the counter tells {} of the speed that voltage and current make by all other rows",
-        rows.start + 1,
-        rows.end,
-        percent(mean)
-    );
-    let sign = Sign::LostEdges;
-    let by_voltage = balance.windows.iter().map(|w| [w.time, balance.back_voltage(w)]);
-    let by_counter = balance.windows.iter().map(|w| [w.time, per_count * w.rate]);
-    let series = vec![
-        curve("by voltage", Purpose::Nominal, by_voltage),
-        curve("by counter", Purpose::Measured, by_counter),
-    ];
-    let axes = (axis("time", "s"), axis("back-EMF", "V"));
-    Some(Remark {
-        sign,
-        strength: Strength { measured: mean, against: 1.0, unit: "" },
-        rows: std::iter::once(rows).collect(),
-        spoils: Spoils::Rows,
-        picture: chart(sign.name(), "Speed by the counter and by the voltage", &says, axes, series),
-        says,
-        remedy: format!(
-            "look for edges too fast for the input ({}), for a slipping hub of the encoder, and whether the bridge gave \
-             its voltage there: a record of the motor voltage tells both apart",
-            said(edge_rate(balance), Dimension::FREQUENCY)
-        ),
-    })
-}
-
-/// Highest rate of counts that the voltage makes, 1/s.
-fn edge_rate(balance: &Balance) -> f64 {
-    let rate = |w: &Window| balance.back_voltage(w).abs() / balance.fit.values[PER_COUNT];
-    balance.windows.iter().map(rate).fold(0.0, f64::max)
 }
 
 fn counts_chart(sign: Sign, says: &str, counts: &[f64], shown: Range<usize>) -> Chart {

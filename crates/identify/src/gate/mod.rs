@@ -17,6 +17,7 @@ mod excitation;
 
 mod known;
 mod limits;
+mod lost;
 mod observed;
 mod picture;
 mod remark;
@@ -50,20 +51,22 @@ pub fn judge(observed: &Observed<'_>, known: &Known<'_>) -> Result<Vec<Remark>, 
     let mut remarks = steps::judge(observed, known, &times);
     remarks.extend(clipping::judge(observed, known));
     remarks.extend(limits::flagged(observed));
-    remarks.extend(supply::judge(observed, known));
+    remarks.extend(supply::lockout(observed, known));
     let mut course = Course::new(observed, known, times, &usable_rows(observed, &remarks));
     let plateau = limits::held(&course, known);
     course.leave_out(&plateau);
     remarks.extend(plateau);
-
+    // A counter that stands makes a current look as if it were too small.
+    let stands = counter::stands(&course, known);
+    course.leave_out(&stands);
+    // One channel alone goes to and fro.
+    remarks.extend(if stands.is_none() { counter::dithers(&course) } else { None });
+    remarks.extend(stands);
     let answer = senses::current(&mut course, known);
     let answers = answer.as_ref().is_none_or(|remark| remark.sign == Sign::CurrentInverted);
     remarks.extend(answer);
-    remarks.extend(counter::dithers(&course));
     if answers {
-        let stands = counter::stands(&course, known);
-        course.leave_out(&stands);
-        remarks.extend(stands);
+        remarks.extend(supply::sag(&course, known));
         remarks.extend(of_balance(&mut course, known));
     }
     remarks.extend(aliasing::judge(&course, known));
@@ -86,7 +89,7 @@ fn of_balance(course: &mut Course<'_>, known: &Known<'_>) -> Vec<Remark> {
         };
     }
     remarks.extend(senses::counts_per_turn(&balance, known));
-    let lost = counter::lost(&balance);
+    let lost = lost::judge(&balance);
     let whole = lost.is_none();
     remarks.extend(lost);
     // What lost edges leave in the balance looks like anything.

@@ -1,6 +1,6 @@
 //! The bus: too low for the board, or lower than its source explains.
 
-use super::course::noise;
+use super::course::{Course, noise};
 use super::known::{Known, usable};
 use super::observed::Observed;
 use super::picture::{about, axis, chart, curve, said, stretches};
@@ -17,13 +17,8 @@ const DEVIATIONS: f64 = 4.0;
 /// Sag, as a part of the supply, that is more than a usual source has, where none is stated (common practice, no source).
 const UNSTATED: f64 = 0.1;
 
-pub(super) fn judge(observed: &Observed<'_>, known: &Known<'_>) -> Vec<Remark> {
-    let lockout = lockout(observed, known);
-    let sag = if lockout.is_none() { sag(observed, known) } else { None };
-    lockout.into_iter().chain(sag).collect()
-}
-
-fn lockout(observed: &Observed<'_>, known: &Known<'_>) -> Option<Remark> {
+/// Rows in which the board does not work, by its own word or by the voltage of the bus.
+pub(super) fn lockout(observed: &Observed<'_>, known: &Known<'_>) -> Option<Remark> {
     let below = |row: usize| match (observed.bus, known.lockout) {
         (Some(bus), Some(off)) => bus[row] < off,
         _ => false,
@@ -48,12 +43,17 @@ fn lockout(observed: &Observed<'_>, known: &Known<'_>) -> Option<Remark> {
     Some(remark(Sign::Lockout, (rows, strength, says), Spoils::Rows, remedy, observed.bus))
 }
 
-fn sag(observed: &Observed<'_>, known: &Known<'_>) -> Option<Remark> {
+/// Rows in which the bus is lower than open voltage, resistance and current make it; where it locks out, that says more.
+pub(super) fn sag(course: &Course<'_>, known: &Known<'_>) -> Option<Remark> {
+    let observed = &course.observed;
+    if lockout(observed, known).is_some() {
+        return None;
+    }
     let bus = observed.bus?;
     let supply = usable(known.supply)?;
     let (voltage, current) = (known.sensors.voltage, known.sensors.current);
     let of_bus = voltage.noise.unwrap_or_else(|| noise(bus)) + voltage.offset + voltage.gain * supply.nominal;
-    let explained = |row: usize| match (known.source_resistance, observed.current, observed.duty) {
+    let explained = |row: usize| match (known.source_resistance, course.current.as_deref(), observed.duty) {
         (Some(source), Some(i), Some(duty)) => {
             let uncertain = current.noise.unwrap_or(0.0) + current.offset + current.gain * i[row].abs();
             source.high * ((duty[row] * i[row]).max(0.0) + DEVIATIONS * uncertain)
@@ -121,7 +121,9 @@ mod tests {
             lockout,
             ..Known::NOTHING
         };
-        judge(&observed, &known).into_iter().map(|remark| remark.sign).collect()
+        let course = Course::new(&observed, &known, observed.times(), &[true; 100]);
+        let both = [super::lockout(&observed, &known), sag(&course, &known)];
+        both.into_iter().flatten().map(|remark| remark.sign).collect()
     }
 
     /// 24 V less 2 %, less 0.3 Ω·5 A: 22.02 V are explained.
