@@ -94,6 +94,7 @@ fn refused(axis: &Axis<'_>, parameter: Parameter, (why, condition): (Refusal, f6
     let seen = seen(axis, parameter);
     let reason = match why {
         Refusal::Undetermined => "nothing in the records answers to it alone".to_owned(),
+        Refusal::Drowned(share) if share >= 1.0 => "what it is told from is nothing but noise".to_owned(),
         Refusal::Drowned(share) => {
             format!("what it is told from drowns in noise, which draws it down by {}", percent(share))
         }
@@ -146,7 +147,7 @@ fn seen(axis: &Axis<'_>, parameter: Parameter) -> String {
         | Parameter::CoulombFriction
         | Parameter::ViscousFriction
         | Parameter::Imbalance
-            if high.is_finite() =>
+            if high > low =>
         {
             format!(
                 "; speeds lie between {} and {}",
