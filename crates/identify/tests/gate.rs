@@ -19,12 +19,23 @@ use std::collections::BTreeMap;
 /// Drives, trials and sensors drawn by chance, nothing wrong with any of them.
 #[test]
 fn clean_logs_pass() {
-    const RUNS: u64 = 1400;
+    const RUNS: u64 = 14000;
     let found: Vec<(u64, String, Vec<(String, String)>)> = (0..RUNS)
         .into_par_iter()
         .map(|run| {
             let (kind, log, known) = clean(run);
             let remarks = log.judged(&known);
+            let d = worked::Stream::new(run, "reading");
+            println!(
+                "ATTR {run} {kind:?} brush {} stated {} noise {} r {} wander {} weight {} {:?}",
+                d.uniform(13) < 0.3,
+                known.brush_drop.is_some(),
+                known.sensors.current.noise.is_some(),
+                known.resistance.is_some(),
+                d.uniform(22) < 0.3,
+                d.uniform(15) < 0.3,
+                remarks.iter().map(|r| r.sign.name()).collect::<Vec<_>>()
+            );
             (
                 run,
                 format!("{kind:?}"),

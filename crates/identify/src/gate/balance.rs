@@ -30,6 +30,8 @@ pub(super) struct Window {
     pub(super) voltage: f64,
     /// Mean current, A.
     pub(super) current: f64,
+    /// Mean sense of the current: that of a drop; nothing where it may be none.
+    pub(super) sense: f64,
     /// Mean slope of the current, A/s.
     pub(super) slope: f64,
     /// Counts per second.
@@ -105,6 +107,8 @@ const ROUNDING: f64 = 1.0 / 6.0;
 const DROWNED: f64 = 0.02;
 /// Attenuation up to which it is taken out to a tenth of itself.
 const SLIGHT: f64 = 0.1;
+/// Deviations of a current that surely flows.
+const FLOWS: f64 = 3.0;
 /// Scatter is never taken as less than this part of the largest voltage: no bench is straighter (common practice, no
 /// source).
 const STRAIGHT: f64 = 1e-3;
@@ -301,8 +305,7 @@ impl Balance {
 }
 
 fn row(window: &Window) -> [f64; COLUMNS] {
-    let sense = if window.current == 0.0 { 0.0 } else { window.current.signum() };
-    [window.current, window.slope, window.rate, sense, 1.0]
+    [window.current, window.slope, window.rate, window.sense, 1.0]
 }
 
 /// Windows so long that rounding of the counts is small, where there are rows enough.
@@ -363,11 +366,15 @@ fn window(
     let length = times[to] - times[from];
     let mean =
         |f: &dyn Fn(usize) -> f64| (from..to).map(|k| f(k) * (times[k + 1] - times[k])).sum::<f64>() / length;
+    // Brushes without current drop anything up to their drop, and nothing where no voltage is.
+    let flows = FLOWS * course.noise + course.offset;
+    let sense = |i: f64| if flows > 0.0 { (i / flows).clamp(-1.0, 1.0) } else { i.signum() };
     Window {
         time: 0.5 * (times[from] + times[to]),
         length,
         voltage: mean(&|k| voltage[k]),
         current: mean(&|k| 0.5 * (current[k] + current[k + 1])),
+        sense: mean(&|k| sense(current[k]) + sense(current[k + 1])) * 0.5,
         slope: (current[to] - current[from]) / length,
         rate: counts.map_or(0.0, |c| (c[to] - c[from]) / length),
         rows,

@@ -20,6 +20,8 @@ pub(super) struct Course<'a> {
     pub(super) current: Option<Cow<'a, [f64]>>,
     /// Deviation of its noise, A.
     pub(super) noise: f64,
+    /// Standard uncertainty of its zero, A.
+    pub(super) offset: f64,
     /// Without those of a shaft that is held.
     pub(super) counts: Option<Cow<'a, [f64]>>,
     pub(super) locked: bool,
@@ -49,6 +51,7 @@ impl<'a> Course<'a> {
             voltage: rows_of_voltage(observed, known).map(|rows| by_interval(&rows, observed.acts)),
             current: observed.current.map(Cow::Borrowed),
             noise: known.sensors.current.noise.or_else(|| observed.current.map(noise)).unwrap_or(0.0),
+            offset: known.sensors.current.offset,
             counts: observed.counts.filter(|_| !locked).map(Cow::Borrowed),
             locked,
             times,

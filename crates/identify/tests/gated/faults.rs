@@ -1,7 +1,7 @@
 //! Each fault by a log that shows it, and by one close to it that does not.
 
 use crate::drives::{MIDDLING, Rows, Truth};
-use crate::logs::{Log, Reading, set_up, sheet};
+use crate::logs::{Log, PERIOD, Reading, set_up, sheet};
 use drive::sense::{Converter, Sensor};
 use identify::gate::{Band, Known, Level, Sign};
 use simulate::{
@@ -11,7 +11,6 @@ use simulate::{
 use worked::Stream;
 
 const TRUTH: Truth = MIDDLING;
-const PERIOD: f64 = 50e-6;
 /// PWM periods from row to row.
 const EVERY: u64 = 10;
 

@@ -2,7 +2,7 @@
 
 use crate::drives::{Rows, Truth};
 use drive::bridge::OffState;
-use identify::gate::{Band, Codes, Known, Level, Observed, Remark, Sign, judge};
+use identify::gate::{Band, Codes, Known, Observed, Remark, Sign, judge};
 use identify::{Acts, Sensor, Sensors, Shaft, Time};
 use simulate::{Averaged, Bus, Command, Row, SetUp, Stage};
 use worked::Stream;
@@ -156,7 +156,7 @@ pub(crate) fn sheet<'a>(truth: &Truth, reading: &Reading, locked: bool) -> Known
         constant: Some(band(2, truth.constant, BOUNDS)),
         supply: Some(band(3, truth.supply, 0.05)),
         source_resistance: (truth.source > 0.0).then(|| band(4, truth.source, BOUNDS)),
-        pwm_period: Some(Band::within(50e-6, 1e-4)),
+        pwm_period: Some(Band::within(PERIOD, 1e-4)),
         off_state: Some(OffState::Brake),
         counts_per_turn: Some(reading.counts),
         gear_ratio: Some(27.0),
@@ -187,17 +187,23 @@ pub(crate) fn set_up(truth: &Truth, rate: f64, locked: bool) -> SetUp {
     SetUp {
         supply_resistance: truth.source,
         bus: (truth.source > 0.0).then(|| capacitors(capacitance)),
+        brush_drop: truth.brush_drop,
+        load_torque: truth.imbalance,
         ..truth.set_up(rate, locked)
     }
 }
 
+/// Period of the PWM, or nearly that: rows lie a whole number of periods apart, s.
+pub(crate) const PERIOD: f64 = 50e-6;
+
 /// Plays commands, one a row, by the means over the PWM period.
 pub(crate) fn play(truth: &Truth, commands: &[Command], locked: bool, reading: &Reading) -> Log {
-    let mut simulation = Averaged::new(set_up(truth, 1.0 / reading.step, locked)).unwrap();
+    let every = (reading.step / PERIOD).round().max(1.0);
+    let mut simulation = Averaged::new(set_up(truth, every / reading.step, locked)).unwrap();
     let mut rows = Rows(Vec::with_capacity(commands.len() + 1));
     for run in commands.chunk_by(|a, b| a == b) {
-        let stage = Stage { command: run[0], periods: run.len() as u64 };
-        simulation.play(&stage, 1, &mut rows).unwrap();
+        let stage = Stage { command: run[0], periods: every as u64 * run.len() as u64 };
+        simulation.play(&stage, every as u64, &mut rows).unwrap();
     }
     Log::read(&rows.0, commands, reading)
 }
@@ -274,16 +280,23 @@ impl Kind {
     }
 }
 
-/// A clean log of a run, with what its sheet says.
+/// A clean log of a run, with what its sheet says; half of them as a bench has it that records little and states little.
 pub(crate) fn clean<'a>(run: u64) -> (Kind, Log, Known<'a>) {
     let kind = Kind::ALL[(run % Kind::ALL.len() as u64) as usize];
     let mut truth = drawn(run);
     let draw = Stream::new(run, "reading");
     let between = |k: u64, low: f64, high: f64| low * libm::pow(high / low, draw.uniform(k));
+    let chance = |k: u64, share: f64| draw.uniform(k) < share;
     let stall = truth.supply / truth.resistance;
-    let motor_voltage = draw.uniform(10) < 0.4;
-    if draw.uniform(11) < 0.4 {
+    if chance(11, 0.4) {
         truth.source = truth.resistance * between(12, 0.01, 0.1);
+    }
+    if chance(13, 0.3) {
+        truth.brush_drop = truth.supply * between(14, 0.003, 0.03);
+    }
+    if chance(15, 0.3) {
+        // A weight, or a friction that is not the same both ways.
+        truth.imbalance = truth.coulomb * draw.uniform(16);
     }
     let reading = Reading {
         step: time_constant(&truth) / between(0, 20.0, 400.0),
@@ -294,13 +307,29 @@ pub(crate) fn clean<'a>(run: u64) -> (Kind, Log, Known<'a>) {
         counts: [48.0, 400.0, 2000.0, 8192.0][(4.0 * draw.uniform(3)) as usize],
         bus_noise: truth.supply * between(4, 1e-4, 3e-3),
         jitter: 1e-3 * draw.uniform(5),
-        motor_voltage,
+        motor_voltage: chance(10, 0.4),
         seed: run,
     };
     let rows = between(6, 800.0, 4000.0) as usize;
-    let log = play(&truth, &kind.commands(rows, run), kind.is_locked(), &reading);
-    // A limit well above everything, and one at the most that a reversal reaches.
-    const LIMITS: [Level; 0] = [];
-    let known = Known { limits: &LIMITS, ..sheet(&truth, &reading, kind.is_locked()) };
+    let mut log = play(&truth, &kind.commands(rows, run), kind.is_locked(), &reading);
+    // Gains within what the sheet of the sensors says.
+    let (of_current, of_voltage) = (1.0 + 0.01 * draw.normal(20), 1.0 + 0.005 * draw.normal(21));
+    log.current.iter_mut().for_each(|i| *i *= of_current);
+    log.bus.iter_mut().chain(log.motor_voltage.iter_mut().flatten()).for_each(|u| *u *= of_voltage);
+    if chance(22, 0.3) {
+        // Marks of the encoder that wander over a turn.
+        let per_turn = std::f64::consts::TAU / reading.counts;
+        log.counts.iter_mut().for_each(|c| *c = (*c + 0.5 + 0.4 * libm::sin(per_turn * *c)).floor());
+    }
+    let mut known = sheet(&truth, &reading, kind.is_locked());
+    if truth.brush_drop > 0.0 && chance(17, 0.5) {
+        known.brush_drop = Some(Band::within(truth.brush_drop, 0.5));
+    }
+    if chance(18, 0.2) {
+        known.sensors.current.noise = None;
+    }
+    if chance(19, 0.2) {
+        known.resistance = None;
+    }
     (kind, log, known)
 }
