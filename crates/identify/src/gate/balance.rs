@@ -10,7 +10,7 @@
 
 use super::CHANCE;
 use super::course::{Course, rms};
-use super::known::{Known, usable};
+use super::known::{Known, UNSTATED_DROP, usable};
 use super::steps::median;
 use numeric::Matrix;
 use numeric::distribution::student_t_quantile;
@@ -77,6 +77,8 @@ const COLUMNS: usize = 5;
 pub(super) const RESISTANCE: usize = 0;
 const SLOPE: usize = 1;
 pub(super) const PER_COUNT: usize = 2;
+const DROP: usize = 3;
+const ZERO: usize = 4;
 const MORE: usize = COLUMNS;
 
 impl Fit {
@@ -109,6 +111,8 @@ const DROWNED: f64 = 0.02;
 const SLIGHT: f64 = 0.1;
 /// Deviations of a current that surely flows.
 const FLOWS: f64 = 3.0;
+/// Part of a window in which a current must flow, at rest.
+const SURE: f64 = 0.9;
 /// Scatter is never taken as less than this part of the largest voltage: no bench is straighter (common practice, no
 /// source).
 const STRAIGHT: f64 = 1e-3;
@@ -117,9 +121,11 @@ const MOST_AGREE: f64 = 0.6;
 const STEPS: usize = 12;
 /// Deviations from which on a window does not fit the others.
 const FAR: f64 = 6.0;
-/// What nobody states: a resistance to this part of its nominal value, a drop to this part of the largest voltage.
+/// What nobody states closer: a resistance to this part of its nominal value, a drop to this part of the largest voltage.
 const LOOSE: f64 = 0.3;
-const SMALL: f64 = 0.01;
+const SMALL: f64 = 0.5 * UNSTATED_DROP;
+/// Deviations of a prior beyond which a coefficient is not believed.
+const PLAUSIBLE: f64 = 4.0;
 
 impl Balance {
     /// None where a column is missing or the windows are too few.
@@ -192,10 +198,19 @@ impl Balance {
         window.voltage - row(window).iter().zip(&self.fit.values).map(|(x, b)| x * b).sum::<f64>()
     }
 
+    /// Whether drop and zero lie where they may: a fit that bends them to what it cannot tell apart tells nothing closely.
+    pub(super) fn is_plausible(&self) -> bool {
+        [DROP, ZERO].into_iter().all(|column| {
+            let off = |(value, room): (f64, f64)| (self.fit.values[column] - value).abs() / room;
+            self.priors[column].is_none_or(|prior| off(prior) <= PLAUSIBLE)
+        })
+    }
+
     /// The coefficient of one more column over the resistance, where noise draws no column so far down that what is left
     /// over looks like something, and where no chance makes it.
     pub(super) fn over_resistance(&self, more: &dyn Fn(&Window) -> (f64, f64)) -> Option<f64> {
-        if [RESISTANCE, PER_COUNT].iter().any(|column| self.fit.attenuations[*column] > DROWNED) {
+        let drowned = |column: usize| self.fit.attenuations[column] > DROWNED;
+        if !self.is_plausible() || drowned(RESISTANCE) || drowned(PER_COUNT) {
             return None;
         }
         let fit = self.fit_with(Some(more));
@@ -263,7 +278,10 @@ impl Balance {
         let free = Curvature::of(&sums);
         let left_over = (sums.squares - free.reachable(&sums.slope)).max(0.0);
         let degrees_of_freedom = sums.rows.saturating_sub(free.rank()).max(1) as f64;
-        let values = free.step(&sums.slope, 0.0);
+        // Without a sheet what noise makes goes by a balance that has neither drop nor zero to bend to it.
+        let bare = sums.of(&[RESISTANCE, SLOPE, PER_COUNT]);
+        let mut values = Curvature::of(&bare).step(&bare.slope, 0.0);
+        values.resize(COLUMNS, 0.0);
         let rows = sums.rows.max(1) as f64;
         let of_column = |j: usize| {
             let value = self.stated[j].unwrap_or(values[j]);
@@ -323,6 +341,8 @@ fn good_windows(course: &Course<'_>) -> Option<Vec<Window>> {
         }
         (length, found) = (2 * length, longer);
     }
+    // Neither a current nor a motion: nothing that a coefficient would belong to.
+    found.retain(|w| w.rate != 0.0 || w.sense.abs() > SURE);
     (found.len() >= FEWEST).then_some(found)
 }
 

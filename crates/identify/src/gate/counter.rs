@@ -2,7 +2,7 @@
 
 use super::balance::{Window, windows};
 use super::course::Course;
-use super::known::{Known, usable};
+use super::known::{Known, UNSTATED_DROP, usable};
 use super::picture::{about, axis, chart, curve, stretches};
 use super::remark::{Remark, Sign, Spoils, Strength};
 use super::steps::median;
@@ -46,7 +46,7 @@ pub(super) fn stands(course: &Course<'_>, known: &Known<'_>) -> Option<Remark> {
         return None;
     }
     let length = (rows.ceil() as usize).max(8);
-    let drop = known.brush_drop.map_or(0.0, |drop| drop.high);
+    let drop = known.brush_drop.map_or(UNSTATED_DROP * most, |drop| drop.high);
     let windows = windows(course, length)?;
     let flowing = FLOWS * course.noise / (length as f64).sqrt() + 2.0 * known.sensors.current.offset;
     let should = |w: &Window| {

@@ -62,6 +62,9 @@ pub struct Level {
     pub of_supply: bool,
 }
 
+/// Part of the largest voltage that brushes and dead time take at most where nobody states them (common practice, no source).
+pub(super) const UNSTATED_DROP: f64 = 0.05;
+
 impl Known<'_> {
     /// Nothing but copper at 20 °C (0.00393/K, IEC 60028), and a free shaft.
     pub const NOTHING: Self = Known {

@@ -1,7 +1,7 @@
 //! Limits and protections that shaped the current.
 
 use super::course::Course;
-use super::known::{Known, Level, usable};
+use super::known::{Known, Level, UNSTATED_DROP, usable};
 use super::observed::Observed;
 use super::picture::{about, axis, chart, curve, said, stretches};
 use super::remark::{Remark, Sign, Spoils, Strength};
@@ -78,7 +78,7 @@ fn is_left_over(course: &Course<'_>, known: &Known<'_>, current: &[f64], row: us
         };
         let resistive = usable(known.resistance)?.high * (sense * current[row]).max(0.0);
         let inductive = usable(known.inductance)?.high * (sense * slope).max(0.0);
-        let drop = known.brush_drop.map_or(0.0, |drop| drop.high);
+        let drop = known.brush_drop.map_or(UNSTATED_DROP * voltage.abs(), |drop| drop.high);
         let left = voltage.abs() - resistive - inductive - back - drop;
         Some(left > LEFT_OVER * voltage.abs())
     };

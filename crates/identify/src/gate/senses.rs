@@ -179,7 +179,7 @@ pub(super) fn counts_per_turn(balance: &Balance, known: &Known<'_>) -> Option<Re
     let taken = value * rms(balance.fitted().map(|w| w.rate));
     let attenuations = &balance.fit.attenuations;
     let is_told = far * deviation < 0.2 * value && attenuations[PER_COUNT] <= MOST_ATTENUATION;
-    if !(is_told && taken > SHARE * rms(balance.fitted().map(|w| w.voltage))) {
+    if !(is_told && balance.is_plausible() && taken > SHARE * rms(balance.fitted().map(|w| w.voltage))) {
         return None;
     }
     // What of the current's voltage goes into the constant where the resistance is not what the fit has.
