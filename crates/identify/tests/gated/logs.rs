@@ -2,7 +2,7 @@
 
 use crate::drives::{Rows, Truth};
 use drive::bridge::OffState;
-use identify::gate::{Band, Codes, Known, Observed, Remark, Sign, judge};
+use identify::gate::{Band, Codes, Known, Level, Observed, Remark, Sign, judge};
 use identify::{Acts, Sensor, Sensors, Shaft, Time};
 use simulate::{Averaged, Bus, Command, Row, SetUp, Stage};
 use worked::Stream;
@@ -10,6 +10,7 @@ use worked::Stream;
 /// Columns of a log.
 #[derive(Clone, Debug)]
 pub(crate) struct Log {
+    pub(crate) acts: Acts,
     pub(crate) times: Vec<f64>,
     pub(crate) duty: Vec<f64>,
     pub(crate) bus: Vec<f64>,
@@ -65,6 +66,7 @@ impl Log {
         let per_turn = reading.counts / std::f64::consts::TAU;
         let flags = |of: &dyn Fn(&Row) -> bool| rows.iter().map(of).collect();
         Self {
+            acts: Acts::SinceLast,
             times: (0..rows.len())
                 .map(|k| reading.step * (k as f64 + reading.jitter * stamps.normal(k as u64)))
                 .collect(),
@@ -88,7 +90,7 @@ impl Log {
 
     pub(crate) fn observed(&self) -> Observed<'_> {
         Observed {
-            acts: Acts::SinceLast,
+            acts: self.acts,
             duty: Some(&self.duty),
             bus: Some(&self.bus),
             motor_voltage: self.motor_voltage.as_deref(),
@@ -281,7 +283,7 @@ impl Kind {
 }
 
 /// A clean log of a run, with what its sheet says; half of them as a bench has it that records little and states little.
-pub(crate) fn clean<'a>(run: u64) -> (Kind, Log, Known<'a>) {
+pub(crate) fn clean(run: u64) -> (Kind, Log, Known<'static>) {
     let kind = Kind::ALL[(run % Kind::ALL.len() as u64) as usize];
     let mut truth = drawn(run);
     let draw = Stream::new(run, "reading");
@@ -330,6 +332,18 @@ pub(crate) fn clean<'a>(run: u64) -> (Kind, Log, Known<'a>) {
     }
     if chance(19, 0.2) {
         known.resistance = None;
+    }
+    if chance(23, 0.5) {
+        // A limit that nothing reaches; it stays for as long as the tests run.
+        let most = log.current.iter().map(|i| i.abs()).fold(0.0, f64::max);
+        let level = Level { current: Band::within(1.15 * most, 0.05), of_supply: false };
+        known.limits = Box::leak(Box::new([level]));
+    }
+    if log.motor_voltage.is_none() && chance(24, 0.3) {
+        // The duty as a command, which acts from its row on.
+        log.acts = Acts::UntilNext;
+        log.duty.rotate_left(1);
+        log.open.rotate_left(1);
     }
     (kind, log, known)
 }
