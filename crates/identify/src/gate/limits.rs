@@ -47,10 +47,16 @@ fn held_at(course: &Course<'_>, known: &Known<'_>, current: &[f64], level: &Leve
     let at_limit = |row: usize| (band.low - room..=band.high + room).contains(&seen(row));
     let rows =
         stretches((0..course.rows()).map(|row| at_limit(row) && is_left_over(course, known, current, row)));
-    let rows: Vec<Range<usize>> = rows.into_iter().filter(|rows| rows.len() >= LEAST_ROWS).collect();
+    let mean = |rows: &Range<usize>| rows.clone().map(seen).sum::<f64>() / rows.len() as f64;
+    // Of a stretch noise is less than of a row.
+    let is_held = |rows: &Range<usize>| {
+        let fixed = room - DEVIATIONS * course.noise * (1.0 - 1.0 / (rows.len() as f64).sqrt());
+        rows.len() >= LEAST_ROWS && (band.low - fixed..=band.high + fixed).contains(&mean(rows))
+    };
+    let rows: Vec<Range<usize>> = rows.into_iter().filter(is_held).collect();
     let count: usize = rows.iter().map(Range::len).sum();
     let first = rows.first()?.clone();
-    let mean = first.clone().map(seen).sum::<f64>() / first.len() as f64;
+    let mean = mean(&first);
     let says = format!(
         "in {count} rows the current stays at {}, where a limit of {} acts, and more than {:.0} % of the voltage is \
          left over",

@@ -1,7 +1,8 @@
 //! Each fault by a log that shows it, and by one close to it that does not.
 
 use crate::drives::{MIDDLING, Rows, Truth};
-use crate::logs::{Log, PERIOD, Reading, set_up, sheet};
+use crate::logs::{Kind, Log, PERIOD, Reading, drawn, set_up, sheet};
+use drive::bridge::OffState;
 use drive::sense::{Converter, Sensor};
 use identify::gate::{Band, Known, Level, Sign};
 use simulate::{
@@ -61,6 +62,35 @@ fn plain(faults: &[(f64, Fault)]) -> Log {
 #[test]
 fn a_switched_drive_without_a_fault_passes() {
     assert_eq!(plain(&[]).signs(&known()), []);
+}
+
+/// Drawn drives switched, ripple and all; every second with an off-time that the current ends in, read as voltage of the motor.
+#[test]
+fn switched_drives_without_a_fault_pass() {
+    for run in 0..60 {
+        let truth = drawn(run);
+        let coasts = run % 2 == 1;
+        let off_state = if coasts { OffState::Coast } else { OffState::Brake };
+        let set_up = SetUp { off_state, ..set_up(&truth, 1.0, false) };
+        let stall = truth.supply / truth.resistance;
+        let reading = Reading {
+            noise: 4e-3 * stall,
+            offset: 1e-3 * stall,
+            range: 2.2 * stall,
+            motor_voltage: coasts,
+            seed: run,
+            ..reading()
+        };
+        let kind =
+            [Kind::Start, Kind::Staircase, Kind::Levels, Kind::CoastDown, Kind::Chirp][run as usize / 2 % 5];
+        let log = switched(set_up, &kind.commands(1200, run), &[], &reading);
+        let known = Known { off_state: Some(off_state), ..sheet(&truth, &reading, false) };
+        let remarks = log.judged(&known);
+        // A current that has ended before the off-time is half over does read less than its mean.
+        let is_true = |sign: Sign| coasts && sign == Sign::PwmBias;
+        let is_clean = remarks.iter().all(|remark| is_true(remark.sign));
+        assert!(is_clean, "{run} {kind:?} {truth:?} {remarks:#?}");
+    }
 }
 
 #[test]
