@@ -9,7 +9,7 @@
 //! many degrees as there are stretches.
 
 use super::CHANCE;
-use super::course::Course;
+use super::course::{Course, less_parabola};
 use super::known::{Known, usable};
 use super::picture::{axis, chart, curve, said};
 use super::remark::{Remark, Sign, Spoils, Strength};
@@ -46,7 +46,7 @@ pub(super) fn judge(course: &Course<'_>, known: &Known<'_>) -> Option<Remark> {
         return None;
     }
     let size = (1usize << longest.ilog2()).min(MOST_ROWS);
-    let (powers, stretches) = spectrum(course, current, &held, size);
+    let (powers, stretches) = spectrum(current, &held, size);
     let bins = bins_of_alias(period.low, period.high, rate, size)?;
     let tries = bins.len() as f64;
     let peak = bins.max_by(|a, b| powers[*a].total_cmp(&powers[*b]))?;
@@ -108,36 +108,24 @@ fn held_stretches(course: &Course<'_>, current: &[f64], duty: &[f64]) -> Vec<Ran
 }
 
 /// Mean power of each bin over all stretches of so many rows, and how many they are.
-fn spectrum(course: &Course<'_>, current: &[f64], held: &[Range<usize>], size: usize) -> (Vec<f64>, usize) {
+fn spectrum(current: &[f64], held: &[Range<usize>], size: usize) -> (Vec<f64>, usize) {
     let mut powers = vec![0.0; size / 2];
     let mut stretches = 0;
     for part in held.iter().flat_map(|rows| current[rows.clone()].chunks_exact(size)) {
-        let mut z = straightened(part);
+        let mut z = windowed(part);
         transform(&mut z);
         powers.iter_mut().zip(&z).for_each(|(power, z)| *power += z.squared());
         stretches += 1;
     }
-    debug_assert!(course.step > 0.0);
     powers.iter_mut().for_each(|power| *power /= f64::from(stretches.max(1)));
     (powers, stretches.max(1) as usize)
 }
 
 /// Less its parabola, under a Hann window.
-fn straightened(values: &[f64]) -> Vec<Complex> {
+fn windowed(values: &[f64]) -> Vec<Complex> {
     let n = values.len() as f64;
-    let x = |k: usize| (k as f64 - 0.5 * (n - 1.0)) / n;
-    let square = (n * n - 1.0) / (12.0 * n * n);
-    let bases: [&dyn Fn(usize) -> f64; 3] = [&|_| 1.0, &x, &|k| x(k) * x(k) - square];
-    let mut left = values.to_vec();
-    for basis in bases {
-        let (product, own) = left
-            .iter()
-            .enumerate()
-            .fold((0.0, 0.0), |(p, o), (k, v)| (p + basis(k) * v, o + basis(k) * basis(k)));
-        left.iter_mut().enumerate().for_each(|(k, v)| *v -= product / own * basis(k));
-    }
     let window = |k: usize| 0.5 - 0.5 * libm::cos(TAU * k as f64 / n);
-    left.iter().enumerate().map(|(k, v)| Complex::new(window(k) * v, 0.0)).collect()
+    less_parabola(values).iter().enumerate().map(|(k, v)| Complex::new(window(k) * v, 0.0)).collect()
 }
 
 /// Bins in which the alias may lie; none where it lies too low or anywhere.

@@ -38,6 +38,9 @@ pub(super) struct Window {
     pub(super) rate: f64,
 }
 
+/// One more column: its value in a window, and the part of the window's current in it.
+pub(super) type More<'a> = &'a dyn Fn(&Window) -> (f64, f64);
+
 /// Windows and what fits them.
 #[derive(Clone, Debug)]
 pub(super) struct Balance {
@@ -184,7 +187,7 @@ impl Balance {
     }
 
     /// One more column's coefficient over its deviation.
-    pub(super) fn clearness(&self, more: &dyn Fn(&Window) -> (f64, f64)) -> f64 {
+    pub(super) fn clearness(&self, more: More<'_>) -> f64 {
         let fit = self.fit_with(Some(more));
         (fit.values[MORE] / fit.deviations[MORE]).abs()
     }
@@ -208,7 +211,7 @@ impl Balance {
 
     /// The coefficient of one more column over the resistance, where noise draws no column so far down that what is left
     /// over looks like something, and where no chance makes it.
-    pub(super) fn over_resistance(&self, more: &dyn Fn(&Window) -> (f64, f64)) -> Option<f64> {
+    pub(super) fn over_resistance(&self, more: More<'_>) -> Option<f64> {
         let drowned = |column: usize| self.fit.attenuations[column] > DROWNED;
         if !self.is_plausible() || drowned(RESISTANCE) || drowned(PER_COUNT) {
             return None;
@@ -251,8 +254,8 @@ impl Balance {
         self.windows.iter().zip(&self.fitting).filter(|(_, fits)| **fits).map(|(window, _)| window)
     }
 
-    /// Fits all columns, and one more: its value in a window, and the part of the window's current in it.
-    pub(super) fn fit_with(&self, more: Option<&dyn Fn(&Window) -> (f64, f64)>) -> Fit {
+    /// Fits all columns, and one more.
+    pub(super) fn fit_with(&self, more: Option<More<'_>>) -> Fit {
         let n = COLUMNS + usize::from(more.is_some());
         let mut sums = Sums::new(n);
         let mut left = vec![0.0; n];

@@ -38,8 +38,8 @@ fn by_repeats(current: &[f64], known: &Known<'_>) -> Option<Remark> {
     let noise = known.sensors.current.noise.unwrap_or_else(|| noise(&inside()));
     // The most likely reading has the chance of a step of the converter over √(2π) deviations.
     let same = step(current) / (noise * std::f64::consts::TAU.sqrt());
-    // Written so that a reading without noise, which repeats of itself, says nothing.
-    if !(same < TOO_COARSE) {
+    // A reading without noise repeats of itself, and says nothing.
+    if same.is_nan() || same >= TOO_COARSE {
         return None;
     }
     let rows = current.len() as f64;

@@ -1,7 +1,7 @@
 //! The counter: one that stands, and one that goes to and fro.
 
 use super::balance::{Window, windows};
-use super::course::Course;
+use super::course::{Course, less_parabola};
 use super::known::{Known, UNSTATED_DROP, usable};
 use super::picture::{about, axis, chart, curve, stretches};
 use super::remark::{Remark, Sign, Spoils, Strength};
@@ -41,8 +41,7 @@ pub(super) fn stands(course: &Course<'_>, known: &Known<'_>) -> Option<Remark> {
         .filter(|u| u.is_finite())
         .fold(0.0, |a: f64, u| a.max(u.abs()));
     let rows = 4.0 * SHOULD * per_count.high / (most * course.step);
-    // Written so that a number of rows that is none ends here.
-    if !(rows < course.rows() as f64) {
+    if rows.is_nan() || rows >= course.rows() as f64 {
         return None;
     }
     let length = (rows.ceil() as usize).max(8);
@@ -179,22 +178,10 @@ fn scatter(course: &Course<'_>, counts: &[f64], drive: &[f64]) -> Option<Remark>
     })
 }
 
-/// Deviation of evenly spaced values about the parabola that fits them best, by discrete orthogonal polynomials (Gram).
+/// Deviation of evenly spaced values about the parabola that fits them best.
 fn about_parabola(values: &[f64]) -> f64 {
-    let n = values.len() as f64;
-    let mean = values.iter().sum::<f64>() / n;
-    let x = |k: usize| k as f64 - 0.5 * (n - 1.0);
-    let square = (n * n - 1.0) / 12.0;
-    let part = |basis: &dyn Fn(usize) -> f64| {
-        let (product, own) = values.iter().enumerate().fold((0.0, 0.0), |(p, o), (k, v)| {
-            let b = basis(k);
-            (p + b * (v - mean), o + b * b)
-        });
-        product * product / own
-    };
-    let all: f64 = values.iter().map(|v| (v - mean) * (v - mean)).sum();
-    let left = all - part(&x) - part(&|k| x(k) * x(k) - square);
-    (left.max(0.0) / (n - 3.0)).sqrt()
+    let squares: f64 = less_parabola(values).iter().map(|v| v * v).sum();
+    (squares / (values.len() as f64 - 3.0)).sqrt()
 }
 
 fn jitter(says: String, (measured, against): (f64, f64), counts: &[f64], shown: Range<usize>) -> Remark {

@@ -142,3 +142,46 @@ pub(super) fn rms(values: impl Iterator<Item = f64>) -> f64 {
     let (sum, count) = values.fold((0.0, 0usize), |(sum, count), v| (sum + v * v, count + 1));
     (sum / count.max(1) as f64).sqrt()
 }
+
+/// Evenly spaced values less the parabola that fits them best, by the orthogonal polynomials of such places (Gram).
+pub(super) fn less_parabola(values: &[f64]) -> Vec<f64> {
+    let n = values.len() as f64;
+    let x = |k: usize| (k as f64 - 0.5 * (n - 1.0)) / n;
+    let square = (n * n - 1.0) / (12.0 * n * n);
+    let bases: [&dyn Fn(usize) -> f64; 3] = [&|_| 1.0, &x, &|k| x(k) * x(k) - square];
+    let mut left = values.to_vec();
+    for basis in bases {
+        let sums = left
+            .iter()
+            .enumerate()
+            .fold((0.0, 0.0), |(product, own), (k, v)| (product + basis(k) * v, own + basis(k) * basis(k)));
+        left.iter_mut().enumerate().for_each(|(k, v)| *v -= sums.0 / sums.1 * basis(k));
+    }
+    left
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_parabola_leaves_nothing_and_a_cubic_leaves_itself() {
+        let of = |f: &dyn Fn(f64) -> f64| (0..9).map(|k| f(f64::from(k) - 4.0)).collect::<Vec<_>>();
+        assert!(less_parabola(&of(&|x| 3.0 - 2.0 * x + 0.5 * x * x)).iter().all(|v| v.abs() < 1e-12));
+        // x³ over −4..4 has Σx⁴/Σx² = 708/60 = 11.8 of x in it.
+        let left = less_parabola(&of(&|x| x * x * x));
+        let want = of(&|x| x * x * x - 11.8 * x);
+        assert!(left.iter().zip(&want).all(|(l, w)| (l - w).abs() < 1e-12), "{left:?}");
+    }
+
+    /// The noise of a straight course is seen, and an edge is not.
+    #[test]
+    fn noise_is_what_bends_by_chance() {
+        let draw = worked::Stream::new(4, "noise");
+        let column: Vec<f64> = (0..5000u64)
+            .map(|k| 0.01 * k as f64 + if k < 2500 { 0.0 } else { 30.0 } + 0.2 * draw.normal(k))
+            .collect();
+        let found = noise(&column);
+        assert!((found / 0.2 - 1.0).abs() < 0.05, "{found}");
+    }
+}

@@ -71,7 +71,7 @@ fn gaps(times: &[f64], intervals: &[f64], usual: f64) -> Option<Remark> {
     if bad.is_empty() {
         return None;
     }
-    let backward = bad.iter().filter(|step| !(**step > 0.0)).count();
+    let backward = bad.iter().filter(|step| step.is_nan() || **step <= 0.0).count();
     let worst = bad.iter().copied().filter(|step| step.is_finite()).fold(0.0, f64::max);
     let rows = stretches(std::iter::once(false).chain(intervals.iter().map(|step| !is_whole(step))));
     let first = rows.first().map_or(0, |stretch| stretch.start);
@@ -143,7 +143,7 @@ fn jitter(
     let whole = |k: usize| intervals[k] > 0.0 && intervals[k] <= most;
     let off: Vec<f64> = (0..intervals.len()).filter(|&k| whole(k)).map(|k| intervals[k] - usual).collect();
     let deviation = rms(off.iter().copied());
-    if !(deviation > LEAST_JITTER * usual) {
+    if deviation <= LEAST_JITTER * usual {
         return None;
     }
     // How far a column moves in the jitter, over what it is read to.

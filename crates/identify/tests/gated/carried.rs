@@ -34,7 +34,6 @@ fn resistance_is_not_told_by_a_sweep_without_load() {
     assert_eq!(found[0].carried_by, Carries::LockedLevels);
     assert!(found[0].remedy.contains("hold the shaft"), "{}", found[0].remedy);
     assert!(found[0].says.contains("no current is above"), "{}", found[0].says);
-    println!("{}; {}", found[0].says, found[0].remedy);
     let locked = MIDDLING.play(&held(&[0.1, 0.3, -0.2, -0.3], 500), true, &reading(2000.0));
     assert_eq!(names(&refused(&[&sweep, &locked], &[P::Resistance, P::Constant])), []);
     assert_eq!(names(&refused(&[&locked], &[P::Resistance])), []);
@@ -49,7 +48,6 @@ fn inductance_needs_rows_in_its_time_constant() {
     let found = refused(&[&steps(200.0)], &[P::Inductance]);
     assert_eq!(names(&found), [P::Inductance]);
     assert_eq!(found[0].carried_by, Carries::LockedSteps);
-    println!("{}", found[0].says);
 }
 
 /// One speed of one sense: the friction of that speed is known, and not what of it grows with speed. Its inertia is not
@@ -71,7 +69,6 @@ fn friction_and_inertia_need_speeds_that_differ() {
     assert_eq!(found[0].carried_by, Carries::SpeedSteps);
     assert_eq!(found[2].carried_by, Carries::SpeedLevels);
     assert!(found[2].condition > 30.0 && found[2].says.contains("speeds lie between"), "{}", found[2].says);
-    found.iter().for_each(|found| println!("{}", found.says));
     let levels = MIDDLING.play(&held(&[0.3, 0.9, -0.3, -0.9, 0.5, -0.6], 2000), false, &reading(2000.0));
     let records = [levels.record()];
     assert_eq!(names(&excitation(&axis(&records, NOISE), &wanted, constant).unwrap()), []);

@@ -245,7 +245,7 @@ fn a_winding_that_warms() {
 
 /// Steps to a duty from rest and back, so that the current of the start stands out.
 fn starts(rows: usize, duty: f64) -> Vec<Command> {
-    (0..rows).map(|row| Command::Duty(if row * 8 / rows % 2 == 0 { 0.0 } else { duty })).collect()
+    (0..rows).map(|row| Command::Duty(if (row * 8 / rows).is_multiple_of(2) { 0.0 } else { duty })).collect()
 }
 
 /// 24 V over 3.4 Ω are 7.06 A; at 0.8 of the duty a start reaches 5 A or so.
