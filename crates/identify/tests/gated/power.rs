@@ -9,12 +9,7 @@ use worked::Stream;
 const RUNS: u64 = 420;
 
 /// Shares of the logs that name the fault, and of those that name only others.
-fn named(
-    what: &str,
-    kinds: &[Kind],
-    signs: &[Sign],
-    fault: impl Fn(&mut Log, &mut Known<'_>) + Sync,
-) -> (f64, f64) {
+fn named(kinds: &[Kind], signs: &[Sign], fault: impl Fn(&mut Log, &mut Known<'_>) + Sync) -> (f64, f64) {
     let found: Vec<(bool, bool)> = (0..RUNS)
         .into_par_iter()
         .filter_map(|run| {
