@@ -37,7 +37,7 @@ pub use model::{
 pub use nearest::nearest;
 pub use problem::{PROBLEMS, keeps_from_use};
 pub use ratio::{Ratio, RatioForm};
-pub use read::{all_kinds, part_kinds};
+pub use read::{MEASURED, all_kinds, part_kinds};
 pub use record::{Choice, Entry, Home, Record, Setting, SettingValue, Table, Text, Window};
 pub use reference::reference;
 pub use schema::{bench_schema, part_schema};

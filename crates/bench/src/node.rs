@@ -1,6 +1,7 @@
 //! A TOML file as a tree in which every key and value knows its file and bytes, so that trees of several files
 //! can be laid over one another.
 
+use crate::read::datum::LONG_FORM;
 use finding::Span;
 use std::ops::Range;
 use std::sync::Arc;
@@ -97,9 +98,11 @@ pub(crate) fn parse(file: &Arc<str>, text: &str) -> (Node, Vec<Slip>) {
     (node(file, span, data), slips)
 }
 
-/// Lays one tree over another: tables merge, everything else replaces.
+/// Lays one tree over another: tables merge, everything else replaces. A quantity in its long form that says its value
+/// replaces too: limits of another value do not hold for it.
 pub(crate) fn merge(base: &Node, over: &Node) -> Node {
     match (&base.data, &over.data) {
+        (Data::Table(_), Data::Table(_)) if says_its_value(over) => over.clone(),
         (Data::Table(below), Data::Table(above)) => {
             let mut pairs = Vec::clone(below);
             for pair in above.iter() {
@@ -157,6 +160,11 @@ pub(crate) fn remove(node: &mut Node, path: &str) -> bool {
 
 fn below<'a>(path: &'a str, key: &str) -> Option<&'a str> {
     path.strip_prefix(key)?.strip_prefix('.')
+}
+
+fn says_its_value(node: &Node) -> bool {
+    let is_quantity = |pairs: &Arc<Vec<Pair>>| pairs.iter().all(|pair| LONG_FORM.contains(&&*pair.key));
+    ["value", "typ"].iter().any(|key| node.get(key).is_some()) && node.pairs().is_some_and(is_quantity)
 }
 
 fn is_named(items: &[Node]) -> bool {

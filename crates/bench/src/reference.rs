@@ -1,7 +1,7 @@
 //! The reference page of the files, from the tables of fields.
 
 use crate::describe::{anchor, holds, otherwise};
-use crate::file::BenchFile;
+use crate::file::{BenchFile, MeasuredFile};
 use crate::kind::{Field, Form, Kind};
 use crate::read::part_kinds;
 use crate::record::Table;
@@ -18,6 +18,8 @@ pub fn reference() -> String {
     for kind in part_kinds() {
         page.section(kind, 3, false);
     }
+    page.line("## What was measured\n");
+    page.section(MeasuredFile::KIND, 2, true);
     page.text.truncate(page.text.trim_end().len());
     page.text.push('\n');
     page.text

@@ -78,6 +78,18 @@ A trial that could harm the parts at some corner of the tolerances is refused, w
 Exit status: 0 the trial may be done; 1 it is refused; 2 it cannot be predicted, or the files cannot be used."
     )]
     Predict(Predict),
+    /// Find the parameters of an axis from its logs, with their uncertainty, and say what the logs cannot carry
+    #[command(
+        after_help = "Examples:\n  firstspin identify                               all logs that the bench file names\n  \
+firstspin identify left-1 left-2                 two of them, together\n  \
+firstspin identify run.csv --axis left --shaft free\n  \
+firstspin identify run.csv --column current=AI2 --column count=ENC\n  \
+firstspin identify left-1 --write                what was found goes into measured.toml\n\n\
+A log is a name of the bench file (`[logs.NAME]`) or a file. What its columns are is told in the bench file or by \
+--column, else read off the headings, and shown.\n\n\
+Exit status: 0 every parameter is carried; 1 some are not; 2 the logs or files cannot be used."
+    )]
+    Identify(Identify),
     /// Write everything as pages that open in any browser and print well
     #[command(
         after_help = "Examples:\n  firstspin report                               pages in firstspin-report\n  \
@@ -188,6 +200,51 @@ pub(crate) struct Predict {
     /// For people, or for programs
     #[arg(long, value_enum, default_value_t)]
     pub(crate) format: Format,
+}
+
+/// What is asked of logs.
+#[derive(clap::Args, Debug)]
+pub(crate) struct Identify {
+    /// Logs: names of the bench file, or files; without one, all that the bench file names
+    pub(crate) logs: Vec<PathBuf>,
+    /// Bench folder, or its bench.toml
+    #[arg(long, value_name = "BENCH")]
+    pub(crate) bench: Option<PathBuf>,
+    /// Axis of the logs; without it, that which they say, or the first with a DC motor
+    #[arg(long, value_name = "NAME")]
+    pub(crate) axis: Option<String>,
+    /// Trial of the bench file that the logs are records of; without it, that which they say
+    #[arg(long, value_name = "NAME")]
+    pub(crate) trial: Option<String>,
+    /// What the shaft was free to do; without it, as their trial says
+    #[arg(long, value_enum)]
+    pub(crate) shaft: Option<ShaftWord>,
+    /// Temperature of the winding at the start, such as 24°C; without it, as log or trial say
+    #[arg(long, value_name = "TEMPERATURE")]
+    pub(crate) temperature: Option<String>,
+    /// What a column is, QUANTITY=HEADING, as current=AI2; may be given several times
+    #[arg(long = "column", value_name = "COLUMN")]
+    pub(crate) columns: Vec<String>,
+    /// Add what was found of the motor to measured.toml, which goes before the figures of its part file
+    #[arg(long)]
+    pub(crate) write: bool,
+    /// Date that --write puts down, where the logs give none
+    #[arg(long, value_name = "TEXT")]
+    pub(crate) date: Option<String>,
+    /// For people, or for programs
+    #[arg(long, value_enum, default_value_t)]
+    pub(crate) format: Format,
+}
+
+/// What a shaft is free to do.
+#[derive(ValueEnum, Clone, Copy, PartialEq, Eq, Debug)]
+pub(crate) enum ShaftWord {
+    /// The load is off, the gear stays on
+    Free,
+    /// The shaft is held
+    Locked,
+    /// The load is coupled
+    Coupled,
 }
 
 /// Form of the output.

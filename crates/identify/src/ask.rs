@@ -13,6 +13,9 @@ pub struct Ask<'a> {
     pub known: &'a [(Parameter, f64)],
     /// Where to start, such as the values of a datasheet; what is missing comes from the linear fit.
     pub start: &'a [(Parameter, f64)],
+    /// What is expected of parameters that are wanted, with its standard uncertainty: it counts as one more row, so that a
+    /// figure that the records do not tell is held by it, and one that they tell is not.
+    pub expected: &'a [(Parameter, (f64, f64))],
     /// Between which values a datasheet says that a parameter lies.
     pub bands: &'a [(Parameter, (f64, f64))],
 }
@@ -37,6 +40,21 @@ impl Ask<'_> {
             }
             if value < 0.0 && !parameter.is_signed() {
                 return Err(Unusable::Figure { what, value, must: "zero or more" });
+            }
+        }
+        for &(parameter, (value, uncertainty)) in self.expected {
+            let what = parameter.name();
+            if !value.is_finite() {
+                return Err(Unusable::Figure { what, value, must: "a number" });
+            }
+            // Written so that one that is no number is refused.
+            let is_one = uncertainty > 0.0 && uncertainty.is_finite();
+            if !is_one {
+                return Err(Unusable::Figure {
+                    what,
+                    value: uncertainty,
+                    must: "expected with an uncertainty above zero",
+                });
             }
         }
         for &(parameter, (low, high)) in self.bands {

@@ -10,6 +10,7 @@ use crate::gauge::Gauge;
 use crate::model::pass::Found;
 use crate::model::plant::{Lane, Values};
 use crate::model::tally::Residuals;
+use crate::outlook::Information;
 use crate::parameter::Parameter;
 use crate::record::Axis;
 use crate::refusal::Refusal;
@@ -45,6 +46,8 @@ pub struct Identified {
     pub temperature: f64,
     /// How often the model went over the records, or parts of them.
     pub evaluations: usize,
+    /// What the records say together, for [`crate::outlook`].
+    pub information: Information,
 }
 
 /// Residuals of one kind.
@@ -96,6 +99,8 @@ pub enum Cause {
     ExtraInertia,
     /// Temperature of winding and magnets.
     Temperature,
+    /// What was expected of a parameter.
+    Expected(Parameter),
 }
 
 /// Where a value lies about a band.
@@ -186,20 +191,16 @@ pub(crate) fn report(
     let before = sought.before(values, lanes.len());
     found.sums.add(&before);
     let n = sought.parameters.len();
-    let free: Vec<usize> = (0..n).filter(|&j| !held.get(j).copied().unwrap_or(false)).collect();
-    let curvature = Curvature::of(&found.sums.of(&free));
+    let is_held = |j: usize| held.get(j).copied().unwrap_or(false);
+    // One that ended at its bound is not known there: it is as uncertain as if there were no bound, and so are those
+    // that go with it.
+    let all: Vec<usize> = (0..n).collect();
+    let curvature = Curvature::of(&found.sums.of(&all));
     let open = curvature.undetermined();
-    let blocks: Vec<Sums> = found.blocks.iter().map(|block| block.of(&free)).collect();
-    let scatter = Scatter::between(&blocks, &before.of(&free));
-    let mut sampling = Matrix::zeros(n, n);
-    let mut degrees_of_freedom = vec![f64::INFINITY; n];
-    for (a, &i) in free.iter().enumerate() {
-        degrees_of_freedom[i] = scatter.degrees_of_freedom[a];
-        for (b, &j) in free.iter().enumerate() {
-            sampling[(i, j)] = scatter.covariance[(a, b)];
-        }
-    }
-    let shifts = shifts(source, values, &found.sums, &curvature, &free, &nuisances);
+    let blocks: Vec<Sums> = found.blocks.iter().map(|block| block.of(&all)).collect();
+    let Scatter { covariance: sampling, degrees_of_freedom, .. } =
+        Scatter::between(&blocks, &before.of(&all));
+    let shifts = shifts(source, values, &found.sums, &curvature, &nuisances);
     let systematic = Matrix::from_fn(n, n, |i, j| shifts.iter().map(|(_, shift)| shift[i] * shift[j]).sum());
     let estimate = |j: usize| {
         let parameter = sought.parameters[j];
@@ -213,12 +214,11 @@ pub(crate) fn report(
             standing: None,
             refused: None,
         };
-        let is_open = free.iter().position(|&k| k == j).is_some_and(|place| open[place]);
         let half = estimate.half_width(0.95);
-        estimate.refused = if free.contains(&j) {
-            Refusal::of(parameter, estimate.value, half, 0.0, is_open)
-        } else {
+        estimate.refused = if is_held(j) {
             Some(Refusal::AtItsBound)
+        } else {
+            Refusal::of(parameter, estimate.value, half, 0.0, open[j])
         };
         let band = source.ask.bands.iter().find(|(p, _)| *p == parameter).map(|(_, band)| *band);
         estimate.standing = band.map(|band| standing(estimate.value, half, band));
@@ -242,6 +242,15 @@ pub(crate) fn report(
         temperature_stated: source.axis.records.iter().all(|record| record.trial.winding.is_some()),
         temperature: source.axis.warmth.reference,
         evaluations,
+        information: Information {
+            sums: found.sums,
+            lanes,
+            gains: nuisances.iter().map(|nuisance| nuisance.2).collect(),
+            known: sought.known.iter().map(|&(place, _, u)| (place, u)).collect(),
+            values: *values,
+            scales: [source.gauge.current, source.gauge.way],
+            lean: source.gauge.lean,
+        },
     }
 }
 
@@ -251,28 +260,24 @@ fn shifts(
     values: &Values,
     sums: &Sums,
     curvature: &Curvature,
-    free: &[usize],
     nuisances: &[Nuisance],
 ) -> Vec<(Cause, Vec<f64>)> {
     let parameters = &source.sought.parameters;
     let n = parameters.len();
-    let spread = |products: Vec<f64>| {
-        let mut shift = vec![0.0; n];
-        free.iter().zip(curvature.step(&products, 0.0)).for_each(|(&j, s)| shift[j] = s);
-        shift
-    };
     let mut shifts: Vec<(Cause, Vec<f64>)> = Vec::new();
     for (k, &(cause, _, uncertainty)) in nuisances.iter().enumerate() {
-        shifts.push((cause, spread(free.iter().map(|&j| uncertainty * sums.products[(j, n + k)]).collect())));
+        let products: Vec<f64> = (0..n).map(|j| uncertainty * sums.products[(j, n + k)]).collect();
+        shifts.push((cause, curvature.step(&products, 0.0)));
     }
-    // A zero that is known beforehand pulls with 1/u² for what it is off, and that is u.
-    for &(place, uncertainty) in &source.sought.known {
+    // What is known beforehand pulls with 1/u² for what it is off, and that is u.
+    for &(place, _, uncertainty) in &source.sought.known {
         let cause = match parameters[place] {
             Parameter::CurrentOffset => Cause::CurrentZero,
-            _ => Cause::VoltageZero,
+            Parameter::VoltageOffset => Cause::VoltageZero,
+            expected => Cause::Expected(expected),
         };
-        let pull = |&j: &usize| if j == place { 1.0 / uncertainty } else { 0.0 };
-        shifts.push((cause, spread(free.iter().map(pull).collect())));
+        let pull: Vec<f64> = (0..n).map(|j| if j == place { 1.0 / uncertainty } else { 0.0 }).collect();
+        shifts.push((cause, curvature.step(&pull, 0.0)));
     }
     let warmth = source.axis.warmth;
     let off = source.axis.sensors.temperature;

@@ -24,6 +24,9 @@ const LEAST_BLOCKS: usize = 16;
 const MOST_LEAN: f64 = 0.95;
 /// Deviations from which on a residual counts by its amount.
 const BEND: f64 = 2.5;
+/// Part of the noise that a sensor is said to have below which nothing is believed: rows without any would drown whatever
+/// is known beforehand.
+const LEAST_NOISE: f64 = 0.5;
 /// Residuals of each kind that are kept for a median, about.
 const KEPT: usize = 4000;
 
@@ -44,6 +47,8 @@ pub(crate) struct Gauge {
     pub(crate) lean: f64,
     /// The correlation of residuals is watched.
     pub(crate) watched: bool,
+    /// Least deviation of the current that is believed, A.
+    least: f64,
 }
 
 /// Rows that are walked through in one go.
@@ -99,6 +104,7 @@ impl Gauge {
             blocks,
             lean: 0.0,
             watched: false,
+            least: LEAST_NOISE * noise.unwrap_or(0.0),
         })
     }
 
@@ -107,7 +113,8 @@ impl Gauge {
         let Found { currents, ways, .. } = found;
         self.lean = lean(ways.correlation());
         let innovation = ways.deviation() / (1.0 + self.lean * self.lean).sqrt();
-        for (scale, deviation) in [(&mut self.current, currents.deviation()), (&mut self.way, innovation)] {
+        let current = currents.deviation().max(self.least);
+        for (scale, deviation) in [(&mut self.current, current), (&mut self.way, innovation)] {
             if deviation > 0.0 && deviation.is_finite() {
                 *scale = Scale { deviation, bend: BEND, ..*scale };
             }

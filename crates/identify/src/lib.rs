@@ -10,6 +10,7 @@
 //! | [`thermal`] | thermal resistances and times by the resistance of the winding |
 //! | [`two_mass`] | inertias, stiffness and play of a shaft that twists |
 //! | [`calibration`] | zero and gain of a sensor beside reference readings |
+//! | [`pulse`] | which signs and scale factors are wrong, by one short pulse |
 //!
 //! Values in, values out: columns are slices in SI, nothing is read from files, and no bench is known here. A
 //! conclusion that the data do not carry is refused, with the trial that would carry it ([`Refusal`],
@@ -24,12 +25,16 @@ mod estimate;
 pub mod gate;
 mod gauge;
 pub mod linear;
+pub mod measured;
 mod model;
+mod outlook;
 pub mod output_error;
 mod parameter;
 mod prepared;
+pub mod pulse;
 mod record;
 mod refusal;
+mod replay;
 mod search;
 mod start;
 pub mod supply;
@@ -41,8 +46,10 @@ mod verdict;
 
 pub use ask::Ask;
 pub use estimate::{Cause, Estimate, Identified, Residual, Standing};
+pub use outlook::{Expected, Information, outlook};
 pub use parameter::Parameter;
 pub use record::{Acts, Angle, Axis, Drive, Record, Sensor, Sensors, Shaft, Time, Trial, Unusable, Warmth};
 pub use refusal::{Carries, Refusal};
+pub use replay::{Replay, replay};
 pub use told::Told;
 pub use verdict::{Figure, Use, Verdict};

@@ -9,7 +9,7 @@
 //! mechanical time constant. Damped Gauss–Newton steps with exact slopes, first on some of the stretches, then on all.
 
 use crate::ask::Ask;
-use crate::estimate::Identified;
+use crate::estimate::{Identified, Residual};
 use crate::gauge::Gauge;
 use crate::model::pass::{Found, pass};
 use crate::model::plant::{Lane, Values};
@@ -18,6 +18,7 @@ use crate::prepared::Prepared;
 use crate::record::{Axis, Unusable};
 use crate::search::{Model, find};
 use crate::start;
+use numeric::levenberg::Status;
 
 /// Fits the parameters asked for to all records of an axis.
 ///
@@ -31,10 +32,35 @@ pub fn fit(axis: &Axis<'_>, ask: &Ask<'_>) -> Result<Identified, Unusable> {
         return Err(Unusable::Missing("current or angle"));
     }
     let given: Vec<(Parameter, f64)> = ask.known.iter().chain(ask.start).copied().collect();
-    let values = start::values(axis, &prepared, ask.wanted, &given);
-    let gauge = Gauge::of(axis, &prepared, &values)?;
     let beside = beside(&prepared, ask);
-    Ok(find(&Fast(&prepared), axis, &prepared, ask, &beside, gauge, values))
+    let from = |values: Values| -> Result<Identified, Unusable> {
+        let gauge = Gauge::of(axis, &prepared, &values)?;
+        Ok(find(&Fast(&prepared), axis, &prepared, ask, &beside, gauge, values))
+    };
+    let found = from(start::values(axis, &prepared, ask.wanted, &given))?;
+    if is_settled(&found) {
+        return Ok(found);
+    }
+    // A single step bends too little for the linear fit, and its figures may lead into a valley beside.
+    let other = from(start::guessed(&prepared, ask.wanted, &given))?;
+    Ok(if misfit(&other) < misfit(&found) { other } else { found })
+}
+
+/// Correlation of neighbouring residuals of the current from which on a search may have ended beside the minimum.
+const DOUBTFUL: f64 = 0.9;
+
+/// Whether a search ended at a minimum that leaves something like noise.
+fn is_settled(found: &Identified) -> bool {
+    found.status == Status::Converged && found.residuals[0].correlation < DOUBTFUL
+}
+
+/// How much is left of currents and ways, as logarithm of the likelihood, but for its sign.
+fn misfit(found: &Identified) -> f64 {
+    let left = |residual: &Residual| match residual.count {
+        0 => 0.0,
+        count => count as f64 * libm::log(residual.effective.max(f64::MIN_POSITIVE)),
+    };
+    found.residuals.iter().map(left).sum()
 }
 
 /// What no drive is without, and nobody knows or asked for.

@@ -78,6 +78,17 @@ impl<'a> Prepared<'a> {
     pub(crate) fn angle(&self) -> Option<Angle<'a>> {
         self.record.angle.filter(|_| !self.is_locked())
     }
+
+    /// Current and speed as they were read about a row, over a window of so many rows; the zero of the current sensor is taken off.
+    pub(crate) fn state_about(&self, row: usize, rows: usize, current_offset: f64) -> (f64, f64) {
+        let current = self.record.current.map_or(0.0, |current| current[row] - current_offset);
+        let last = self.record.rows() - 1;
+        let (from, to) = (row.saturating_sub(rows / 2), (row + rows.div_ceil(2)).min(last));
+        let time: f64 = (from..to).map(|k| self.step(k)).sum();
+        let speed = self.angle().map_or(0.0, |angle| (angle.values[to] - angle.values[from]) / time);
+        let number = |x: f64| if x.is_finite() { x } else { 0.0 };
+        (number(current), number(speed))
+    }
 }
 
 fn by_interval(values: Cow<'_, [f64]>, acts: Acts) -> Cow<'_, [f64]> {

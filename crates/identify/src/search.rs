@@ -53,15 +53,18 @@ pub(crate) fn find(
 pub(crate) struct Sought {
     pub(crate) parameters: Vec<Parameter>,
     pub(crate) lanes: Vec<Lane>,
-    /// Place and standard uncertainty of those that are known to lie about zero.
-    pub(crate) known: Vec<(usize, f64)>,
+    /// Place, value and standard uncertainty of those of which something is known beforehand.
+    pub(crate) known: Vec<(usize, f64, f64)>,
 }
 
 impl Sought {
     fn of(axis: &Axis<'_>, ask: &Ask<'_>, beside: &[Parameter]) -> Self {
         let mut parameters = ask.wanted.to_vec();
         parameters.extend(beside);
-        let mut known = Vec::new();
+        let expected = ask.expected.iter().filter_map(|&(parameter, (value, uncertainty))| {
+            Some((parameters.iter().position(|p| *p == parameter)?, value, uncertainty))
+        });
+        let mut known: Vec<(usize, f64, f64)> = expected.collect();
         let has_current = axis.records.iter().any(|record| record.current.is_some());
         let zeros = [
             (Parameter::CurrentOffset, axis.sensors.current.offset, has_current),
@@ -70,7 +73,7 @@ impl Sought {
         for (zero, uncertainty, there) in zeros {
             let is_held = ask.known.iter().any(|(parameter, _)| *parameter == zero);
             if there && uncertainty > 0.0 && !is_held && !parameters.contains(&zero) {
-                known.push((parameters.len(), uncertainty));
+                known.push((parameters.len(), 0.0, uncertainty));
                 parameters.push(zero);
             }
         }
@@ -81,8 +84,8 @@ impl Sought {
     /// What is known beforehand, as sums, at these values.
     pub(crate) fn before(&self, values: &Values, lanes: usize) -> Sums {
         let mut sums = Sums::new(lanes);
-        for &(place, uncertainty) in &self.known {
-            sums.add_prior(place, 0.0, values.get(self.parameters[place]), uncertainty);
+        for &(place, value, uncertainty) in &self.known {
+            sums.add_prior(place, value, values.get(self.parameters[place]), uncertainty);
         }
         sums
     }

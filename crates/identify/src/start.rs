@@ -9,7 +9,21 @@ use crate::record::Axis;
 /// Windows that the linear fit takes to start from.
 const WINDOWS: usize = 20_000;
 
-/// Values for all parameters: those given, then those that the linear fit carries, then a guess by the extremes.
+/// Values for all parameters: those given, then a guess by the extremes of the records.
+pub(crate) fn guessed(prepared: &[Prepared<'_>], wanted: &[Parameter], given: &[(Parameter, f64)]) -> Values {
+    let mut values = Values::none();
+    given.iter().for_each(|&(parameter, value)| values.set(parameter, value));
+    guess(&mut values, &missing(&Parameter::ALL, wanted, given), &Extremes::of(prepared));
+    values
+}
+
+/// What nobody gives of these, and is wanted or no axis is without.
+fn missing(all: &[Parameter], wanted: &[Parameter], given: &[(Parameter, f64)]) -> Vec<Parameter> {
+    let needed = |p: &Parameter| p.is_above_zero() || wanted.contains(p);
+    all.iter().copied().filter(|p| needed(p) && !given.iter().any(|(known, _)| known == p)).collect()
+}
+
+/// The same, with what the linear fit carries in the place of guesses.
 pub(crate) fn values(
     axis: &Axis<'_>,
     prepared: &[Prepared<'_>],
@@ -17,15 +31,9 @@ pub(crate) fn values(
     given: &[(Parameter, f64)],
 ) -> Values {
     use Parameter as P;
-    let mut values = Values::none();
-    given.iter().for_each(|&(parameter, value)| values.set(parameter, value));
+    let mut values = guessed(prepared, wanted, given);
     let is_given = |parameter: P| given.iter().any(|(p, _)| *p == parameter);
-    let missing = |all: &[P]| -> Vec<P> {
-        let needed = |p: &P| p.is_above_zero() || wanted.contains(p);
-        all.iter().copied().filter(|p| needed(p) && !is_given(*p)).collect()
-    };
-    let extremes = Extremes::of(prepared);
-    guess(&mut values, &missing(&P::ALL), &extremes);
+    let missing = |all: &[P]| missing(all, wanted, given);
     let linear =
         |balance: Balance, all: &[P]| regress_prepared(axis, prepared, balance, all, None, WINDOWS).ok();
     let electrical = [P::Resistance, P::Inductance, P::Constant, P::BrushDrop, P::SupplyResistance];

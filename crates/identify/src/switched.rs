@@ -14,6 +14,7 @@ use crate::model::tally::Tally;
 use crate::parameter::Parameter;
 use crate::prepared::Prepared;
 use crate::record::{Axis, Shaft, Unusable};
+use crate::replay::Replay;
 use crate::search::{Model, find};
 use pulp::Scalar;
 use rayon::prelude::*;
@@ -89,6 +90,33 @@ pub fn fit(axis: &Axis<'_>, played: &[Played<'_>], ask: &Ask<'_>) -> Result<Iden
         .collect();
     let model = Switched { prepared: &prepared, played };
     Ok(find(&model, axis, &prepared, ask, &[], gauge, values))
+}
+
+/// What was found, played: current and speed of each record.
+///
+/// # Errors
+/// Where the simulation does not take it.
+pub fn replay(axis: &Axis<'_>, played: &[Played<'_>], found: &Identified) -> Result<Vec<Replay>, Unusable> {
+    let prepared = Prepared::all(axis);
+    let values = found.information.values;
+    let zero = values.get(Parameter::CurrentOffset);
+    let model = Switched { prepared: &prepared, played };
+    (0..played.len().min(prepared.len()))
+        .map(|record| {
+            let readings =
+                model.play(record, &values, None).ok_or(Unusable::Missing("course that can be played"))?;
+            let step = prepared[record].usual_step();
+            let last = readings.len() - 1;
+            let speed = |row: usize| {
+                let (from, to) = (row.saturating_sub(1), (row + 1).min(last));
+                (readings[to].1 - readings[from].1) / (step * (to - from).max(1) as f64)
+            };
+            Ok(Replay {
+                current: readings.iter().map(|(current, _)| current + zero).collect(),
+                speed: (0..=last).map(speed).collect(),
+            })
+        })
+        .collect()
 }
 
 /// The figures of a set-up, at the motor shaft.

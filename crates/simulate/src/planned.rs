@@ -7,7 +7,7 @@ use crate::run::Course;
 use crate::servo::Sweep;
 use crate::simulation::Ended;
 use crate::stepper::{self, StepRate};
-use crate::trial::{CannotPlan, Trial, Wish};
+use crate::trial::{CannotPlan, Shaft, Trial, Wish};
 use bench::Bench;
 use bench::file::{self, InputKind, ShaftState};
 use bench::model::Axis;
@@ -152,6 +152,22 @@ impl Planned {
             Self::Steps(trial) => trial.verdict(),
             Self::Sweep(trial) => trial.verdict(),
         }
+    }
+
+    /// What the shaft of an axis with a DC motor is free to do, as the bench file says it.
+    pub fn shaft(&self) -> Option<&'static str> {
+        let shaft = match self {
+            Self::Turns(trial) => &trial.shaft,
+            Self::Moves(trial) => &trial.shaft,
+            Self::Steps(_) | Self::Sweep(_) => return None,
+        };
+        Some(match shaft {
+            Shaft::Held => ShaftState::Locked,
+            Shaft::Free => ShaftState::Free,
+            Shaft::Disc(_) => ShaftState::KnownDisc,
+            Shaft::Coupled => ShaftState::Coupled,
+        })
+        .map(ShaftState::word)
     }
 
     /// Name of the axis or servo.

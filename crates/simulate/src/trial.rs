@@ -424,10 +424,14 @@ impl Trial {
         Ok(Run::Switched(Simulation::new(self.set_up)?.with_faults(faults)))
     }
 
+    /// Its lines, sampled as the converter of the bench does before each row, so many PWM periods apart.
+    pub fn lines(&self, every: u64) -> Sensing {
+        Sensing { sampling: self.sampled.before(every, self.set_up.frequency), ..self.sensing }
+    }
+
     /// With its lines, sampled each so many PWM periods.
     fn sensed(&self, run: Run, every: u64) -> Result<Run, Unusable> {
-        let sampling = self.sampled.before(every, self.set_up.frequency);
-        run.sensed_by(Sensing { sampling, ..self.sensing })
+        run.sensed_by(self.lines(every))
     }
 
     /// Plays so many PWM periods of it.

@@ -31,6 +31,22 @@ words! {
         Coupled = "coupled", "The load is coupled.";
         KnownDisc = "known disc", "A disc of known inertia is coupled in place of the load.";
     }
+
+    /// What a column of a log holds: the keys of `columns`.
+    LogQuantity {
+        Time = "time", "Time of the row.";
+        Duty = "duty", "Duty as it was told to the bridge, with the sign of its sense.";
+        SupplyVoltage = "supply_voltage", "Voltage of the bus at the bridge.";
+        MotorVoltage = "motor_voltage", "Voltage at the terminals of the motor.";
+        Current = "current", "Current of the motor.";
+        SupplyCurrent = "supply_current", "Current into the bridge.";
+        Count = "count", "Count of the encoder.";
+        Angle = "angle", "Angle of the motor shaft.";
+        WindingTemperature = "winding_temperature", "Temperature of the winding.";
+        Tripped = "tripped", "A limit holds all switches open, or a fault is reported: not zero.";
+        Chopping = "chopping", "A chopper acts: not zero.";
+        LockedOut = "locked_out", "The board is locked out: not zero.";
+    }
 }
 
 tables! {
@@ -91,7 +107,7 @@ tables! {
     LogColumn = "log column" {
         text column #needed "heading in the file";
         text of (DeviceSignal) "signal that it records";
-        text r#as "what its numbers are: a unit, `pin volts`, or `code`";
+        text r#as "what its numbers are: a unit, `pin volts`, `code`, or `reversed` where they have the other sign";
     }
 
     /// A record of an experiment.
@@ -99,7 +115,7 @@ tables! {
         text file (File) #needed "file";
         text trial (Trial) "trial that it is a record of";
         text axis (Mover) "axis, where no trial says";
-        map columns: LogColumn (Free) "what each column is: its heading, or a table";
+        map columns: LogColumn (Free) "what each column is: its heading, or a table; keys are `time`, `duty`, `supply_voltage`, `motor_voltage`, `current`, `supply_current`, `count`, `angle`, `winding_temperature`, `tripped`, `chopping`, `locked_out`";
         text date "when it was taken";
         text by "who took it";
         quantity temperature (q(D::TEMPERATURE, "ϑ_0").span(223.15, 473.15)) "temperature of the winding at the start";

@@ -1,10 +1,12 @@
 //! Reads trees of TOML into records: every key against the table of its kind, all problems at once.
 
 pub(crate) mod datum;
+mod measured;
 mod part;
 mod slips;
 mod tree;
 
+pub use measured::MEASURED;
 pub use part::{all_kinds, part_kinds};
 pub(crate) use slips::{quote, settle, unknown_name};
 
@@ -30,6 +32,8 @@ pub(crate) struct Reader<'a> {
     /// Names of the files that are there, listed once, for the first that is missing.
     names: Option<Vec<String>>,
     pub(crate) findings: Vec<Finding>,
+    /// What was measured on the bench, oldest first.
+    measured: Vec<measured::Over>,
     /// How figures of the part file that is being read were come by, where they do not say.
     manner: Manner,
 }
@@ -52,6 +56,7 @@ impl<'a> Reader<'a> {
             parts: BTreeMap::new(),
             names: None,
             findings: Vec::new(),
+            measured: Vec::new(),
             manner: Manner::default(),
         }
     }
@@ -237,6 +242,7 @@ impl<'a> Reader<'a> {
                 true => self.inherit(pair, &pairs, subject),
                 false => pair.node.clone(),
             };
+            let node = if subject == "axes" { self.with_measured(pair, node) } else { node };
             tables.extend(self.nested(kind, &node, &title).map(|data| (key, data)));
         }
         Some(tables)

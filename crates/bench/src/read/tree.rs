@@ -30,6 +30,7 @@ impl Reader<'_> {
             }
             _ => self.tree("bench.toml", None),
         }?;
+        self.read_measured();
         Some(self.table(kind, &tree, ""))
     }
 

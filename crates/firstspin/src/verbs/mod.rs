@@ -3,6 +3,7 @@
 mod check;
 mod completions;
 mod explain;
+mod identify;
 mod new;
 mod predict;
 mod report;
@@ -21,6 +22,7 @@ pub(crate) fn run(args: Args, env: &mut Env) -> Result<Outcome, Failure> {
         Verb::Check { bench, format, brief } => check::run(bench.as_deref(), format, brief, env),
         Verb::Wire(asked) => wire::run(&asked, env),
         Verb::Predict(asked) => predict::run(&asked, env),
+        Verb::Identify(asked) => identify::run(&asked, env),
         Verb::Report { bench, out, date, format } => {
             report::run(bench.as_deref(), &out, date.as_deref(), format, env)
         }

@@ -267,6 +267,7 @@ fn json(chosen: &Chosen, told: Option<Told<'_>>) -> Value {
             })
         }),
         "axis": told.map(|told| told.planned.mover()),
+        "shaft": told.and_then(|told| told.planned.shaft()),
         "verdict": told.map(|told| told.planned.verdict()),
         "offered": told.is_some_and(|told| told.planned.is_offered()),
         "course": told.filter(|told| told.planned.is_offered()).and_then(|told| Some(told.planned.course()?.name())),

@@ -2,6 +2,7 @@
 //! nobody should have.
 
 mod bad_input;
+mod identify;
 mod layout;
 mod new_bench;
 mod predict;

@@ -129,8 +129,11 @@ fn walk<S: Simd, const P: usize, const BENT: bool>(
 ) -> Tally<P> {
     let mut tally = Tally::new(gauge.watched);
     let (way_rows, block_rows) = (gauge.ways[stretch.record], gauge.blocks[stretch.record]);
-    let start =
-        if stretch.from_rest { (0.0, 0.0) } else { read_state(prepared, plant, stretch.start, way_rows) };
+    let start = if stretch.from_rest {
+        (0.0, 0.0)
+    } else {
+        prepared.state_about(stretch.start, way_rows, plant.current_offset)
+    };
     let mut walk = Walk::new(plant, lanes, prepared.usual_step(), start);
     let current = prepared.record.current;
     let angle = prepared.angle().map(|angle| angle.values);
@@ -180,15 +183,4 @@ fn walk<S: Simd, const P: usize, const BENT: bool>(
         }
     }
     tally
-}
-
-/// Current and speed as they were read about a row.
-fn read_state(prepared: &Prepared<'_>, plant: &Plant, row: usize, rows: usize) -> (f64, f64) {
-    let current = prepared.record.current.map_or(0.0, |current| current[row] - plant.current_offset);
-    let last = prepared.record.rows() - 1;
-    let (from, to) = (row.saturating_sub(rows / 2), (row + rows.div_ceil(2)).min(last));
-    let time: f64 = (from..to).map(|k| prepared.step(k)).sum();
-    let speed = prepared.angle().map_or(0.0, |angle| (angle.values[to] - angle.values[from]) / time);
-    let number = |x: f64| if x.is_finite() { x } else { 0.0 };
-    (number(current), number(speed))
 }

@@ -72,7 +72,7 @@ pub struct Move {
     pub(super) limits: Vec<LimitInForce>,
     /// What the bench has and the simulation does not.
     pub(super) left_out: Vec<String>,
-    pub(super) shaft: Shaft,
+    pub(crate) shaft: Shaft,
     pub(crate) figures: Figures,
     pub(super) bus: Option<Bus>,
     /// Highest speed of the path, and the current that it takes.

@@ -2,6 +2,8 @@
 
 use super::Resolver;
 use super::places::{hidden_by_a_problem, split_kind};
+use crate::file::LogQuantity;
+use crate::kind::Words;
 use crate::model::{Bench, Board};
 use crate::read::unknown_name;
 use crate::record::{Record, Text};
@@ -43,6 +45,10 @@ impl Resolver {
         for (_, log) in bench.file.logs() {
             self.known(&log, "trial", "trials", &trials);
             self.known(&log, "axis", "axes and servos", &movers);
+            let columns = log.columns();
+            let keys = columns.iter().map(|entry| &entry.key);
+            let known: Vec<&str> = LogQuantity::ALL.iter().map(|quantity| quantity.word()).collect();
+            self.known_words(&log.path_of("columns"), keys, "quantities of a log", &known);
         }
         let cables = bench.file.cables();
         let cable_names: Vec<&str> = cables.iter().map(|(name, _)| &**name).collect();

@@ -1,0 +1,181 @@
+//! `firstspin identify`: parameters of an axis from its logs.
+
+mod add;
+mod open;
+
+use crate::args::{Format, Identify};
+use crate::bench_choice::{self, Chosen};
+use crate::env::Env;
+use crate::failure::{Failure, Outcome};
+use crate::long_work::LongWork;
+use crate::{sheets, text};
+use finding::{Severity, Sheet};
+use identify::measured::{Measured, Next, NotMeasured, Wanted};
+use identify::{Estimate, Refusal};
+use open::Opened;
+use serde_json::{Value, json};
+use worked::Unit;
+
+/// What was found of one axis.
+struct Told {
+    measured: Measured,
+    next: Next,
+    sheet: Sheet,
+    names: Vec<String>,
+    date: Option<String>,
+    by: Option<String>,
+}
+
+pub(super) fn run(asked: &Identify, env: &mut Env) -> Result<Outcome, Failure> {
+    let chosen = bench_choice::read(asked.bench.as_deref(), env)?;
+    let Some(bench) = &chosen.loaded.checked.value else {
+        tell(&chosen, asked.format, &[], env)?;
+        return Ok(Outcome::Unusable);
+    };
+    if asked.write && chosen.is_example {
+        return Err(Failure::Said(
+            "there is no bench of yours to write what was found into; make one with `firstspin new`"
+                .to_owned(),
+        ));
+    }
+    let groups = open::all(bench, &chosen, asked, env)?;
+    let mut told = Vec::new();
+    for Opened { axis, logs, names, date, by } in groups {
+        let axis = bench.axis(&axis).ok_or_else(|| {
+            Failure::Said(format!("`{axis}` is no axis: parameters are identified of DC motors"))
+        })?;
+        let work = LongWork::before_writing(format!("identifying axis {}", axis.name), env)?;
+        let (measured, next) = work.watched(
+            |watch| {
+                let measured = Measured::of(bench, axis, logs, &watch)?;
+                let next = measured.next(bench, axis, &watch)?;
+                Ok((measured, next))
+            },
+            |why: NotMeasured| Failure::Said(why.to_string()),
+        )?;
+        let date = date.or_else(|| asked.date.clone());
+        told.push(Told { sheet: measured.sheet(Some(&next)), measured, next, names, date, by });
+    }
+    tell(&chosen, asked.format, &told, env)?;
+    if asked.write {
+        for one in &told {
+            let said = add::add(&chosen, one)?;
+            if asked.format == Format::Text {
+                writeln!(env.out)?;
+                text::paths(&said, env.width, &mut env.out)?;
+            }
+        }
+    }
+    let stands = chosen.loaded.checked.findings.iter().any(|f| f.severity == Severity::Blocker);
+    let open = told.iter().any(|told| {
+        let identified = told.measured.identified();
+        !identified.explains()
+            || !told.measured.contradictions().is_empty()
+            || identified.estimates.iter().any(|estimate| estimate.refused.is_some())
+    });
+    Ok(if stands || open { Outcome::Blocked } else { Outcome::Clear })
+}
+
+fn tell(chosen: &Chosen, format: Format, told: &[Told], env: &mut Env) -> Result<(), Failure> {
+    if format == Format::Json {
+        return Ok(writeln!(env.out, "{:#}", json(chosen, told))?);
+    }
+    let (width, sources) = (env.width, &chosen.loaded.sources);
+    if let Some(notice) = chosen.notice() {
+        text::paragraph(&notice, width, &mut env.out)?;
+        writeln!(env.out)?;
+    }
+    for finding in &chosen.loaded.checked.findings {
+        text::finding(finding, sources, width, &mut env.out)?;
+        writeln!(env.out)?;
+    }
+    let Some(bench) = &chosen.loaded.checked.value else {
+        return Ok(text::paragraph("The files cannot be used.", width, &mut env.out)?);
+    };
+    text::paragraph(&bench.name(), width, &mut env.out)?;
+    for one in told {
+        text::paragraph(&one.sheet.title, width, &mut env.out)?;
+        sheets::print(&one.sheet, width, &mut env.out)?;
+    }
+    Ok(())
+}
+
+fn json(chosen: &Chosen, told: &[Told]) -> Value {
+    let sources = &chosen.loaded.sources;
+    let findings = &chosen.loaded.checked.findings;
+    json!({
+        "notice": chosen.notice(),
+        "is_example": chosen.is_example,
+        "bench": chosen.loaded.checked.value.as_ref().map(|bench| bench.name()),
+        "usable": chosen.loaded.checked.value.is_some(),
+        "findings": findings.iter().map(|finding| report::json::finding(finding, sources)).collect::<Vec<_>>(),
+        "axes": told.iter().map(|one| axis(one, sources)).collect::<Vec<_>>(),
+    })
+}
+
+fn axis(told: &Told, sources: &finding::SourceMap) -> Value {
+    let identified = told.measured.identified();
+    let n = identified.estimates.len();
+    let correlations: Vec<Vec<f64>> =
+        (0..n).map(|i| (0..n).map(|j| identified.correlation(i, j)).collect()).collect();
+    json!({
+        "axis": told.measured.axis,
+        "logs": told.names,
+        "parameters": identified.estimates.iter().map(|e| parameter(e, &told.names)).collect::<Vec<_>>(),
+        "correlations": correlations,
+        "temperature": { "value": celsius(identified.temperature), "unit": "°C", "stated": identified.temperature_stated },
+        "model": told.measured.structures[told.measured.chosen].with,
+        "explains": identified.explains() && told.measured.contradictions().is_empty(),
+        "next": told.next.wanted.iter().map(wanted).collect::<Vec<_>>(),
+        "not_offered": told.next.refused,
+        "sheet": report::json::sheet(&told.sheet, sources),
+    })
+}
+
+/// A parameter, in SI.
+fn parameter(estimate: &Estimate, logs: &[String]) -> Value {
+    let half = estimate.half_width(0.95);
+    let number = |si: f64| if si.is_finite() { json!(si) } else { Value::Null };
+    json!({
+        "name": estimate.parameter.name(),
+        "symbol": estimate.parameter.symbol(),
+        "value": number(estimate.value),
+        "unit": estimate.parameter.unit(),
+        "low": number(estimate.value - half),
+        "high": number(estimate.value + half),
+        "bounds": "sampled",
+        "u": number(estimate.uncertainty()),
+        "u_sampling": number(estimate.sampling),
+        "u_systematic": number(estimate.systematic),
+        "from": logs.join(", "),
+        "carried": estimate.refused.is_none(),
+        "refused": estimate.refused.as_ref().map(refusal),
+    })
+}
+
+/// A parameter that is not known closely enough, with the trial that tells it best; parts of the value.
+fn wanted(wanted: &Wanted) -> Value {
+    let number = |part: f64| if part.is_finite() { json!(part) } else { Value::Null };
+    json!({
+        "name": wanted.parameter.name(),
+        "now": number(wanted.now),
+        "asked": wanted.asked,
+        "trial": wanted.best.as_ref().map(|best| &best.trial),
+        "then": wanted.best.as_ref().map(|best| number(best.then)),
+        "by_sensors": number(wanted.systematic),
+    })
+}
+
+fn refusal(refusal: &Refusal) -> &'static str {
+    match refusal {
+        Refusal::Undetermined => "undetermined",
+        Refusal::Drowned(_) => "drowned",
+        Refusal::Wide(_) => "wide",
+        Refusal::TooSparse(_) => "too sparse",
+        Refusal::AtItsBound => "at its bound",
+    }
+}
+
+fn celsius(kelvin: f64) -> f64 {
+    Unit::parse("°C").map_or(kelvin, |unit| unit.from_si(kelvin))
+}

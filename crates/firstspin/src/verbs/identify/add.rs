@@ -1,0 +1,71 @@
+//! What was found, added at the end of `measured.toml`: nothing that stands there is changed.
+
+use super::Told;
+use crate::bench_choice::Chosen;
+use crate::failure::Failure;
+use bench::{Files, Folder, MEASURED, ReadError};
+use logs::NewFile;
+use std::fs;
+use std::io::{ErrorKind, Write};
+use std::path::Path;
+
+const HEAD: &str = "\
+# Figures that were measured on this bench. They go before those of the part files, in their own axis alone. A later table
+# goes before an earlier one; `firstspin identify --write` adds at the end. Take a table away to have the sheet's figures back.
+";
+
+/// Adds the figures of one axis; what was done, in a sentence.
+pub(super) fn add(chosen: &Chosen, told: &Told) -> Result<String, Failure> {
+    let axis = &told.measured.axis;
+    let Some(folder) = &chosen.folder else {
+        return Err(Failure::Said("there is no bench folder to write into".to_owned()));
+    };
+    let Some(entry) = told.measured.entry(&told.names, told.date.as_deref(), told.by.as_deref()) else {
+        return Ok(format!(
+            "Nothing of axis {axis} was added to {MEASURED}: no figure of its motor is carried."
+        ));
+    };
+    let path = folder.join(MEASURED);
+    let failed =
+        |why: String| Failure::Said(format!("cannot write {}: {why}; it is as it was", path.display()));
+    let old = match fs::read_to_string(&path) {
+        Ok(old) => old,
+        Err(error) if error.kind() == ErrorKind::NotFound => HEAD.to_owned(),
+        Err(error) => return Err(failed(error.to_string())),
+    };
+    let gap = if old.ends_with('\n') || old.is_empty() { "\n" } else { "\n\n" };
+    let new = format!("{old}{gap}{entry}");
+    // The new text is read once before it is kept.
+    let again = bench::load_from(&With { folder: Folder::new(folder), text: &new });
+    if again.value.is_none() {
+        let first = again.findings.first().map(|finding| finding.message.clone());
+        return Err(failed(first.unwrap_or_else(|| "the bench could not be read with it".to_owned())));
+    }
+    put(&path, &new).map_err(|error| failed(error.to_string()))?;
+    let figures = entry.lines().filter(|line| line.contains("how = \"measured\"")).count();
+    Ok(format!(
+        "{MEASURED}: {figures} figures of the motor of axis {axis} were added; every stage takes them from now on."
+    ))
+}
+
+fn put(path: &Path, text: &str) -> std::io::Result<()> {
+    let mut file = NewFile::beside(path)?;
+    file.write_all(text.as_bytes())?;
+    file.put_in_place()
+}
+
+/// A bench folder with another file of measured figures.
+struct With<'t> {
+    folder: Folder,
+    text: &'t str,
+}
+
+impl Files for With<'_> {
+    fn read(&self, path: &str) -> Result<Vec<u8>, ReadError> {
+        if path == MEASURED { Ok(self.text.as_bytes().to_vec()) } else { self.folder.read(path) }
+    }
+
+    fn names(&self) -> Vec<String> {
+        self.folder.names()
+    }
+}

@@ -1,0 +1,198 @@
+//! `identify`: from logs to parameters, by names of the bench file and by files; what it writes, and how it ends.
+
+use super::run::{Own, Said, content, run, run_in};
+use std::fs;
+
+/// A bench with logs of its trials, as `predict` writes them.
+fn logged(trials: &[&str]) -> Own {
+    let own = Own::new();
+    fs::create_dir_all(own.file("logs")).unwrap();
+    for trial in trials {
+        let out = format!("logs/{trial}.csv");
+        let said = run_in(own.path(), ["predict", trial, "--builds", "0", "--out", &out]);
+        assert_eq!(said.status, Some(0), "{said:?}");
+    }
+    own
+}
+
+fn identified(own: &Own, args: &[&str]) -> Said {
+    own.run(["identify"].iter().chain(args))
+}
+
+fn number(value: &serde_json::Value) -> f64 {
+    value.as_f64().unwrap_or(f64::NAN)
+}
+
+/// The figure of a part file in SI, by its name among the parameters.
+const PUT_IN: [(&str, f64); 7] = [
+    ("resistance", 3.9),
+    ("inductance", 1.6e-3),
+    ("torque_constant", 0.0384),
+    ("inertia", 6.8e-6),
+    ("coulomb_friction", 3.8e-3),
+    ("viscous_friction", 2.0e-6),
+    ("brush_drop", 0.6),
+];
+
+#[test]
+fn what_the_bench_has_comes_back_from_its_predictions() {
+    let own = logged(&["left-locked", "left-levels", "left-spin-up"]);
+    let logs = ["logs/left-locked.csv", "logs/left-levels.csv", "logs/left-spin-up.csv"];
+    let json = ["--temperature", "20°C", "--format", "json"];
+    let told = identified(&own, &[&logs[..], &json[..]].concat());
+    assert_eq!(told.status, Some(0), "{told:?}");
+    let axis = &told.json()["axes"][0];
+    assert_eq!(axis["axis"], "left");
+    for (name, want) in PUT_IN {
+        let all = axis["parameters"].as_array().unwrap();
+        let found = all.iter().find(|p| p["name"] == name).unwrap_or_else(|| panic!("{name} in {all:?}"));
+        let (value, low, high) = (number(&found["value"]), number(&found["low"]), number(&found["high"]));
+        assert!(low < want && want < high, "{name}: {low} .. {high}, put in {want}");
+        assert!((value / want - 1.0).abs() < 0.03, "{name}: {value}, put in {want}");
+        assert_eq!(found["carried"], true);
+    }
+    let text = identified(&own, &[&logs[..], &["--temperature", "20°C"]].concat());
+    assert!(
+        text.out.contains("torque constant K") && text.out.contains("calibrate the sensors"),
+        "{}",
+        text.out
+    );
+}
+
+#[test]
+fn no_line_of_it_is_wider_than_the_terminal() {
+    let own = logged(&["left-spin-up"]);
+    for columns in [60, 80, 100] {
+        let mut program = super::run::program(own.path());
+        let output =
+            program.args(["identify", "logs/left-spin-up.csv"]).env("COLUMNS", columns.to_string()).output();
+        Said::of(output.expect("it runs")).no_wider_than(columns);
+    }
+}
+
+#[test]
+fn what_was_found_goes_before_the_sheet_and_is_only_ever_added_to() {
+    let own = logged(&["left-locked"]);
+    let write = ["identify", "logs/left-locked.csv", "--write", "--date", "2026-11-14"];
+    let said = run_in(own.path(), write);
+    said.done();
+    assert!(said.out.contains("measured.toml: 3 figures"), "{}", said.out);
+    let first = own.read("measured.toml");
+    assert!(first.contains("axis = \"left\"") && first.contains("2026-11-14"), "{first}");
+    // The next stage takes it, and says where it comes from.
+    let check = own.run(["check", "--format", "json"]);
+    assert!(check.out.contains("measured.toml"), "a figure that was measured is not in {}", check.out);
+    run_in(own.path(), write).done();
+    let second = own.read("measured.toml");
+    assert!(second.starts_with(&first) && second.len() > first.len(), "{second}");
+    // A file that does not read stands in the way of every verb, and is left as it is.
+    own.write("measured.toml", "[[measured]]\naxis = \"lefty\"\n");
+    own.run(["check"]).refused(&["lefty", "measured.toml:2"]);
+    own.run(write).refused(&["lefty"]);
+    // One that is no text is not written over.
+    own.write("measured.toml", [0xff, 0xfe, 0x00]);
+    assert_eq!(own.run(write).status, Some(2));
+}
+
+/// A log as a controller writes it: other headings, codes, no motor voltage, tabs and a decimal comma.
+fn raw(own: &Own, trial: &str) {
+    let text = own.read(&format!("logs/{trial}.csv"));
+    let mut lines = text.lines().map(|line| line.split(',').collect::<Vec<_>>());
+    let head = lines.next().unwrap();
+    let at = |name: &str| head.iter().position(|heading| *heading == name).unwrap();
+    let wanted = ["time [s]", "duty", "supply voltage [V]", "current code", "count"].map(at);
+    let mut raw = "t/s\tU1\tU2\tAI2\tENC\n".to_owned();
+    for cells in lines {
+        let row: Vec<String> = wanted.iter().map(|k| cells[*k].replace('.', ",")).collect();
+        raw.push_str(&row.join("\t"));
+        raw.push('\n');
+    }
+    own.write("logs/raw.txt", raw);
+    let table = format!(
+        "\n[logs.raw]\nfile = \"logs/raw.txt\"\ntrial = \"{trial}\"\ntemperature = \"20 °C\"\n\
+         columns = {{ duty = \"U1\", supply_voltage = \"U2\", count = \"ENC\", \
+         current = {{ column = \"AI2\", of = \"board:A.current\", as = \"code\" }} }}\n"
+    );
+    own.write("bench.toml", own.read("bench.toml") + &table);
+}
+
+#[test]
+fn a_log_of_the_bench_file_says_what_its_columns_are() {
+    let own = logged(&["left-locked"]);
+    raw(&own, "left-locked");
+    let said = identified(&own, &["raw"]);
+    said.done();
+    for piece in ["codes of board:A.current", "as told", "duty times the voltage of the bus"] {
+        assert!(
+            said.out.split_whitespace().collect::<Vec<_>>().join(" ").contains(piece),
+            "{piece}: {}",
+            said.out
+        );
+    }
+    // Without a name all logs of the bench file are meant.
+    assert_eq!(identified(&own, &[]).out, said.out);
+}
+
+/// Codes of the converter, behind the filter of the line and within the ripple, and a duty with dead time: played through the
+/// simulation, they tell what was put in.
+#[test]
+fn codes_of_a_controller_tell_the_parameters() {
+    let own = Own::new();
+    let trial = "\n[trials.short]\naxis = \"left\"\nshaft = \"free\"\nsample_rate = \"1.8 kHz\"\n\
+                 input = { kind = \"staircase\", duty = 0.24, steps = 2, hold = \"60 ms\", both_ways = true }\n";
+    own.write("bench.toml", own.read("bench.toml") + trial);
+    fs::create_dir_all(own.file("logs")).unwrap();
+    let predict = ["predict", "short", "--builds", "0", "--out", "logs/short.csv"];
+    assert_eq!(run_in(own.path(), predict).status, Some(0));
+    raw(&own, "short");
+    let told = identified(&own, &["raw", "--format", "json"]);
+    told.done();
+    let value = told.json();
+    let all = value["axes"][0]["parameters"].as_array().unwrap();
+    for (name, want) in PUT_IN.iter().filter(|(name, _)| *name != "resistance") {
+        let found = all.iter().find(|p| p["name"] == *name).unwrap_or_else(|| panic!("{name} in {all:?}"));
+        let (low, high) = (number(&found["low"]), number(&found["high"]));
+        // Four standard uncertainties.
+        let (middle, reach) = (0.5 * (low + high), high - low);
+        assert!((middle - want).abs() < reach, "{name}: {low} .. {high}, put in {want}");
+    }
+    let text = identified(&own, &["raw"]);
+    assert!(text.out.contains("played period by period"), "{}", text.out);
+}
+
+#[test]
+fn what_cannot_be_used_is_told_with_its_place() {
+    let own = logged(&["left-spin-up"]);
+    identified(&own, &[]).refused(&["the bench file names no logs", "[logs.NAME]"]);
+    run(["identify"]).refused(&["names no logs"]);
+    identified(&own, &["no-such"]).refused(&["no log `no-such`", "neither in the bench file nor as a file"]);
+    identified(&own, &["bench.toml"]).refused(&["bench.toml"]);
+    let log = "logs/left-spin-up.csv";
+    identified(&own, &[log, "--column", "curent=current"])
+        .refused(&["`curent` is no quantity of a log", "supply_voltage"]);
+    identified(&own, &[log, "--column", "current"]).refused(&["QUANTITY=HEADING"]);
+    identified(&own, &[log, "--column", "current=AI2"]).refused(&["left-spin-up.csv", "`AI2`", "`duty`"]);
+    identified(&own, &[log, "--column", "current=motor voltage"]).refused(&["is in V", "pin volts"]);
+    identified(&own, &[log, "--temperature", "cold"]).refused(&["--temperature cold", "24°C"]);
+    identified(&own, &[log, "--trial", "left-spinup"]).refused(&["no trial `left-spinup`", "left-spin-up"]);
+    fs::remove_file(own.file("logs/left-spin-up.trial.json")).unwrap();
+    identified(&own, &[log, "--axis", "middle"]).refused(&["`middle`"]);
+    for (name, bytes) in [
+        ("empty.csv", &b""[..]),
+        ("one.csv", b"time [s],duty\n0,0.5\n"),
+        ("still.csv", b"time [s],duty\n0,0.5\n0,0.5\n0,0.5\n"),
+        ("binary.csv", b"\x7fELF\x00\x01\x02\x03\x00\x00\x00"),
+        ("nan.csv", b"time [s],duty,current [A]\n0,nan,nan\n1,nan,nan\n2,nan,nan\n"),
+        ("words.csv", b"time [s],duty,current [A]\n0,0.5,0.1\n1,half,0.2\n"),
+        ("no-answer.csv", b"time [s],duty\n0,0.5\n1,0.5\n2,0.5\n"),
+        ("short.csv", b"time [s],duty,current [A]\n0,0.5,0.1\n1,0.5,0.2\n2,0.5,0.3\n"),
+    ] {
+        own.write(name, bytes);
+        let before = content(own.path());
+        let said = run_in(own.path(), ["identify", name]);
+        said.refused(&[]);
+        assert!(said.err.contains(name) || said.err.contains("logs cannot be used"), "{said:?}");
+        assert_eq!(content(own.path()), before);
+    }
+    run(["identify", "--write"]).refused(&["no bench of yours"]);
+}

@@ -1,0 +1,298 @@
+//! The stage: logs of an axis of a bench, read as the bench says, to its parameters, their verdicts, and a sheet.
+
+mod columns;
+mod entry;
+mod fit;
+mod next;
+mod page;
+mod said;
+mod taken;
+mod through;
+
+pub use columns::{Column, Mapping, NoColumns};
+pub use fit::Structure;
+pub use next::{Best, Next, Wanted};
+pub use taken::{Conditions, Log, NoLog, Taken};
+
+use crate::Identified;
+use crate::ask::Ask;
+use crate::parameter::Parameter;
+use crate::record::{Acts, Axis, Record, Sensors, Shaft, Unusable};
+use crate::replay::{Replay, replay};
+use bench::Bench;
+use drive::assembly::sense::Tells;
+use finding::{Sheet, Stopped, Watch};
+use said::Said;
+use thiserror::Error;
+use worked::format::plain;
+
+/// Parameters of one axis by its logs.
+pub struct Measured {
+    /// The axis.
+    pub axis: String,
+    /// The logs, read.
+    pub logs: Vec<Taken>,
+    /// Whether the voltage was taken as duty times bus, so that switches and leads are in the resistance.
+    pub by_duty: bool,
+    /// When the voltage of a row acts, and why that is believed.
+    pub acts: Acting,
+    /// The load was coupled in all logs: inertia and friction are those of motor and load together.
+    pub coupled: bool,
+    /// What is known of the sensors.
+    pub sensors: Sensors,
+    /// Models that were fitted.
+    pub structures: Vec<Structure>,
+    /// Which of them the logs speak for.
+    pub chosen: usize,
+    /// What that model does in each log.
+    pub replays: Vec<Replay>,
+    /// What was expected of parameters before, with its standard uncertainty.
+    expected: Vec<(Parameter, (f64, f64))>,
+    said: Said,
+}
+
+/// When the voltage of a row acts.
+#[derive(Clone, Copy, PartialEq, Debug)]
+pub struct Acting {
+    /// What was taken.
+    pub acts: Acts,
+    /// What is left of the current with it, and with the other way, A; none where the logs say it themselves.
+    pub leaves: Option<(f64, f64)>,
+}
+
+/// Why logs tell nothing.
+#[derive(Debug, Error)]
+pub enum NotMeasured {
+    /// An axis that has none of what is identified.
+    #[error("axis `{0}` has no DC motor: parameters are identified of DC motors")]
+    NoMotor(String),
+    /// A log that cannot be taken.
+    #[error(transparent)]
+    Log(#[from] NoLog),
+    /// Logs that do not go together.
+    #[error(
+        "the logs do not go together: {with_voltage} tells the motor voltage and no duty, {with_duty} the duty and no motor \
+         voltage, and the resistance of switches and leads is in one of them alone; identify them one by one"
+    )]
+    Mixed {
+        /// One that has the motor voltage alone.
+        with_voltage: String,
+        /// One that has the duty alone.
+        with_duty: String,
+    },
+    /// Records that cannot be used.
+    #[error("these logs cannot be used: {0}")]
+    Unusable(#[from] Unusable),
+    /// It was stopped.
+    #[error(transparent)]
+    Stopped(#[from] Stopped),
+}
+
+impl Measured {
+    /// Reads the logs of an axis and identifies it.
+    ///
+    /// # Errors
+    /// Where a log cannot be read, the logs do not go together, or nothing in them can be fitted.
+    pub fn of(
+        bench: &Bench,
+        axis: &bench::model::Axis,
+        logs: Vec<Log>,
+        watch: &Watch<'_>,
+    ) -> Result<Self, NotMeasured> {
+        let said = Said::of(bench, axis).ok_or_else(|| NotMeasured::NoMotor(axis.name.to_string()))?;
+        let silent = watch.silent();
+        let logs: Vec<Taken> =
+            logs.into_iter().map(|log| Taken::of(log, &said, &silent)).collect::<Result<_, NoLog>>()?;
+        watch.go_on(0.1)?;
+        let by_duty = by_duty(&logs)?;
+        let sensors = sensors(&logs, &said, by_duty);
+        let has = |shaft: Shaft| logs.iter().any(|log| log.conditions.shaft == shaft);
+        let coupled = has(Shaft::Coupled) && !has(Shaft::Free);
+        let mut wanted = wanted(&logs);
+        // A drop that the sheet states is held by it where the logs do not tell it from the resistance.
+        let drop = said.figure(Parameter::BrushDrop, by_duty, coupled).filter(|drop| drop.value() > 0.0);
+        let deviation = drop.as_ref().and_then(|drop| drop.uncertainty()).map(|of| of.u).filter(|u| *u > 0.0);
+        let expected: Vec<(Parameter, (f64, f64))> = drop
+            .zip(deviation)
+            .map(|(drop, u)| (Parameter::BrushDrop, (drop.value(), u)))
+            .into_iter()
+            .collect();
+        wanted.extend(expected.iter().map(|(parameter, _)| *parameter));
+        let figure = |parameter: &Parameter| said.figure(*parameter, by_duty, coupled);
+        let start: Vec<(Parameter, f64)> = wanted
+            .iter()
+            .filter_map(|p| Some((*p, figure(p)?.value())))
+            .filter(|(p, v)| *v > 0.0 || !p.is_above_zero())
+            .collect();
+        let bands: Vec<(Parameter, (f64, f64))> =
+            Parameter::ALL.iter().filter_map(|p| Some((*p, said::band(&figure(p)?)?))).collect();
+        // Where the bus was not recorded it sags by what the bench says.
+        let unseen = by_duty && logs.iter().any(|log| log.bus.is_none());
+        let source = said.figure(Parameter::SupplyResistance, by_duty, coupled).map(|figure| figure.value());
+        let known: Vec<(Parameter, f64)> =
+            source.filter(|_| unseen).map(|r| (Parameter::SupplyResistance, r)).into_iter().collect();
+        let ask = Ask { wanted: &wanted, known: &known, start: &start, expected: &expected, bands: &bands };
+        let records = |acts: Acts| -> Vec<Record<'_>> {
+            logs.iter().filter_map(|taken| taken.record(by_duty, acts, &said)).collect()
+        };
+        let acts = acting(&logs, by_duty, |acts| {
+            let records = records(acts);
+            let model = Axis { records: &records, sensors, warmth: said.warmth };
+            crate::output_error::fit(&model, &ask).map(|found| found.residuals[0].effective)
+        })?;
+        let records = records(acts.acts);
+        let model = Axis { records: &records, sensors, warmth: said.warmth };
+        let (mut structures, mut chosen) = fit::fitted(&model, &ask, watch).map_err(|why| match why {
+            fit::NotFitted::Unusable(why) => NotMeasured::Unusable(why),
+            fit::NotFitted::Stopped(stopped) => NotMeasured::Stopped(stopped),
+        })?;
+        let played = by_duty
+            .then(|| through::through(bench, axis, &said, &logs, &model, &ask, &structures[chosen]))
+            .flatten();
+        let replays = match played {
+            Some(played) if played.structure.bayes < structures[chosen].bayes - fit::EVIDENCE => {
+                chosen = structures.len();
+                structures.push(played.structure);
+                played.replays
+            }
+            other => {
+                structures.extend(other.map(|played| played.structure));
+                replay(&model, &structures[chosen].identified, &known)?
+            }
+        };
+        watch.go_on(1.0)?;
+        Ok(Self {
+            axis: axis.name.to_string(),
+            by_duty,
+            acts,
+            coupled,
+            sensors,
+            structures,
+            chosen,
+            replays,
+            expected,
+            said,
+            logs,
+        })
+    }
+
+    /// What the chosen model tells.
+    pub fn identified(&self) -> &Identified {
+        &self.structures[self.chosen].identified
+    }
+
+    /// Parameters that came out far from what was expected of them: which, what was found, and what was expected, in words.
+    pub fn contradictions(&self) -> Vec<(Parameter, String, String)> {
+        let off = |&(parameter, (expected, u)): &(Parameter, (f64, f64))| {
+            let estimate = self.identified().get(parameter)?;
+            // The pull of what was expected is in both, so this is no test of a size that is known: it is meant coarsely.
+            let far = CONTRADICTS * libm::hypot(u, estimate.sampling);
+            if (estimate.value - expected).abs() <= far {
+                return None;
+            }
+            let unit = page::unit(parameter, expected);
+            let text = |si: f64, half: f64| format!("{} ± {}", plain(si, &unit), plain(half, &unit));
+            Some((parameter, text(estimate.value, estimate.half_width(0.95)), text(expected, 2.0 * u)))
+        };
+        self.expected.iter().filter_map(off).collect()
+    }
+
+    /// All of it, to be read, with the trials that would tell more where they were asked.
+    pub fn sheet(&self, next: Option<&Next>) -> Sheet {
+        page::sheet(self, next)
+    }
+}
+
+/// Standard uncertainties by which what is found may lie beside what was expected.
+const CONTRADICTS: f64 = 5.0;
+
+/// Standard uncertainty of the temperature of a winding at the start of a log where it is stated, and where nobody states it
+/// (common practice, no source: a winding that rested is as warm as the room; one that did not may be twenty kelvin warmer),
+/// K.
+const STATED_TEMPERATURE: f64 = 2.0;
+const UNKNOWN_TEMPERATURE: f64 = 10.0;
+
+/// Whether the voltage is duty times bus; logs of predictions tell the motor voltage as it was.
+fn by_duty(logs: &[Taken]) -> Result<bool, NotMeasured> {
+    let has_duty = |log: &&Taken| log.duty.is_some();
+    let has_voltage = |log: &&Taken| log.motor_voltage.is_some();
+    let all_duty = logs.iter().all(|log| has_duty(&log));
+    let all_voltage = logs.iter().all(|log| has_voltage(&log));
+    if all_voltage && (!all_duty || logs.iter().all(|log| log.means)) {
+        return Ok(false);
+    }
+    if all_duty {
+        return Ok(true);
+    }
+    if all_voltage {
+        return Ok(false);
+    }
+    let name = |found: Option<&Taken>| found.map(|log| log.name.clone()).unwrap_or_default();
+    Err(NotMeasured::Mixed {
+        with_voltage: name(logs.iter().find(|log| !has_duty(log))),
+        with_duty: name(logs.iter().find(|log| !has_voltage(log))),
+    })
+}
+
+/// What is known of the sensors behind the columns.
+fn sensors(logs: &[Taken], said: &Said, by_duty: bool) -> Sensors {
+    let largest = |of: &dyn Fn(&Taken) -> Option<&Vec<f64>>| {
+        let values = logs.iter().filter_map(of).flatten();
+        values.filter(|value| value.is_finite()).fold(0.0_f64, |most, value| most.max(value.abs()))
+    };
+    let line = |quantity: bench::file::LogQuantity, tells: Tells| {
+        let raw = logs.iter().flat_map(|log| &log.columns).find(|column| column.quantity == quantity);
+        let raw = raw.and_then(|column| column.line.as_ref()).map(|(_, line)| line);
+        raw.or_else(|| said.line(tells))
+    };
+    use bench::file::LogQuantity as Q;
+    let voltage = if by_duty { Q::SupplyVoltage } else { Q::MotorVoltage };
+    Sensors {
+        current: Said::sensor(line(Q::Current, Tells::Current), largest(&|log| log.current.as_ref())),
+        voltage: Said::sensor(
+            line(voltage, Tells::Voltage),
+            largest(&|log| if by_duty { log.bus.as_ref() } else { log.motor_voltage.as_ref() }),
+        ),
+        extra_inertia: 0.0,
+        temperature: if logs.iter().all(Taken::states_its_winding) {
+            STATED_TEMPERATURE
+        } else {
+            UNKNOWN_TEMPERATURE
+        },
+    }
+}
+
+/// What the logs can answer to, the plain model of it.
+fn wanted(logs: &[Taken]) -> Vec<Parameter> {
+    use Parameter as P;
+    let has = |shaft: Shaft| logs.iter().any(|log| log.conditions.shaft == shaft);
+    let mut wanted = vec![P::Resistance, P::Inductance];
+    if has(Shaft::Free) || has(Shaft::Coupled) {
+        wanted.extend([P::Constant, P::Inertia, P::CoulombFriction, P::ViscousFriction]);
+    }
+    if has(Shaft::Free) && has(Shaft::Coupled) {
+        wanted.extend([P::LoadInertia, P::LoadFriction]);
+    }
+    wanted
+}
+
+/// When the voltage of a row acts: no table says whether a controller wrote the duty that it gave up to a row, or the one
+/// that it gave from there on, so both are tried, and the one is taken that leaves less of the current.
+fn acting(
+    logs: &[Taken],
+    by_duty: bool,
+    left: impl Fn(Acts) -> Result<f64, Unusable>,
+) -> Result<Acting, Unusable> {
+    let usual = if by_duty { Acts::UntilNext } else { Acts::AtInstant };
+    if logs.iter().all(|log| log.means) {
+        return Ok(Acting { acts: Acts::SinceLast, leaves: None });
+    }
+    if logs.iter().all(|log| log.current.is_none()) {
+        return Ok(Acting { acts: usual, leaves: None });
+    }
+    let (here, other) = (left(usual)?, left(Acts::SinceLast)?);
+    Ok(match other < here {
+        true => Acting { acts: Acts::SinceLast, leaves: Some((other, here)) },
+        false => Acting { acts: usual, leaves: Some((here, other)) },
+    })
+}

@@ -1,0 +1,484 @@
+//! A log, read and scaled: columns in SI, with what was done to them.
+
+use super::columns::{Column, Mapping, NoColumns};
+use super::said::Said;
+use crate::record::{Acts, Angle, Drive, Record, Shaft, Time, Trial};
+use bench::Bench;
+use bench::file::{self, LogQuantity, ShaftState};
+use finding::Watch;
+use logs::quadrature::{NoCount, unwrapped};
+use logs::{Ends, Reader, Reads, Scaling, Unreadable};
+use thiserror::Error;
+
+/// A log that was opened.
+pub struct Log {
+    /// As it is shown: its name in the bench file, or its path.
+    pub name: String,
+    /// The opened table.
+    pub reader: Reader,
+    /// What its columns are, as far as that is told.
+    pub mapping: Mapping,
+    /// What is known of the trial that it is a record of.
+    pub conditions: Conditions,
+}
+
+/// What is known of a trial.
+#[derive(Clone, PartialEq, Debug)]
+pub struct Conditions {
+    /// Name of the trial; empty where nobody says.
+    pub trial: String,
+    /// What the shaft does.
+    pub shaft: Shaft,
+    /// Inertia of a disc at the shaft that drives the load, kg·m².
+    pub disc: f64,
+    /// Temperature of the winding at the start, K.
+    pub winding: Option<f64>,
+    /// All switches open at its end.
+    pub ends_open: bool,
+}
+
+/// Why a log cannot be taken.
+#[derive(Debug, Error)]
+pub enum NoLog {
+    /// The table itself.
+    #[error("{name}: {why}")]
+    Unreadable {
+        /// The log.
+        name: String,
+        /// Why.
+        why: Unreadable,
+    },
+    /// Its columns.
+    #[error("{name}: {why}")]
+    Columns {
+        /// The log.
+        name: String,
+        /// Why.
+        why: NoColumns,
+    },
+    /// A count that is none.
+    #[error("{name}: column `{heading}`: {why}")]
+    Count {
+        /// The log.
+        name: String,
+        /// The heading.
+        heading: String,
+        /// Why.
+        why: NoCount,
+    },
+    /// Something is not there.
+    #[error("{name}: {what}; its columns are {have}")]
+    Lacks {
+        /// The log.
+        name: String,
+        /// What is missing, and what to do.
+        what: String,
+        /// What is there.
+        have: String,
+    },
+}
+
+/// A log, read.
+pub struct Taken {
+    /// As it is shown.
+    pub name: String,
+    /// What is known of its trial.
+    pub conditions: Conditions,
+    /// The columns that were taken.
+    pub columns: Vec<Column>,
+    /// Time of each row, s.
+    pub time: Vec<f64>,
+    /// From row to row where that is always the same, s.
+    pub step: Option<f64>,
+    /// Duty with its sign.
+    pub duty: Option<Vec<f64>>,
+    /// Voltage of the bus, V.
+    pub bus: Option<Vec<f64>>,
+    /// Voltage at the motor, V.
+    pub motor_voltage: Option<Vec<f64>>,
+    /// Current of the motor, A.
+    pub current: Option<Vec<f64>>,
+    /// Rows whose reading of the current stands at an end of the converter.
+    pub clipped: Option<Vec<bool>>,
+    /// Counts since the first row.
+    pub counts: Option<Vec<f64>>,
+    /// Angle of the motor shaft, rad.
+    pub angle: Option<Vec<f64>>,
+    /// Angle of a count, rad.
+    pub resolution: f64,
+    /// A limit holds the switches open, or a fault is reported.
+    pub tripped: Option<Vec<f64>>,
+    /// A chopper acts.
+    pub chopping: Option<Vec<f64>>,
+    /// The board is locked out.
+    pub locked_out: Option<Vec<f64>>,
+    /// Voltages are means since the row before: a log of a prediction.
+    pub means: bool,
+    /// Temperature of the winding over the log, K.
+    pub winding: Option<Vec<f64>>,
+    /// What was noticed on the way, a sentence each.
+    pub notes: Vec<String>,
+    /// Rows that an estimate may rest on.
+    pub usable: Vec<bool>,
+}
+
+/// How far steps of time may differ and count as the same, in parts of the usual one.
+const SAME_STEP: f64 = 1e-6;
+
+impl Conditions {
+    /// Of a trial of which nobody says anything: the shaft coupled.
+    pub const UNKNOWN: Self =
+        Self { trial: String::new(), shaft: Shaft::Coupled, disc: 0.0, winding: None, ends_open: false };
+
+    /// Of a trial of the bench file.
+    pub fn of_trial(bench: &Bench, name: &str) -> Option<Self> {
+        let (_, trial) = bench.trials().into_iter().find(|(known, _)| **known == *name)?;
+        let (shaft, disc) = match trial.shaft().or(ShaftState::Coupled) {
+            ShaftState::Free => (Shaft::Free, 0.0),
+            ShaftState::Locked => (Shaft::Locked, 0.0),
+            ShaftState::Coupled => (Shaft::Coupled, 0.0),
+            ShaftState::KnownDisc => (Shaft::Free, trial.added_inertia().value()),
+        };
+        Some(Self {
+            trial: name.to_owned(),
+            shaft,
+            disc: if disc.is_finite() { disc } else { 0.0 },
+            winding: trial.has("temperature").then(|| trial.temperature().value()),
+            ends_open: trial.input().ends().is(file::Ending::Open),
+        })
+    }
+}
+
+impl Taken {
+    /// Reads a log.
+    pub(super) fn of(log: Log, said: &Said, watch: &Watch<'_>) -> Result<Self, NoLog> {
+        let Log { name, reader, mapping, conditions } = log;
+        let columns = mapping
+            .columns(reader.form(), &said.axis, &said.lines)
+            .map_err(|why| NoLog::Columns { name: name.clone(), why })?;
+        let means = is_predicted(&reader);
+        let wanted: Vec<usize> = columns.iter().map(|column| column.column).collect();
+        let headings: Vec<String> =
+            reader.form().columns.iter().map(|heading| format!("`{}`", heading.text)).collect();
+        let read =
+            reader.read(&wanted, watch).map_err(|why| NoLog::Unreadable { name: name.clone(), why })?;
+        let mut taken = Self {
+            conditions,
+            columns,
+            time: read.time,
+            step: None,
+            duty: None,
+            bus: None,
+            motor_voltage: None,
+            current: None,
+            clipped: None,
+            counts: None,
+            angle: None,
+            resolution: 0.0,
+            tripped: None,
+            chopping: None,
+            locked_out: None,
+            means,
+            winding: None,
+            notes: Vec::new(),
+            usable: Vec::new(),
+            name,
+        };
+        taken.take(read.columns, said)?;
+        taken.keep_time_rising();
+        taken.step = even(&taken.time);
+        taken.usable = taken.rows_by_flags();
+        if taken.duty.is_none() && taken.motor_voltage.is_none() {
+            let what =
+                "nothing in it tells what drove the motor: name its column of the duty or of the motor \
+                        voltage, as `columns = { duty = \"HEADING\" }`"
+                    .to_owned();
+            return Err(NoLog::Lacks { name: taken.name, what, have: some(&headings) });
+        }
+        if taken.current.is_none() && taken.angle.is_none() {
+            let what =
+                "it has neither current nor count, so nothing answers to the voltage: name their columns"
+                    .to_owned();
+            return Err(NoLog::Lacks { name: taken.name, what, have: some(&headings) });
+        }
+        Ok(taken)
+    }
+
+    /// Puts columns where they belong, scaled.
+    fn take(&mut self, read: Vec<Vec<f64>>, said: &Said) -> Result<(), NoLog> {
+        for (column, mut values) in self.columns.clone().into_iter().zip(read) {
+            if let Some((reads, line)) = &column.line {
+                let scaling = scaling(*reads, line);
+                if column.quantity == LogQuantity::Current {
+                    self.clipped = Some(clipped(&scaling, &values));
+                }
+                let ends = scaling.apply(&mut values);
+                self.note_ends(&column, ends, values.len());
+            }
+            if column.reversed {
+                values.iter_mut().for_each(|value| *value = -*value);
+            }
+            match column.quantity {
+                LogQuantity::Time | LogQuantity::SupplyCurrent => {}
+                LogQuantity::Duty => self.duty = Some(self.duty_of(values)),
+                LogQuantity::SupplyVoltage => self.bus = Some(values),
+                LogQuantity::MotorVoltage => self.motor_voltage = Some(values),
+                LogQuantity::Current => self.current = Some(values),
+                LogQuantity::Count => self.count(&column, &values, said)?,
+                // A count is what was measured; an angle beside it was made of it, or is the truth of a prediction.
+                LogQuantity::Angle if self.counts.is_none() => self.angle = Some(values),
+                LogQuantity::Angle => {}
+                LogQuantity::WindingTemperature => self.winding = Some(values),
+                LogQuantity::Tripped => self.tripped = Some(values),
+                LogQuantity::Chopping => self.chopping = Some(values),
+                LogQuantity::LockedOut => self.locked_out = Some(values),
+            }
+        }
+        Ok(())
+    }
+
+    /// A duty in percent is brought to parts.
+    fn duty_of(&mut self, mut values: Vec<f64>) -> Vec<f64> {
+        let most = values
+            .iter()
+            .filter(|value| value.is_finite())
+            .fold(0.0_f64, |most, value| most.max(value.abs()));
+        if most > 1.0 + 1e-9 && most <= 100.0 {
+            self.notes.push(format!("the duty goes up to {most}: it was taken as percent"));
+            values.iter_mut().for_each(|value| *value *= 0.01);
+        }
+        values
+    }
+
+    fn count(&mut self, column: &Column, values: &[f64], said: &Said) -> Result<(), NoLog> {
+        let bits = said.counts.and_then(|(_, bits)| bits).filter(|bits| {
+            let half = libm::ldexp(1.0, *bits as i32);
+            values.iter().all(|value| !value.is_finite() || value.abs() < half)
+        });
+        let unwrapped = unwrapped(values, bits).map_err(|why| NoLog::Count {
+            name: self.name.clone(),
+            heading: column.heading.clone(),
+            why,
+        })?;
+        if unwrapped.wraps > 0 {
+            let bits = unwrapped.bits.unwrap_or_default();
+            self.notes.push(format!(
+                "the counter of {bits} bits began anew {} times; its counts were joined",
+                unwrapped.wraps
+            ));
+        }
+        if unwrapped.is_doubtful() {
+            self.notes.push(format!(
+                "between two rows the counter goes up to {} counts: it may have gone the other way round; log faster",
+                unwrapped.widest
+            ));
+        }
+        match said.counts {
+            Some((per_radian, _)) => {
+                self.resolution = 1.0 / per_radian;
+                self.angle = Some(unwrapped.counts.iter().map(|count| count / per_radian).collect());
+            }
+            None => self.notes.push(
+                "the axis has no encoder in the bench file, so nobody knows what a count is worth; the count is not used"
+                    .to_owned(),
+            ),
+        }
+        self.counts = Some(unwrapped.counts);
+        Ok(())
+    }
+
+    fn note_ends(&mut self, column: &Column, ends: Ends, rows: usize) {
+        let Ends { low, high, beyond, .. } = ends;
+        if low + high > 0 {
+            self.notes.push(format!(
+                "{} of {rows} readings of {} stand at an end of the converter: what is beyond was not seen",
+                low + high,
+                column.quantity.word()
+            ));
+        }
+        if beyond > 0 {
+            self.notes.push(format!(
+                "{beyond} readings of {} lie beyond the range of the converter: they are something else than {}",
+                column.quantity.word(),
+                column.taken_as
+            ));
+        }
+    }
+
+    /// Leaves out rows that bear the time of the row before.
+    fn keep_time_rising(&mut self) {
+        let mut latest = f64::NEG_INFINITY;
+        let kept: Vec<bool> = self
+            .time
+            .iter()
+            .map(|time| {
+                let rises = *time > latest;
+                latest = latest.max(*time);
+                rises
+            })
+            .collect();
+        let gone = kept.iter().filter(|kept| !**kept).count();
+        if gone == 0 {
+            return;
+        }
+        self.notes.push(format!("{gone} rows bear the time of the row before and were left out"));
+        let keep = |values: &mut Vec<f64>| {
+            let mut at = kept.iter();
+            values.retain(|_| *at.next().unwrap_or(&false));
+        };
+        keep(&mut self.time);
+        let columns = [
+            &mut self.duty,
+            &mut self.bus,
+            &mut self.motor_voltage,
+            &mut self.current,
+            &mut self.counts,
+            &mut self.angle,
+            &mut self.tripped,
+            &mut self.chopping,
+            &mut self.locked_out,
+            &mut self.winding,
+        ];
+        columns.into_iter().flatten().for_each(keep);
+        if let Some(clipped) = &mut self.clipped {
+            let mut at = kept.iter();
+            clipped.retain(|_| *at.next().unwrap_or(&false));
+        }
+    }
+
+    /// Rows that no flag and no end of a converter spoils.
+    fn rows_by_flags(&self) -> Vec<bool> {
+        let raised = |flag: &Option<Vec<f64>>, row: usize| {
+            flag.as_ref()
+                .and_then(|flag| flag.get(row))
+                .is_some_and(|value| *value != 0.0 && value.is_finite())
+        };
+        let clipped = |row: usize| self.clipped.as_ref().is_some_and(|clipped| clipped[row]);
+        // By duty alone nobody sees that the switches are open at the end of a trial.
+        let open_from = match (&self.duty, &self.motor_voltage) {
+            (Some(duty), None) if self.conditions.ends_open => duty.iter().rposition(|duty| *duty != 0.0),
+            _ => None,
+        };
+        (0..self.time.len())
+            .map(|row| {
+                let by_flag = raised(&self.tripped, row)
+                    || raised(&self.locked_out, row)
+                    || raised(&self.chopping, row);
+                !by_flag && !clipped(row) && open_from.is_none_or(|last| row <= last)
+            })
+            .collect()
+    }
+
+    /// Whether its current was read as volts or codes of a line of the bench.
+    pub(super) fn reads_the_line(&self) -> bool {
+        self.columns.iter().any(|column| column.quantity == LogQuantity::Current && column.line.is_some())
+    }
+
+    /// Whether it is known how warm its winding was at the start.
+    pub(super) fn states_its_winding(&self) -> bool {
+        self.conditions.winding.is_some() || self.first_winding().is_some()
+    }
+
+    /// Temperature of the winding in its first row, where there is a column of it, K.
+    fn first_winding(&self) -> Option<f64> {
+        self.winding.as_ref()?.first().copied().filter(|kelvin| kelvin.is_finite())
+    }
+
+    /// Whether the shaft rests and no current flows where it begins.
+    fn is_from_rest(&self) -> bool {
+        let begins = 3.min(self.time.len());
+        let largest = |values: &[f64]| {
+            values.iter().filter(|v| v.is_finite()).fold(0.0_f64, |most, v| most.max(v.abs()))
+        };
+        let no_current = self.current.as_ref().is_none_or(|current| {
+            let first = current.first().copied().unwrap_or(f64::NAN);
+            // A converter that has taken nothing yet tells nothing against it.
+            first.is_nan() || first.abs() <= 0.1 * largest(current)
+        });
+        let rests = self.angle.as_ref().is_none_or(|angle| {
+            let way = angle[begins - 1] - angle[0];
+            way.abs() <= 2.0 * self.resolution
+        });
+        no_current && rests
+    }
+
+    /// What the estimators take, by the motor voltage or by duty and bus, and when that acts.
+    pub(super) fn record(&self, by_duty: bool, acts: Acts, said: &Said) -> Option<Record<'_>> {
+        let drive = match (by_duty, &self.motor_voltage, &self.duty, &self.bus) {
+            (false, Some(voltage), ..) => Drive::Voltage(voltage),
+            (true, _, Some(duty), Some(bus)) => Drive::Duty(duty, bus),
+            (true, _, Some(duty), None) => Drive::Supply(duty, said.open_voltage),
+            _ => return None,
+        };
+        // A prediction tells means since the row before.
+        let acts = if self.means { Acts::SinceLast } else { acts };
+        let Conditions { shaft, disc, winding, .. } = self.conditions;
+        let winding = winding.or_else(|| self.first_winding());
+        Some(Record {
+            time: self.step.map_or(Time::Stamps(&self.time), Time::Even),
+            drive,
+            acts,
+            current: self.current.as_deref(),
+            angle: self.angle.as_deref().map(|values| Angle { values, resolution: self.resolution }),
+            usable: Some(&self.usable),
+            trial: Trial {
+                shaft,
+                from_rest: self.is_from_rest(),
+                extra_inertia: disc / (said.ratio * said.ratio),
+                winding,
+                magnets: winding.map(|winding| said.magnets(winding)),
+            },
+        })
+    }
+}
+
+/// How readings of a line become what it senses.
+fn scaling(reads: Reads, line: &drive::assembly::sense::SenseLine) -> Scaling {
+    use drive::sense::{Converter, Sensor};
+    let value = |figure: &worked::Worked| figure.value();
+    Scaling {
+        sensor: Sensor { zero: value(&line.sensor.zero), scale: value(&line.sensor.scale) },
+        converter: Converter {
+            reference: value(&line.converter.reference),
+            lowest: value(&line.converter.lowest),
+            codes: value(&line.converter.codes),
+        },
+        reads,
+        u_zero: 0.0,
+        u_scale: 0.0,
+        noise: 0.0,
+    }
+}
+
+fn clipped(scaling: &Scaling, readings: &[f64]) -> Vec<bool> {
+    let (low, high) = match scaling.reads {
+        Reads::Codes => (0.0, scaling.converter.codes - 1.0),
+        Reads::PinVolts => (scaling.converter.lowest, scaling.converter.lowest + scaling.converter.reference),
+    };
+    readings.iter().map(|reading| *reading <= low || *reading >= high).collect()
+}
+
+/// Whether a table is the log of a prediction.
+fn is_predicted(reader: &Reader) -> bool {
+    let own = simulate::columns();
+    let found = &reader.form().columns;
+    found.len() == own.len() && found.iter().zip(&own).all(|(found, own)| found.text == own.heading())
+}
+
+/// The step of time, where it is always the same.
+fn even(time: &[f64]) -> Option<f64> {
+    let (first, last) = (time.first()?, time.last()?);
+    let step = (last - first) / (time.len() - 1) as f64;
+    let same = |pair: &[f64]| (pair[1] - pair[0] - step).abs() <= SAME_STEP * step;
+    (step > 0.0 && time.windows(2).all(same)).then_some(step)
+}
+
+/// The first of many, for a message.
+fn some(all: &[String]) -> String {
+    const MOST: usize = 12;
+    let mut shown: Vec<String> = all.iter().take(MOST).cloned().collect();
+    if all.len() > MOST {
+        shown.push(format!("{} more", all.len() - MOST));
+    }
+    finding::words::listed(&shown)
+}
