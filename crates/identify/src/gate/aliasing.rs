@@ -69,7 +69,7 @@ pub(super) fn judge(course: &Course<'_>, known: &Known<'_>) -> Option<Remark> {
             said(amplitude, Dimension::CURRENT),
             said(frequency(peak), Dimension::FREQUENCY),
             said(rate, Dimension::FREQUENCY),
-            said(1.0 / period.nominal, Dimension::FREQUENCY)
+            said(1.0 / period.middle(), Dimension::FREQUENCY)
         );
         let line = |bin: usize| [frequency(bin), 4.0 * powers[bin].sqrt() / size as f64];
         let series = vec![curve("amplitude", Purpose::Measured, (SLOW_BINS..size / 2).map(line))];

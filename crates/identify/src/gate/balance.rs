@@ -124,7 +124,7 @@ const MOST_AGREE: f64 = 0.6;
 const STEPS: usize = 12;
 /// Deviations from which on a window does not fit the others.
 const FAR: f64 = 6.0;
-/// What nobody states closer: a resistance to this part of its nominal value, a drop to this part of the largest voltage.
+/// What nobody states closer: a resistance to this part of its middle, a drop to this part of the largest voltage.
 const LOOSE: f64 = 0.3;
 const SMALL: f64 = 0.5 * UNSTATED_DROP;
 /// Deviations of a prior beyond which a coefficient is not believed.
@@ -133,18 +133,19 @@ const PLAUSIBLE: f64 = 4.0;
 impl Balance {
     /// None where a column is missing or the windows are too few.
     pub(super) fn of(course: &Course<'_>, known: &Known<'_>) -> Option<Self> {
+        course.current.as_ref()?;
         let windows = good_windows(course)?;
         let most = windows.iter().map(|w| w.voltage.abs()).fold(0.0, f64::max);
         if most == 0.0 {
             return None;
         }
         let resistance = usable(known.resistance);
-        let stated = |r: super::Band| (r.nominal, (LOOSE * r.nominal).max(0.5 * (r.high - r.low)));
+        let stated = |r: crate::pulse::Band| (r.middle(), (LOOSE * r.middle()).max(0.5 * (r.high - r.low)));
         let sensors = known.sensors;
-        let zero = resistance.map_or(0.0, |r| r.nominal) * sensors.current.offset + sensors.voltage.offset;
+        let zero = resistance.map_or(0.0, |r| r.middle()) * sensors.current.offset + sensors.voltage.offset;
         let drop = known
             .brush_drop
-            .map_or((0.0, SMALL * most), |b| (b.nominal, (0.5 * (b.high - b.low)).max(SMALL * most)));
+            .map_or((0.0, SMALL * most), |b| (b.middle(), (0.5 * (b.high - b.low)).max(SMALL * most)));
         let priors = [resistance.map(stated), None, None, Some(drop), Some((0.0, zero + STRAIGHT * most))];
         let mut balance = Self {
             fitting: vec![true; windows.len()],
@@ -152,9 +153,9 @@ impl Balance {
             most,
             noise: course.noise,
             stated: [
-                resistance.map(|r| r.nominal),
-                usable(known.inductance).map(|l| l.nominal),
-                known.per_count().map(|k| k.nominal),
+                resistance.map(|r| r.middle()),
+                usable(known.inductance).map(|l| l.middle()),
+                known.per_count().map(|k| k.middle()),
                 None,
                 None,
             ],
@@ -349,18 +350,19 @@ fn good_windows(course: &Course<'_>) -> Option<Vec<Window>> {
     (found.len() >= FEWEST).then_some(found)
 }
 
-/// Windows of so many intervals, one after the other, none across an interval that is not whole. None where voltage,
-/// current, or the count of a shaft that may turn is missing.
+/// Windows of so many intervals, one after the other, none across an interval that is not whole; a current that was not
+/// recorded is none. None where the voltage, or the count of a shaft that may turn is missing.
 pub(super) fn windows(course: &Course<'_>, length: usize) -> Option<Vec<Window>> {
     let voltage = course.voltage.as_deref()?;
-    let current = course.current.as_deref()?;
+    let current = course.current.as_deref();
     let counts = course.counts.as_deref();
     if counts.is_none() && !course.locked {
         return None;
     }
     let usable = |k: usize| {
-        let ends =
-            [k, k + 1].map(|row| current[row].is_finite() && counts.is_none_or(|c| c[row].is_finite()));
+        let ends = [k, k + 1].map(|row| {
+            current.is_none_or(|i| i[row].is_finite()) && counts.is_none_or(|c| c[row].is_finite())
+        });
         course.whole[k] && voltage[k].is_finite() && ends[0] && ends[1]
     };
     let mut found = Vec::new();
@@ -380,7 +382,7 @@ pub(super) fn windows(course: &Course<'_>, length: usize) -> Option<Vec<Window>>
 fn window(
     course: &Course<'_>,
     voltage: &[f64],
-    current: &[f64],
+    current: Option<&[f64]>,
     counts: Option<&[f64]>,
     rows: Range<usize>,
 ) -> Window {
@@ -389,6 +391,7 @@ fn window(
     let length = times[to] - times[from];
     let mean =
         |f: &dyn Fn(usize) -> f64| (from..to).map(|k| f(k) * (times[k + 1] - times[k])).sum::<f64>() / length;
+    let current = |row: usize| current.map_or(0.0, |i| i[row]);
     // Brushes without current drop anything up to their drop, and nothing where no voltage is.
     let flows = FLOWS * course.noise + course.offset;
     let sense = |i: f64| if flows > 0.0 { (i / flows).clamp(-1.0, 1.0) } else { i.signum() };
@@ -396,9 +399,9 @@ fn window(
         time: 0.5 * (times[from] + times[to]),
         length,
         voltage: mean(&|k| voltage[k]),
-        current: mean(&|k| 0.5 * (current[k] + current[k + 1])),
-        sense: mean(&|k| sense(current[k]) + sense(current[k + 1])) * 0.5,
-        slope: (current[to] - current[from]) / length,
+        current: mean(&|k| 0.5 * (current(k) + current(k + 1))),
+        sense: mean(&|k| 0.5 * (sense(current(k)) + sense(current(k + 1)))),
+        slope: (current(to) - current(from)) / length,
         rate: counts.map_or(0.0, |c| (c[to] - c[from]) / length),
         rows,
     }

@@ -31,6 +31,7 @@ const SCATTER: f64 = 0.6;
 /// Windows in which the motor surely turns and the counter stands.
 pub(super) fn stands(course: &Course<'_>, known: &Known<'_>) -> Option<Remark> {
     let counts = course.counts.as_deref()?;
+    course.current.as_ref()?;
     let (resistance, per_count) = (usable(known.resistance)?, known.per_count()?);
     let inductance = usable(known.inductance)?;
     let most = course

@@ -112,9 +112,9 @@ fn rows_of_voltage(observed: &Observed<'_>, known: &Known<'_>) -> Option<Vec<f64
     if let Some(bus) = observed.bus {
         return Some((0..duty.len()).map(|row| there(row, bus[row])).collect());
     }
-    let supply = usable(known.supply)?.nominal;
+    let supply = usable(known.supply)?.middle();
     // The bus was not recorded: what its source takes follows from the current.
-    let source = known.source_resistance.map_or(0.0, |band| band.nominal);
+    let source = known.source_resistance.map_or(0.0, |band| band.middle());
     let drawn = |row: usize| observed.current.map_or(0.0, |current| duty[row] * current[row]);
     Some((0..duty.len()).map(|row| there(row, supply - source * drawn(row))).collect())
 }

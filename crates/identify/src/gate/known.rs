@@ -1,5 +1,6 @@
 //! What is known of an axis before its records are judged.
 
+use crate::pulse::Band;
 use crate::record::{Sensors, Shaft};
 use drive::bridge::OffState;
 
@@ -40,17 +41,6 @@ pub struct Known<'a> {
     pub sensors: Sensors,
     /// What the shaft does in this record.
     pub shaft: Shaft,
-}
-
-/// A figure with its tolerance.
-#[derive(Clone, Copy, PartialEq, Debug)]
-pub struct Band {
-    /// Least.
-    pub low: f64,
-    /// As stated.
-    pub nominal: f64,
-    /// Most.
-    pub high: f64,
 }
 
 /// A limit of current.
@@ -102,16 +92,15 @@ impl Known<'_> {
 
 /// The band, where it is one of a figure above zero.
 pub(super) fn usable(band: Option<Band>) -> Option<Band> {
-    band.filter(|b| 0.0 < b.low && b.low <= b.nominal && b.nominal <= b.high && b.high.is_finite())
+    band.filter(|b| 0.0 < b.low && b.low <= b.high && b.high.is_finite())
 }
 
 impl Band {
-    /// A figure less and more this part of it.
-    pub fn within(nominal: f64, part: f64) -> Self {
-        Self { low: nominal * (1.0 - part), nominal, high: nominal * (1.0 + part) }
+    pub(super) fn middle(self) -> f64 {
+        0.5 * (self.low + self.high)
     }
 
     pub(super) fn times(self, factor: f64) -> Self {
-        Self { low: self.low * factor, nominal: self.nominal * factor, high: self.high * factor }
+        Self { low: self.low * factor, high: self.high * factor }
     }
 }

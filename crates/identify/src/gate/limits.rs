@@ -38,7 +38,7 @@ pub(super) fn held(course: &Course<'_>, known: &Known<'_>) -> Option<Remark> {
 fn held_at(course: &Course<'_>, known: &Known<'_>, current: &[f64], level: &Level) -> Option<Remark> {
     let band = usable(Some(level.current))?;
     let sensor = known.sensors.current;
-    let room = DEVIATIONS * (course.noise + sensor.offset + sensor.gain * band.nominal);
+    let room = DEVIATIONS * (course.noise + sensor.offset + sensor.gain * band.middle());
     let seen = |row: usize| match (level.of_supply, course.observed.duty) {
         (true, Some(duty)) => (duty[row] * current[row]).abs(),
         (true, None) => f64::NAN,
@@ -61,10 +61,10 @@ fn held_at(course: &Course<'_>, known: &Known<'_>, current: &[f64], level: &Leve
         "in {count} rows the current stays at {}, where a limit of {} acts, and more than {:.0} % of the voltage is \
          left over",
         said(mean, Dimension::CURRENT),
-        said(band.nominal, Dimension::CURRENT),
+        said(band.middle(), Dimension::CURRENT),
         100.0 * LEFT_OVER
     );
-    let strength = Strength { measured: mean, against: band.nominal, unit: "A" };
+    let strength = Strength { measured: mean, against: band.middle(), unit: "A" };
     Some(remark(rows, strength, says, Some(current)))
 }
 

@@ -27,7 +27,7 @@ mod supply;
 mod warming;
 
 pub use excitation::{Refused, excitation};
-pub use known::{Band, Known, Level};
+pub use known::{Known, Level};
 pub use observed::{Codes, Observed};
 pub use remark::{Remark, Sign, Spoils, Strength};
 
@@ -69,6 +69,7 @@ pub fn judge(observed: &Observed<'_>, known: &Known<'_>) -> Result<Vec<Remark>, 
         remarks.extend(supply::sag(&course, known));
         remarks.extend(of_balance(&mut course, known));
     }
+    remarks.extend(senses::counter_alone(&course));
     remarks.extend(aliasing::judge(&course, known));
     remarks.sort_by_key(|remark| remark.sign);
     Ok(remarks)

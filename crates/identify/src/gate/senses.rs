@@ -1,11 +1,12 @@
 //! Whether current and counter answer to the voltage: with the right sign, and as much as they should.
 
-use super::balance::{Balance, PER_COUNT, RESISTANCE};
+use super::CHANCE;
+use super::balance::{Balance, PER_COUNT, RESISTANCE, Window, windows};
 use super::course::{Course, rms};
 use super::known::{Known, usable};
 use super::picture::{axis, chart, curve, percent, said};
 use super::remark::{Remark, Sign, Spoils, Strength};
-use super::{Band, CHANCE};
+use crate::pulse::Band;
 use crate::refusal::MOST_ATTENUATION;
 use finding::Chart;
 use finding::chart::Purpose;
@@ -25,6 +26,11 @@ const CLEAR: f64 = 0.03;
 const LEAST_ROWS: usize = 4;
 /// Part of the voltage that a term of the balance takes at least where its sign is judged.
 const SHARE: f64 = 0.1;
+/// Agreement of speed and voltage below which a counter runs backward where no current was recorded, rows of a window,
+/// and fewest windows.
+const BLIND: f64 = -0.8;
+const BLIND_ROWS: usize = 8;
+const BLIND_WINDOWS: usize = 12;
 /// Part by which the constant may be off besides, by temperatures of the magnets that are not recorded (20 K of ferrite).
 const WARM_MAGNETS: f64 = 0.04;
 /// Ratios beyond which no constant is off, but the counts are.
@@ -85,8 +91,8 @@ impl Pairs {
 /// What the current is of that which is expected, over slow rows.
 fn answer(course: &Course<'_>, known: &Known<'_>) -> Option<(f64, Pairs)> {
     let resistance = usable(known.resistance)?;
-    let time_constant = usable(known.inductance)?.nominal / resistance.nominal;
-    let per_count = if course.locked { 0.0 } else { known.per_count()?.nominal };
+    let time_constant = usable(known.inductance)?.middle() / resistance.middle();
+    let per_count = if course.locked { 0.0 } else { known.per_count()?.middle() };
     let voltage = course.voltage.as_deref()?;
     let current = course.current.as_deref()?;
     let mut points = Vec::new();
@@ -107,7 +113,7 @@ fn answer(course: &Course<'_>, known: &Known<'_>) -> Option<(f64, Pairs)> {
         }
         // Behind rows that tell nothing it goes on from what was read.
         let from = if expected.is_finite() { expected } else { current[k] };
-        let settled = (u - back) / resistance.nominal;
+        let settled = (u - back) / resistance.middle();
         let left = libm::exp(-(course.times[k + 1] - course.times[k]) / time_constant);
         expected = settled + (from - settled) * left;
         if most <= SLOW * u.abs() && expected.is_finite() && current[k + 1].is_finite() {
@@ -155,18 +161,47 @@ pub(super) fn counter(balance: &Balance) -> Option<Remark> {
         );
         let points = balance.fitted().map(|w| [balance.back_voltage(w), value.abs() * w.rate]).collect();
         let pairs = Pairs { points, quantity: "by the counter", unit: "V" };
-        Remark {
-            sign,
-            strength: Strength { measured: value, against: 0.0, unit: "V·s" },
-            rows: Vec::new(),
-            spoils: Spoils::All,
-            picture: pairs.picture(sign.name(), "Back-EMF by the counter and by the voltage", &says),
-            says,
-            remedy: "swap A and B, or swap the leads of the motor where its shaft turns the wrong way: which of both it \
-                     is, only a look at the shaft tells"
-                .to_owned(),
-        }
+        let picture = pairs.picture(sign.name(), "Back-EMF by the counter and by the voltage", &says);
+        backward(says, Strength { measured: value, against: 0.0, unit: "V·s" }, picture)
     })
+}
+
+/// The same without a current: speed and voltage go together, and not against one another. A shaft that brakes, or that a
+/// weight turns, goes against the voltage for a while, but not for so much of a record.
+pub(super) fn counter_alone(course: &Course<'_>) -> Option<Remark> {
+    let windows = windows(course, BLIND_ROWS)?;
+    let sum = |of: fn(&Window) -> f64| windows.iter().map(of).sum::<f64>();
+    let squares = (sum(|w| w.voltage * w.voltage) * sum(|w| w.rate * w.rate)).sqrt();
+    let agreement = sum(|w| w.voltage * w.rate) / squares;
+    (course.current.is_none() && windows.len() >= BLIND_WINDOWS && agreement < BLIND).then(|| {
+        let says = format!(
+            "the counter runs backward: speed and voltage agree by {agreement:.2}, where 1 is all and 0 is nothing, in \
+             {} windows",
+            windows.len()
+        );
+        let size = (sum(|w| w.voltage * w.voltage) / sum(|w| w.rate * w.rate)).sqrt();
+        let points = windows.iter().map(|w| [w.voltage, size * w.rate]).collect();
+        let picture = Pairs { points, quantity: "by the counter", unit: "V" }.picture(
+            Sign::CounterBackward.name(),
+            "Speed by the counter against the voltage",
+            &says,
+        );
+        backward(says, Strength { measured: agreement, against: BLIND, unit: "" }, picture)
+    })
+}
+
+fn backward(says: String, strength: Strength, picture: Chart) -> Remark {
+    Remark {
+        sign: Sign::CounterBackward,
+        strength,
+        rows: Vec::new(),
+        spoils: Spoils::All,
+        picture,
+        says,
+        remedy: "swap A and B, or swap the leads of the motor where its shaft turns the wrong way: which of both it is, only \
+                 a look at the shaft tells"
+            .to_owned(),
+    }
 }
 
 /// The constant by voltage and counts against its band.
@@ -195,10 +230,10 @@ pub(super) fn counts_per_turn(balance: &Balance, known: &Known<'_>) -> Option<Re
         + room * leak.abs() / value
         + 2.0 * known.sensors.voltage.gain
         + WARM_MAGNETS;
-    let ratio = value / per_count.nominal;
+    let ratio = value / per_count.middle();
     let fits = |factor: f64| {
         let (low, high) = (ratio / factor * (1.0 - off), ratio / factor * (1.0 + off));
-        low <= constant.high / constant.nominal && high >= constant.low / constant.nominal
+        low <= constant.high / constant.middle() && high >= constant.low / constant.middle()
     };
     if fits(1.0) {
         return None;
@@ -234,7 +269,7 @@ pub(super) fn counts_per_turn(balance: &Balance, known: &Known<'_>) -> Option<Re
     }
     Some(Remark {
         sign,
-        strength: Strength { measured, against: constant.nominal, unit: "V·s/rad" },
+        strength: Strength { measured, against: constant.middle(), unit: "V·s/rad" },
         rows: Vec::new(),
         spoils,
         picture: speeds(balance, per_count, sign, &says),
@@ -273,7 +308,7 @@ fn plain(counts: f64) -> String {
 }
 
 fn speeds(balance: &Balance, per_count: Band, sign: Sign, says: &str) -> Chart {
-    let points = balance.fitted().map(|w| [balance.back_voltage(w), per_count.nominal * w.rate]).collect();
+    let points = balance.fitted().map(|w| [balance.back_voltage(w), per_count.middle() * w.rate]).collect();
     Pairs { points, quantity: "by constant and counts of the sheet", unit: "V" }.picture(
         sign.name(),
         "Back-EMF by the counter and by the voltage",

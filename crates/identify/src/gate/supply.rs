@@ -52,13 +52,14 @@ pub(super) fn sag(course: &Course<'_>, known: &Known<'_>) -> Option<Remark> {
     let bus = observed.bus?;
     let supply = usable(known.supply)?;
     let (voltage, current) = (known.sensors.voltage, known.sensors.current);
-    let of_bus = voltage.noise.unwrap_or_else(|| noise(bus)) + voltage.offset + voltage.gain * supply.nominal;
+    let of_bus =
+        voltage.noise.unwrap_or_else(|| noise(bus)) + voltage.offset + voltage.gain * supply.middle();
     let explained = |row: usize| match (known.source_resistance, course.current.as_deref(), observed.duty) {
         (Some(source), Some(i), Some(duty)) => {
             let uncertain = current.noise.unwrap_or(0.0) + current.offset + current.gain * i[row].abs();
             source.high * ((duty[row] * i[row]).max(0.0) + DEVIATIONS * uncertain)
         }
-        _ => UNSTATED * supply.nominal,
+        _ => UNSTATED * supply.middle(),
     };
     let missing = |row: usize| supply.low - explained(row) - DEVIATIONS * of_bus - bus[row];
     let rows = stretches((0..bus.len()).map(|row| missing(row) > 0.0));
@@ -100,8 +101,8 @@ fn remark(
 
 #[cfg(test)]
 mod tests {
-    use super::super::known::Band;
     use super::*;
+    use crate::pulse::Band;
     use crate::record::Time;
 
     fn signs(low: f64, lockout: Option<f64>) -> Vec<Sign> {
@@ -116,8 +117,8 @@ mod tests {
             ..Observed::at(Time::Even(1e-3))
         };
         let known = Known {
-            supply: Some(Band::within(24.0, 0.02)),
-            source_resistance: Some(Band { low: 0.1, nominal: 0.2, high: 0.3 }),
+            supply: Some(Band::around(24.0, 0.02)),
+            source_resistance: Some(Band { low: 0.1, high: 0.3 }),
             lockout,
             ..Known::NOTHING
         };

@@ -54,8 +54,8 @@ fn expected(balance: &Balance, course: &Course<'_>, known: &Known<'_>) -> Option
         .filter(|&row| course.whole[row - 1] && current[row].is_finite())
         .map(|row| current[row] * current[row] * (course.times[row] - course.times[row - 1]))
         .sum::<f64>()
-        * resistance.nominal
-        / heat.nominal;
+        * resistance.middle()
+        / heat.middle();
     let part = known.resistance_per_kelvin * warmed;
     (part > MATTERS).then(|| {
         let says = format!(
@@ -64,7 +64,7 @@ fn expected(balance: &Balance, course: &Course<'_>, known: &Known<'_>) -> Option
             warmed,
             percent(part)
         );
-        let strength = Strength { measured: part * resistance.nominal, against: MATTERS * resistance.nominal, unit: "Ω" };
+        let strength = Strength { measured: part * resistance.middle(), against: MATTERS * resistance.middle(), unit: "Ω" };
         remark(balance, says, strength)
     })
 }

@@ -4,7 +4,8 @@ use crate::drives::{MIDDLING, Rows, Truth};
 use crate::logs::{Kind, Log, PERIOD, Reading, drawn, set_up, sheet};
 use drive::bridge::OffState;
 use drive::sense::{Converter, Sensor};
-use identify::gate::{Band, Known, Level, Sign};
+use identify::gate::{Known, Level, Sign};
+use identify::pulse::Band;
 use simulate::{
     Board, Bus, Command, Fault, Limit, Lockout, MOST_CLAMPS, MOST_LIMITS, Sampling, Sees, SenseLine, Sensed,
     Sensing, SetUp, Simulation, Stage,
@@ -110,11 +111,11 @@ fn counts_per_turn_by_their_factor() {
         assert_eq!(log.signs(&Known { counts_per_turn: Some(stated), ..known() }), [Sign::ConstantOffBand]);
     }
     for part in [0.91, 1.09] {
-        let constant = Some(Band::within(TRUTH.constant * part, 0.1));
+        let constant = Some(Band::around(TRUTH.constant * part, 0.1));
         assert_eq!(log.signs(&Known { constant, ..known() }), []);
     }
     for part in [0.72, 1.35] {
-        let constant = Some(Band::within(TRUTH.constant * part, 0.1));
+        let constant = Some(Band::around(TRUTH.constant * part, 0.1));
         assert_eq!(log.signs(&Known { constant, ..known() }), [Sign::ConstantOffBand]);
     }
 }
@@ -125,6 +126,13 @@ fn a_counter_or_leads_the_wrong_way() {
     let mut log = plain(&[]);
     log.counts.iter_mut().for_each(|count| *count = -*count);
     assert_eq!(log.signs(&known()), [Sign::CounterBackward]);
+    // Without a record of the current.
+    let blind = identify::gate::Observed { current: None, codes: None, ..log.observed() };
+    let remarks = identify::gate::judge(&blind, &known()).unwrap();
+    assert_eq!(remarks.iter().map(|r| r.sign).collect::<Vec<_>>(), [Sign::CounterBackward]);
+    let forward = plain(&[]);
+    let blind = identify::gate::Observed { current: None, codes: None, ..forward.observed() };
+    assert_eq!(identify::gate::judge(&blind, &known()).unwrap(), []);
     // Without a sheet too, and a factor is found behind it.
     assert_eq!(log.signs(&Known { sensors: known().sensors, ..Known::NOTHING }), [Sign::CounterBackward]);
     let both = log.signs(&Known { counts_per_turn: Some(8000.0), ..known() });
@@ -238,7 +246,7 @@ fn a_winding_that_warms() {
     assert!((0.15..0.35).contains(&part), "{part} {}", remark.says);
     assert_eq!(warming(1.02).signs(&known()), []);
     // By the heat capacity of a small winding: ∫i²·R/C.
-    let heat = |joules: f64| Known { winding_heat: Some(Band::within(joules, 0.2)), ..known() };
+    let heat = |joules: f64| Known { winding_heat: Some(Band::around(joules, 0.2)), ..known() };
     assert_eq!(plain(&[]).signs(&heat(0.3)), [Sign::Warming]);
     assert_eq!(plain(&[]).signs(&heat(30.0)), []);
 }
@@ -285,7 +293,7 @@ fn a_limit_that_acts() {
     let mut silent = log;
     silent.chopping.fill(false);
     // A chopper at 3 A leaves 24 V − 3.4 Ω·3 A = 13.8 V at the start.
-    let limits = [Level { current: Band::within(2.9, 0.1), of_supply: false }];
+    let limits = [Level { current: Band::around(2.9, 0.1), of_supply: false }];
     let remarks = silent.judged(&Known { limits: &limits, ..known() });
     let [remark] = remarks.as_slice() else { panic!("{remarks:?}") };
     assert_eq!(remark.sign, Sign::LimitActive);
@@ -318,8 +326,8 @@ fn with_source(resistance: f64, lockout: f64) -> SetUp {
 #[test]
 fn a_bus_that_sags_and_one_that_locks_out() {
     let commands = starts(1000, 0.9);
-    let source = Some(Band { low: 0.2, nominal: 0.3, high: 0.4 });
-    let supply = Some(Band::within(24.0, 0.02));
+    let source = Some(Band { low: 0.2, high: 0.4 });
+    let supply = Some(Band::around(24.0, 0.02));
     let known = Known { source_resistance: source, supply, lockout: Some(8.0), ..known() };
     let with = |resistance: f64, lockout: f64| {
         switched(with_source(resistance, lockout), &commands, &[], &reading())
@@ -370,7 +378,7 @@ fn a_ripple_that_folds() {
     assert!(found.is_some_and(|r| r.says.contains("61") && r.strength.measured > 100.0), "{remarks:?}");
     // With the PWM nothing folds, and with a PWM of another frequency the line has another cause.
     assert_eq!(clocked(&held, 10.0 * PERIOD, 0.0).signs(&Known { interval: None, ..known() }), []);
-    let other = Known { pwm_period: Some(Band::within(45e-6, 1e-4)), interval: None, ..known() };
+    let other = Known { pwm_period: Some(Band::around(45e-6, 1e-4)), interval: None, ..known() };
     assert!(!clocked(&held, 9.7 * PERIOD, 0.0).signs(&other).contains(&Sign::Aliasing));
 }
 

@@ -2,7 +2,8 @@
 
 use crate::drives::{Rows, Truth};
 use drive::bridge::OffState;
-use identify::gate::{Band, Codes, Known, Level, Observed, Remark, Sign, judge};
+use identify::gate::{Codes, Known, Level, Observed, Remark, Sign, judge};
+use identify::pulse::Band;
 use identify::{Acts, Sensor, Sensors, Shaft, Time};
 use simulate::{Averaged, Bus, Command, Row, SetUp, Stage};
 use worked::Stream;
@@ -18,6 +19,9 @@ pub(crate) struct Log {
     pub(crate) current: Vec<f64>,
     pub(crate) codes: Vec<f64>,
     pub(crate) highest: f64,
+    /// Whether the log has the current, and its codes.
+    pub(crate) has_current: bool,
+    pub(crate) has_codes: bool,
     pub(crate) counts: Vec<f64>,
     pub(crate) open: Vec<bool>,
     pub(crate) tripped: Vec<bool>,
@@ -80,6 +84,8 @@ impl Log {
             current: codes.iter().map(|code| (code + 0.5 - half) * reading.range / half).collect(),
             codes,
             highest: reading.codes - 1.0,
+            has_current: true,
+            has_codes: true,
             counts: rows.iter().map(|row| (row.angle * per_turn).floor()).collect(),
             open: (0..rows.len()).map(|k| matches!(before(k), Some(Command::Open))).collect(),
             tripped: flags(&|row| row.flags.tripped),
@@ -94,8 +100,12 @@ impl Log {
             duty: Some(&self.duty),
             bus: Some(&self.bus),
             motor_voltage: self.motor_voltage.as_deref(),
-            current: Some(&self.current),
-            codes: Some(Codes { values: &self.codes, lowest: 0.0, highest: self.highest }),
+            current: self.has_current.then_some(&self.current),
+            codes: self.has_codes.then_some(Codes {
+                values: &self.codes,
+                lowest: 0.0,
+                highest: self.highest,
+            }),
             counts: Some(&self.counts),
             open: Some(&self.open),
             tripped: Some(&self.tripped),
@@ -149,7 +159,7 @@ pub(crate) const BOUNDS: f64 = 0.1;
 pub(crate) fn sheet<'a>(truth: &Truth, reading: &Reading, locked: bool) -> Known<'a> {
     let draw = Stream::new(reading.seed, "sheet");
     let band = |k: u64, value: f64, part: f64| {
-        Band::within(value / (1.0 + 0.99 * part * (2.0 * draw.uniform(k) - 1.0)), part)
+        Band::around(value / (1.0 + 0.99 * part * (2.0 * draw.uniform(k) - 1.0)), part)
     };
     let sensor = Sensor { gain: 0.01, offset: reading.offset.abs().max(1e-4), noise: Some(reading.noise) };
     Known {
@@ -158,7 +168,7 @@ pub(crate) fn sheet<'a>(truth: &Truth, reading: &Reading, locked: bool) -> Known
         constant: Some(band(2, truth.constant, BOUNDS)),
         supply: Some(band(3, truth.supply, 0.05)),
         source_resistance: (truth.source > 0.0).then(|| band(4, truth.source, BOUNDS)),
-        pwm_period: Some(Band::within(PERIOD, 1e-4)),
+        pwm_period: Some(Band::around(PERIOD, 1e-4)),
         off_state: Some(OffState::Brake),
         counts_per_turn: Some(reading.counts),
         gear_ratio: Some(27.0),
@@ -325,7 +335,7 @@ pub(crate) fn clean(run: u64) -> (Kind, Log, Known<'static>) {
     }
     let mut known = sheet(&truth, &reading, kind.is_locked());
     if truth.brush_drop > 0.0 && chance(17, 0.5) {
-        known.brush_drop = Some(Band::within(truth.brush_drop, 0.5));
+        known.brush_drop = Some(Band::around(truth.brush_drop, 0.5));
     }
     if chance(18, 0.2) {
         known.sensors.current.noise = None;
@@ -336,7 +346,7 @@ pub(crate) fn clean(run: u64) -> (Kind, Log, Known<'static>) {
     if chance(23, 0.5) {
         // A limit that nothing reaches; it stays for as long as the tests run.
         let most = log.current.iter().map(|i| i.abs()).fold(0.0, f64::max);
-        let level = Level { current: Band::within(1.15 * most, 0.05), of_supply: false };
+        let level = Level { current: Band::around(1.15 * most, 0.05), of_supply: false };
         known.limits = Box::leak(Box::new([level]));
     }
     if log.motor_voltage.is_none() && chance(24, 0.3) {
@@ -344,6 +354,10 @@ pub(crate) fn clean(run: u64) -> (Kind, Log, Known<'static>) {
         log.acts = Acts::UntilNext;
         log.duty.rotate_left(1);
         log.open.rotate_left(1);
+    }
+    log.has_codes = chance(25, 0.7);
+    if chance(26, 0.1) {
+        (log.has_current, log.has_codes) = (false, false);
     }
     (kind, log, known)
 }

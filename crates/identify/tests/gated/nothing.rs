@@ -1,6 +1,7 @@
 //! Whatever the columns hold, the gate answers.
 
-use identify::gate::{Band, Codes, Known, Level, Observed, judge, usable_rows};
+use identify::gate::{Codes, Known, Level, Observed, judge, usable_rows};
+use identify::pulse::Band;
 use identify::{Acts, Shaft, Time, Unusable};
 use proptest::prelude::*;
 
@@ -28,8 +29,8 @@ fn column(rows: usize) -> impl Strategy<Value = Option<Vec<f64>>> {
 fn band() -> impl Strategy<Value = Option<Band>> {
     prop_oneof![
         1 => Just(None),
-        4 => (1e-6..50.0, 0.0..0.5).prop_map(|(v, part)| Some(Band::within(v, part))),
-        1 => (number(), number(), number()).prop_map(|(low, nominal, high)| Some(Band { low, nominal, high })),
+        4 => (1e-6..50.0, 0.0..0.5).prop_map(|(v, part)| Some(Band::around(v, part))),
+        1 => (number(), number()).prop_map(|(low, high)| Some(Band { low, high })),
     ]
 }
 
@@ -48,7 +49,7 @@ proptest! {
     ) {
         let column = |k: usize| columns[k].as_deref();
         let flag = |k: usize| flags[k].as_deref();
-        let limits = [Level { current: bands[7].unwrap_or(Band::within(1.0, 0.1)), of_supply: even }];
+        let limits = [Level { current: bands[7].unwrap_or(Band::around(1.0, 0.1)), of_supply: even }];
         let time = match column(0) {
             Some(stamps) if !even => Time::Stamps(stamps),
             _ => Time::Even(step),
