@@ -12,6 +12,7 @@ use super::CHANCE;
 use super::course::{Course, rms};
 use super::known::{Known, UNSTATED_DROP, usable};
 use super::steps::median;
+use crate::pulse::Band;
 use numeric::Matrix;
 use numeric::distribution::student_t_quantile;
 use numeric::summed::{Curvature, Sums};
@@ -66,11 +67,11 @@ pub(super) struct Fit {
     pub(super) deviations: Vec<f64>,
     covariance: Matrix,
     /// Deviation of a window, V.
-    pub(super) scatter: f64,
+    scatter: f64,
     /// What it is at least by the noise of the columns, V.
     least: f64,
     /// What of it noise and rounding at both ends of a window make: of windows in a line it cancels but for the ends.
-    pub(super) ends: f64,
+    ends: f64,
     pub(super) degrees_of_freedom: f64,
     /// Shares by which noise of current and count draws their coefficients towards zero.
     pub(super) attenuations: Vec<f64>,
@@ -140,7 +141,7 @@ impl Balance {
             return None;
         }
         let resistance = usable(known.resistance);
-        let stated = |r: crate::pulse::Band| (r.middle(), (LOOSE * r.middle()).max(0.5 * (r.high - r.low)));
+        let stated = |r: Band| (r.middle(), (LOOSE * r.middle()).max(0.5 * (r.high - r.low)));
         let sensors = known.sensors;
         let zero = resistance.map_or(0.0, |r| r.middle()) * sensors.current.offset + sensors.voltage.offset;
         let drop = known
@@ -299,20 +300,16 @@ impl Balance {
                 sums.add_prior(column, *value, 0.0, room / deviation);
             }
         }
-        let curvature = Curvature::of(&sums);
-        let inverse = curvature.inverse();
-        let attenuations: Vec<f64> = (0..n)
-            .map(|j| if noise[(j, j)] == 0.0 { 0.0 } else { noise[(j, j)] * inverse[(j, j)] })
-            .collect();
+        let mut curvature = Curvature::of(&sums);
+        let mut inverse = curvature.inverse();
+        let attenuation = |j: usize| if noise[(j, j)] == 0.0 { 0.0 } else { noise[(j, j)] * inverse[(j, j)] };
+        let attenuations: Vec<f64> = (0..n).map(attenuation).collect();
         // What noise adds to the products draws coefficients down, and is taken out where it is little.
-        let (curvature, inverse) = if more.is_some() && attenuations.iter().all(|a| *a < SLIGHT) {
+        if more.is_some() && attenuations.iter().all(|a| *a < SLIGHT) {
             sums.products = Matrix::from_fn(n, n, |i, j| sums.products[(i, j)] - noise[(i, j)]);
-            let curvature = Curvature::of(&sums);
-            let inverse = curvature.inverse();
-            (curvature, inverse)
-        } else {
-            (curvature, inverse)
-        };
+            curvature = Curvature::of(&sums);
+            inverse = curvature.inverse();
+        }
         Fit {
             values: curvature.step(&sums.slope, 0.0),
             covariance: Matrix::from_fn(n, n, |i, j| deviation * deviation * inverse[(i, j)]),

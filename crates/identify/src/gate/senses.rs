@@ -125,7 +125,7 @@ fn answer(course: &Course<'_>, known: &Known<'_>) -> Option<(f64, Pairs)> {
     let n = points.len();
     let offset = known.sensors.current.offset * n as f64 / (n as f64 * square).sqrt();
     let deviation = course.noise / square.sqrt() + offset;
-    // Written so that 0/0 is no answer.
+    // Where nothing was expected it is 0/0, and not clear.
     let clear = n >= LEAST_ROWS && deviation <= CLEAR;
     clear.then(|| (product / square, Pairs { points, quantity: "current", unit: "A" }))
 }
