@@ -10,6 +10,7 @@
 //! | [`thermal`] | thermal resistances and times by the resistance of the winding |
 //! | [`two_mass`] | inertias, stiffness and play of a shaft that twists |
 //! | [`calibration`] | zero and gain of a sensor beside reference readings |
+//! | [`gate`] | signs that a record cannot be taken as it stands, its usable rows, and what records do not tell |
 //! | [`pulse`] | which signs and scale factors are wrong, by one short pulse |
 //!
 //! Values in, values out: columns are slices in SI, nothing is read from files, and no bench is known here. A
@@ -22,6 +23,7 @@ pub mod calibration;
 pub mod coast;
 mod curve;
 mod estimate;
+pub mod gate;
 mod gauge;
 pub mod linear;
 pub mod measured;
