@@ -10,6 +10,7 @@ use crate::failure::{Failure, Outcome};
 use crate::long_work::LongWork;
 use crate::{sheets, text};
 use finding::{Severity, Sheet, Stopped, Watch};
+use identify::gate::Remark;
 use identify::measured::{Measured, Next, NotMeasured, Wanted};
 use identify::{Estimate, Refusal};
 use open::Opened;
@@ -104,7 +105,7 @@ pub(super) fn run(asked: &Identify, env: &mut Env) -> Result<Outcome, Failure> {
     let stands = chosen.loaded.checked.findings.iter().any(|f| f.severity == Severity::Blocker);
     let open = told.iter().any(|told| {
         let identified = told.measured.identified();
-        told.measured.signs.as_ref().is_some_and(|signs| !signs.may_be_right())
+        told.measured.is_spoiled()
             || !identified.explains()
             || !told.measured.contradictions().is_empty()
             || identified.estimates.iter().any(|estimate| estimate.refused.is_some())
@@ -161,6 +162,10 @@ fn axis(told: &Told, sources: &finding::SourceMap) -> Value {
         "correlations": correlations,
         "temperature": { "value": celsius(identified.temperature), "unit": "°C", "stated": identified.temperature_stated },
         "model": told.measured.structures[told.measured.chosen].with,
+        "signs": told.measured.logs.iter().zip(&told.measured.remarks).flat_map(|(log, remarks)| {
+            remarks.iter().map(|remark| sign(&log.name, remark))
+        }).collect::<Vec<_>>(),
+        "spoiled": told.measured.is_spoiled(),
         "explains": identified.explains() && told.measured.contradictions().is_empty(),
         "next": told.next.wanted.iter().map(wanted).collect::<Vec<_>>(),
         "not_offered": told.next.refused,
@@ -199,6 +204,22 @@ fn wanted(wanted: &Wanted) -> Value {
         "trial": wanted.best.as_ref().map(|best| &best.trial),
         "then": wanted.best.as_ref().map(|best| number(best.then)),
         "by_sensors": number(wanted.systematic),
+    })
+}
+
+/// A sign that spoils a log.
+fn sign(log: &str, remark: &Remark) -> Value {
+    let rows: Vec<[usize; 2]> = remark.rows.iter().map(|rows| [rows.start, rows.end]).collect();
+    let number = |si: f64| if si.is_finite() { json!(si) } else { Value::Null };
+    json!({
+        "log": log,
+        "sign": remark.sign.name(),
+        "measured": number(remark.strength.measured),
+        "against": number(remark.strength.against),
+        "unit": remark.strength.unit,
+        "rows": rows,
+        "says": remark.says,
+        "remedy": remark.remedy,
     })
 }
 

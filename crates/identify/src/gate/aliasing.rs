@@ -9,7 +9,7 @@
 //! many degrees as there are stretches.
 
 use super::CHANCE;
-use super::course::{Course, less_parabola};
+use super::course::{Course, less_parabola, rms};
 use super::known::{Known, usable};
 use super::picture::{axis, chart, curve, said};
 use super::remark::{Remark, Sign, Spoils, Strength};
@@ -32,6 +32,8 @@ const SPREAD: usize = 2;
 const BESIDE: usize = 16;
 /// Power over that of its neighbours below which a line is none, however unlikely: slopes of the spectrum make some.
 const LEAST_RATIO: f64 = 10.0;
+/// Part of the effective current that a wave has to have for it to matter: a resistance is asked for to 3 %.
+const MATTERS: f64 = 0.01;
 /// Share of the spectrum above which the place of the line is known too loosely to name its cause.
 const LOOSE: f64 = 0.25;
 
@@ -58,11 +60,14 @@ pub(super) fn judge(course: &Course<'_>, known: &Known<'_>) -> Option<Remark> {
     let part = 1.0 - 2.0 / (9.0 * degrees);
     let mean = middle / (part * part * part);
     let ratio = powers[peak] / mean;
-    let is_line = ratio > LEAST_RATIO && chi_square_tail(degrees * ratio, degrees) < CHANCE / tries;
+    // A sine of amplitude A has the power (A·n/4)² under the window.
+    let amplitude = 4.0 * powers[peak].sqrt() / size as f64;
+    let usual = rms(held.iter().flat_map(|rows| current[rows.clone()].iter().copied()));
+    let is_line = ratio > LEAST_RATIO
+        && amplitude > MATTERS * usual
+        && chi_square_tail(degrees * ratio, degrees) < CHANCE / tries;
     is_line.then(|| {
         let frequency = |bin: usize| bin as f64 * rate / size as f64;
-        // A sine of amplitude A has the power (A·n/4)² under the window.
-        let amplitude = 4.0 * powers[peak].sqrt() / size as f64;
         let says = format!(
             "the current has a wave of {} amplitude at {}, where sampling at {} folds the PWM of {} to: {ratio:.0} times \
              the power beside it",

@@ -44,7 +44,8 @@ fn by_repeats(current: &[f64], known: &Known<'_>) -> Option<Remark> {
     }
     let rows = current.len() as f64;
     let longest = 1.0 + (libm::log(CHANCE / rows) / libm::log(same.max(1e-6))).ceil().max(2.0);
-    let runs = |end: f64| stretches(current.iter().map(move |i| *i == end));
+    // No current at all is no end of a range: a prediction writes it without noise.
+    let runs = |end: f64| stretches(current.iter().map(move |i| *i == end && end != 0.0));
     let mut clipped: Vec<Range<usize>> =
         [low, high].into_iter().flat_map(runs).filter(|run| run.len() as f64 >= longest).collect();
     clipped.sort_by_key(|run| run.start);

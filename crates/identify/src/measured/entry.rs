@@ -17,7 +17,7 @@ impl Measured {
     /// there is no such figure. `names` are those of the logs, `date` is when they were taken.
     pub fn entry(&self, names: &[String], date: Option<&str>, by: Option<&str>) -> Option<String> {
         let lines: Vec<Line> = self.lines();
-        if lines.is_empty() || !self.identified().explains() {
+        if lines.is_empty() || !self.identified().explains() || !self.contradictions().is_empty() {
             return None;
         }
         let unit = Unit::parse("°C").ok()?;
@@ -45,7 +45,8 @@ impl Measured {
         let dc = &self.said.dc;
         let mut lines = Vec::new();
         let mut line = |key: &'static str, parameter: P, taken_off: Option<&worked::Worked>| {
-            let Some(estimate) = self.identified().get(parameter).filter(|e| e.refused.is_none()) else {
+            let kept = |e: &&crate::Estimate| e.refused.is_none() && !self.spoils(parameter);
+            let Some(estimate) = self.identified().get(parameter).filter(kept) else {
                 return;
             };
             let off = taken_off.map_or(0.0, |figure| figure.value());

@@ -3,6 +3,7 @@
 mod columns;
 mod entry;
 mod fit;
+mod gated;
 mod next;
 mod page;
 mod said;
@@ -18,6 +19,7 @@ pub use taken::{Conditions, Log, NoLog, Taken};
 
 use crate::Identified;
 use crate::ask::Ask;
+use crate::gate::{Remark, Spoils};
 use crate::parameter::Parameter;
 use crate::record::{Acts, Axis, Record, Sensors, Shaft, Unusable};
 use crate::replay::{Replay, replay};
@@ -42,6 +44,8 @@ pub struct Measured {
     pub coupled: bool,
     /// What is known of the sensors.
     pub sensors: Sensors,
+    /// What the gate says of each log.
+    pub remarks: Vec<Vec<Remark>>,
     /// Signs and scale factors, where a log begins with a pulse of a free shaft.
     pub signs: Option<Signs>,
     /// Models that were fitted.
@@ -105,11 +109,12 @@ impl Measured {
     ) -> Result<Self, NotMeasured> {
         let said = Said::of(bench, axis).ok_or_else(|| NotMeasured::NoMotor(axis.name.to_string()))?;
         let silent = watch.silent();
-        let logs: Vec<Taken> =
+        let mut logs: Vec<Taken> =
             logs.into_iter().map(|log| Taken::of(log, &said, &silent)).collect::<Result<_, NoLog>>()?;
         watch.go_on(0.1)?;
         let by_duty = by_duty(&logs)?;
         let sensors = sensors(&logs, &said, by_duty);
+        let remarks = gated::gate(&mut logs, &said, axis, sensors, by_duty);
         let has = |shaft: Shaft| logs.iter().any(|log| log.conditions.shaft == shaft);
         let coupled = has(Shaft::Coupled) && !has(Shaft::Free);
         let mut wanted = wanted(&logs);
@@ -170,6 +175,7 @@ impl Measured {
             by_duty,
             acts,
             coupled,
+            remarks,
             signs: signs::signs(&logs, &said, &sensors),
             sensors,
             structures,
@@ -184,6 +190,19 @@ impl Measured {
     /// What the chosen model tells.
     pub fn identified(&self) -> &Identified {
         &self.structures[self.chosen].identified
+    }
+
+    /// Whether something in the logs spoils everything that is told from them: a wrong sign or scale, a current that is none.
+    pub fn is_spoiled(&self) -> bool {
+        let wrong = self.signs.as_ref().is_some_and(|signs| !signs.may_be_right());
+        wrong || self.remarks.iter().flatten().any(|remark| remark.spoils == Spoils::All)
+    }
+
+    /// Whether something in the logs spoils a parameter.
+    pub fn spoils(&self, parameter: Parameter) -> bool {
+        let of =
+            |remark: &Remark| matches!(remark.spoils, Spoils::These(these) if these.contains(&parameter));
+        self.is_spoiled() || self.remarks.iter().flatten().any(of)
     }
 
     /// Parameters that came out far from what was expected of them: which, what was found, and what was expected, in words.

@@ -2,13 +2,14 @@
 
 use super::{Measured, Next, Taken, Wanted};
 use crate::estimate::{Cause, Estimate, Standing};
+use crate::gate::{Remark, Sign, Spoils};
 use crate::parameter::Parameter;
 use crate::record::{Acts, Shaft};
 use crate::refusal::{Carries, Refusal};
 use crate::verdict::{Figure, Use, Verdict};
-use finding::Sheet;
 use finding::chart::Purpose;
 use finding::sheet::{Block, Table};
+use finding::{Chart, Sheet};
 use logs::{Outline, Picture, Sink, TestPoint};
 use worked::format::{choose_unit, plain, range, sensible};
 use worked::{Dimension, Unit};
@@ -28,6 +29,7 @@ pub(super) fn sheet(measured: &Measured, next: Option<&Next>) -> Sheet {
     if !notes.is_empty() {
         blocks.extend([Block::Heading("Noticed while reading".to_owned()), Block::List(notes)]);
     }
+    blocks.extend(remarks(measured));
     if let Some(signs) = &measured.signs {
         let seconds = plain(signs.time, &Unit::si(Dimension::TIME));
         blocks.push(Block::Heading(format!(
@@ -77,10 +79,10 @@ fn summary(measured: &Measured) -> Vec<String> {
             n => format!("{n} logs together"),
         },
     )];
-    if measured.signs.as_ref().is_some_and(|signs| !signs.may_be_right()) {
+    if measured.is_spoiled() {
         said.push(
-            "A sign or a scale factor is wrong, by the first moments of a log: nothing below is to be trusted before that is \
-             put right."
+            "Something is wrong with the logs that spoils all that is told from them, a sign or a scale: see below. Nothing here is \
+             to be trusted before that is put right."
                 .to_owned(),
         );
     }
@@ -195,6 +197,36 @@ fn columns(measured: &Measured) -> Table {
     )
 }
 
+/// What the gate says of the logs, with its charts.
+fn remarks(measured: &Measured) -> Vec<Block> {
+    let all: Vec<(&str, &Remark)> = measured
+        .logs
+        .iter()
+        .zip(&measured.remarks)
+        .flat_map(|(log, remarks)| remarks.iter().map(|remark| (log.name.as_str(), remark)))
+        .collect();
+    if all.is_empty() {
+        return vec![Block::Text(format!("Of {} signs that spoil a log none was found.", Sign::ALL.len()))];
+    }
+    let mut blocks = vec![Block::Heading("What is wrong with the logs".to_owned())];
+    for (k, (log, remark)) in all.into_iter().enumerate() {
+        let spoils = match remark.spoils {
+            Spoils::All => "It spoils everything.".to_owned(),
+            Spoils::Rows => "The rows where it shows are left out.".to_owned(),
+            Spoils::These(these) => {
+                let names: Vec<&str> = these.iter().map(|p| words(*p, measured.coupled)).collect();
+                format!("It spoils {}.", finding::words::listed(&names))
+            }
+        };
+        let name = remark.sign.name().replace('-', " ");
+        let says = format!("{log}, {name}: {}. {spoils} What to do: {}.", remark.says, remark.remedy);
+        blocks.push(Block::List(vec![says]));
+        let id = format!("sign-{}-{}", measured.axis, k + 1);
+        blocks.push(Block::Chart(Chart { id, ..remark.picture.clone() }));
+    }
+    blocks
+}
+
 /// A zero of a sensor, not of the axis.
 fn is_zero(parameter: Parameter) -> bool {
     matches!(parameter, Parameter::CurrentOffset | Parameter::VoltageOffset)
@@ -255,6 +287,7 @@ fn parameters(measured: &Measured) -> Table {
             }),
             match (&estimate.refused, estimate.standing) {
                 (Some(_), _) => "not carried",
+                _ if measured.spoils(parameter) => "spoiled",
                 (None, Some(Standing::Inside)) => "inside",
                 (None, Some(Standing::Across)) => "across",
                 (None, Some(Standing::Outside)) => "outside",
@@ -406,9 +439,8 @@ fn uses(measured: &Measured) -> Table {
             Verdict::Lacks(figure) => ("no", format!("{} is not carried by the logs", figure_words(figure))),
             Verdict::ModelDoesNotFit => ("no", "the model does not explain the current".to_owned()),
         };
-        let wrong = measured.signs.as_ref().is_some_and(|signs| !signs.may_be_right());
-        let (verdict, why) = match (wrong, measured.contradictions().is_empty()) {
-            (true, _) => ("no", "a sign or scale factor is wrong".to_owned()),
+        let (verdict, why) = match (measured.is_spoiled(), measured.contradictions().is_empty()) {
+            (true, _) => ("no", "what is wrong with the logs spoils it".to_owned()),
             (false, true) => (verdict, why),
             (false, false) => ("no", "what was found contradicts what was expected".to_owned()),
         };

@@ -77,6 +77,13 @@ impl Said {
         self.ambient + follow * (winding - self.ambient)
     }
 
+    /// What dead time takes of the voltage, at both edges of a PWM period, V.
+    pub(super) fn dead_drop(&self) -> f64 {
+        let Some(bridge) = &self.dc.bridge else { return 0.0 };
+        let drop = 2.0 * bridge.dead_time.value() * bridge.frequency.value() * self.open_voltage;
+        if drop.is_finite() { drop.max(0.0) } else { 0.0 }
+    }
+
     /// The line that tells the current of the motor, or the voltage of the bus.
     pub(super) fn line(&self, tells: Tells) -> Option<&SenseLine> {
         let sees = |line: &&SenseLine| match tells {

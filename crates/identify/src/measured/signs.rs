@@ -66,14 +66,6 @@ fn sheets(said: &Said, sensors: &Sensors) -> Option<Sheets> {
         let (low, high) = band(&said.figure(p, true, false)?)?;
         Some(Band { low: low.max(0.0), high })
     };
-    let bridge = said.dc.bridge.as_ref();
-    let value = |figure: Option<&worked::Worked>| figure.map_or(0.0, |f| f.value()).max(0.0);
-    // What dead time takes of the voltage, both edges of a period.
-    let dead = 2.0
-        * value(bridge.map(|bridge| &bridge.dead_time))
-        * value(bridge.map(|bridge| &bridge.frequency))
-        * said.open_voltage;
-    let dead = if dead.is_finite() { dead } else { 0.0 };
     let drop = of(P::BrushDrop).unwrap_or(Band { low: 0.0, high: 0.0 });
     let supply = band(&said.dc.power.open_voltage)
         .map_or(Band::around(said.open_voltage, 0.01), |(low, high)| Band { low, high });
@@ -84,7 +76,7 @@ fn sheets(said: &Said, sensors: &Sensors) -> Option<Sheets> {
         inertia: of(P::Inertia)?,
         coulomb: of(P::CoulombFriction)?,
         viscous: Band { low: 0.0, high: of(P::ViscousFriction).map_or(0.0, |band| band.high) },
-        drop: Band { low: drop.low, high: drop.high + dead },
+        drop: Band { low: drop.low, high: drop.high + said.dead_drop() },
         supply,
         counts: said.counts.map(|(per_radian, _)| per_radian * TAU)?,
         current: sensors.current,

@@ -98,8 +98,8 @@ pub struct Taken {
     pub motor_voltage: Option<Vec<f64>>,
     /// Current of the motor, A.
     pub current: Option<Vec<f64>>,
-    /// Rows whose reading of the current stands at an end of the converter.
-    pub clipped: Option<Vec<bool>>,
+    /// The current as codes, or volts at the pin, with the lowest and the highest that there is.
+    pub codes: Option<(Vec<f64>, f64, f64)>,
     /// Counts since the first row.
     pub counts: Option<Vec<f64>>,
     /// Angle of the motor shaft, rad.
@@ -171,7 +171,7 @@ impl Taken {
             bus: None,
             motor_voltage: None,
             current: None,
-            clipped: None,
+            codes: None,
             counts: None,
             angle: None,
             resolution: 0.0,
@@ -187,7 +187,7 @@ impl Taken {
         taken.take(read.columns, said)?;
         taken.keep_time_rising();
         taken.step = even(&taken.time);
-        taken.usable = taken.rows_by_flags();
+        taken.usable = taken.driven_rows();
         if taken.duty.is_none() && taken.motor_voltage.is_none() {
             let what =
                 "nothing in it tells what drove the motor: name its column of the duty or of the motor \
@@ -210,7 +210,8 @@ impl Taken {
             if let Some((reads, line)) = &column.line {
                 let scaling = scaling(*reads, line);
                 if column.quantity == LogQuantity::Current {
-                    self.clipped = Some(clipped(&scaling, &values));
+                    let (lowest, highest) = ends(&scaling);
+                    self.codes = Some((values.clone(), lowest, highest));
                 }
                 let ends = scaling.apply(&mut values);
                 self.note_ends(&column, ends, values.len());
@@ -339,34 +340,17 @@ impl Taken {
             &mut self.locked_out,
             &mut self.winding,
         ];
-        columns.into_iter().flatten().for_each(keep);
-        if let Some(clipped) = &mut self.clipped {
-            let mut at = kept.iter();
-            clipped.retain(|_| *at.next().unwrap_or(&false));
-        }
+        columns.into_iter().flatten().for_each(&keep);
+        self.codes.iter_mut().for_each(|(codes, ..)| keep(codes));
     }
 
-    /// Rows that no flag and no end of a converter spoils.
-    fn rows_by_flags(&self) -> Vec<bool> {
-        let raised = |flag: &Option<Vec<f64>>, row: usize| {
-            flag.as_ref()
-                .and_then(|flag| flag.get(row))
-                .is_some_and(|value| *value != 0.0 && value.is_finite())
-        };
-        let clipped = |row: usize| self.clipped.as_ref().is_some_and(|clipped| clipped[row]);
-        // By duty alone nobody sees that the switches are open at the end of a trial.
+    /// Rows before the switches open at the end of its trial, where its duty alone does not show that.
+    fn driven_rows(&self) -> Vec<bool> {
         let open_from = match (&self.duty, &self.motor_voltage) {
             (Some(duty), None) if self.conditions.ends_open => duty.iter().rposition(|duty| *duty != 0.0),
             _ => None,
         };
-        (0..self.time.len())
-            .map(|row| {
-                let by_flag = raised(&self.tripped, row)
-                    || raised(&self.locked_out, row)
-                    || raised(&self.chopping, row);
-                !by_flag && !clipped(row) && open_from.is_none_or(|last| row <= last)
-            })
-            .collect()
+        (0..self.time.len()).map(|row| open_from.is_none_or(|last| row <= last)).collect()
     }
 
     /// Whether its current was read as volts or codes of a line of the bench.
@@ -450,12 +434,12 @@ fn scaling(reads: Reads, line: &drive::assembly::sense::SenseLine) -> Scaling {
     }
 }
 
-fn clipped(scaling: &Scaling, readings: &[f64]) -> Vec<bool> {
-    let (low, high) = match scaling.reads {
+/// The lowest and the highest reading of a converter.
+fn ends(scaling: &Scaling) -> (f64, f64) {
+    match scaling.reads {
         Reads::Codes => (0.0, scaling.converter.codes - 1.0),
         Reads::PinVolts => (scaling.converter.lowest, scaling.converter.lowest + scaling.converter.reference),
-    };
-    readings.iter().map(|reading| *reading <= low || *reading >= high).collect()
+    }
 }
 
 /// Whether a table is the log of a prediction.
