@@ -127,6 +127,16 @@ fn pages_and_fields_of_the_json_are_explained() {
     let told = firstspin(&["predict", "spin-up", "--format", "json"], root());
     assert_explained(&json(&told), &predict, "simulate.md");
 
+    let identify = read(&root().join("docs/identify.md")) + &report;
+    let log = folder.path().join("held.csv");
+    let log = log.to_str().expect("a path of plain letters");
+    firstspin(&["predict", "left-locked", "--builds", "0", "--out", log], root());
+    assert_explained(
+        &json(&firstspin(&["identify", log, "--format", "json"], root())),
+        &identify,
+        "identify.md",
+    );
+
     for entry in fs::read_dir(folder.path().join("firstspin-report")).expect("the report") {
         let name = entry.expect("an entry").file_name().to_string_lossy().into_owned();
         let page = name.ends_with(".html");

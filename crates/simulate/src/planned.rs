@@ -161,13 +161,13 @@ impl Planned {
             Self::Moves(trial) => &trial.shaft,
             Self::Steps(_) | Self::Sweep(_) => return None,
         };
-        Some(match shaft {
+        let state = match shaft {
             Shaft::Held => ShaftState::Locked,
             Shaft::Free => ShaftState::Free,
             Shaft::Disc(_) => ShaftState::KnownDisc,
             Shaft::Coupled => ShaftState::Coupled,
-        })
-        .map(ShaftState::word)
+        };
+        Some(state.word())
     }
 
     /// Name of the axis or servo.

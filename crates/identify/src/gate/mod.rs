@@ -5,7 +5,7 @@
 //! [`excitation`] says of all records of an axis which parameters they tell at all.
 //!
 //! A sign that cannot be told from what was recorded is not raised: a column that is missing takes its detectors with it.
-//! Thresholds, their reasons, and what each detector cannot tell: `docs/identify.md`.
+//! Thresholds, their reasons, and what each detector cannot tell: `docs/models/from-records.md`.
 
 mod aliasing;
 mod balance;

@@ -9,7 +9,7 @@ use crate::parameter::Parameter;
 use finding::chart::Purpose;
 use worked::Dimension;
 
-/// Change of the resistance that matters: it is wanted to 3 % (`docs/identify.md`).
+/// Change of the resistance that matters: it is wanted to 3 % (`docs/models/from-records.md`).
 const MATTERS: f64 = 0.03;
 /// Change that no winding makes; the balance changes for another reason.
 const MOST: f64 = 1.0;

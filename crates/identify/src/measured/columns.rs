@@ -120,7 +120,7 @@ impl Mapping {
     pub fn of_file(log: &bench::file::Log) -> Result<Self, NoColumns> {
         let mut mapping = Self::default();
         for entry in log.columns() {
-            mapping.add_entry(log.path(), &entry)?;
+            mapping.add_entry(log.path(), entry)?;
         }
         Ok(mapping)
     }
