@@ -311,6 +311,25 @@ fn a_supply_that_sags_far_enough_takes_the_current_of_a_stepper() {
     assert!((less - 2.0 / resistance).abs() < 0.01 * less, "{less} A for {} A", 2.0 / resistance);
 }
 
+/// Copper has 0.393 % more for a kelvin over 20 °C (IEC 60028); switches and leads stay as they are.
+#[test]
+fn a_warm_stepper_takes_what_its_chopper_holds_and_less_of_a_low_supply() {
+    let bench = table();
+    let ends = |faults: &[&str]| {
+        let trial = stepping(&bench, true, faults);
+        let (rows, run) = stepped(&trial);
+        let end = rows[rows.len() - 1];
+        (end.current_a.abs().max(end.current_b.abs()), run.lost, trial.set_up.resistance)
+    };
+    let winding = bench.axes()[0].stepper().expect("a stepper").phase_resistance().value();
+    let (plain, _, cold) = ends(&[]);
+    let (same, lost, _) = ends(&["warm=100°C@1s"]);
+    assert!((same - plain).abs() < 1e-3 && lost == 0.0, "{same} A for {plain} A");
+    let (less, ..) = ends(&["warm=100°C@1s", "supply-voltage=2V@1s"]);
+    let due = 2.0 / (cold + winding * 0.00393 * 80.0);
+    assert!((less - due).abs() < 0.01 * due, "{less} A for {due} A");
+}
+
 #[test]
 fn what_rubs_stops_a_stepper_only_where_it_holds_no_more() {
     let bench = table();
