@@ -178,10 +178,13 @@ fn what_the_loop_does_not_see_leaves_its_motion_alone() {
 fn the_sheet_of_a_motion_tells_of_its_fault() {
     let bench = stage();
     let (plain, lost) = (moved(&bench, &[]), moved(&bench, &["channel-lost=A@0.8s"]));
-    let outcome = lost.outcome(Watch::none()).expect("it plays");
-    assert_eq!(outcome, plain.outcome(Watch::none()).expect("it plays"), "the outcome is that without it");
-    let faulted = lost.faulted(Watch::none()).expect("it plays");
-    assert!(faulted.is_some() && plain.faulted(Watch::none()).expect("it plays").is_none());
+    let outcome_of = |trial: &Move| trial.outcome(Watch::none()).expect("it plays");
+    let (outcome, without) = (outcome_of(&lost), outcome_of(&plain));
+    assert_eq!(outcome.legs, without.legs, "the outcome is that without it");
+    assert_eq!((outcome.followed, outcome.runaway), (without.followed, without.runaway));
+    let faulted_of = |trial: &Move, outcome| trial.faulted(outcome, Watch::none()).expect("it plays");
+    let faulted = faulted_of(&lost, &outcome);
+    assert!(faulted.is_some() && faulted_of(&plain, &without).is_none());
     let sheet = lost.sheet(Some(&outcome), None, faulted.as_ref());
     assert!(
         sheet.summary[0].starts_with(
