@@ -133,12 +133,12 @@ impl Spread {
             ));
         }
         if refused > 0 {
-            said.push_str(&format!(" {refused} more could not be played, or no drive can be so."));
+            said.push_str(&format!(" {refused} more are no drive that can be, or their simulation gave up."));
         }
         vec![said]
     }
 
-    /// Builds that spans and band are made of, and builds that no drive can be.
+    /// Builds that spans and band are made of, and builds that are no drive that can be or whose simulation gave up.
     pub fn builds(&self) -> (u64, u64) {
         (self.sampled.played, self.sampled.refused)
     }
