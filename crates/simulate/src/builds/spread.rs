@@ -120,7 +120,8 @@ impl Spread {
                     }
                 };
                 format!(
-                    "{played} builds were played: {which}. They leave out {left_out}. With `--builds {builds}` {how}."
+                    "{played} builds were played: {which}. They leave out {left_out}. The nominal build beside them has it, and \
+                     counts: an end of a range that is its own value comes of {left_out}. With `--builds {builds}` {how}."
                 )
             }
         };

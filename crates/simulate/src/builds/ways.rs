@@ -239,6 +239,7 @@ mod tests {
         assert!(plain.left > 0, "{plain:?}");
         assert_eq!(plain.builds().1, all.builds().1);
         let told = plain.remarks("twist").concat();
+        assert!(told.contains("an end of a range that is its own value comes of twist"), "{told}");
         assert!(told.contains(&format!("{} more are no drive that can be", all.builds().1)), "{told}");
     }
 }
