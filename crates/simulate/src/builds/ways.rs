@@ -11,7 +11,7 @@ use std::convert::Infallible;
 use std::sync::atomic::{AtomicU64, Ordering};
 
 /// Rows of the band but one.
-const BAND_STEPS: usize = 200;
+pub(crate) const BAND_STEPS: usize = 200;
 
 /// Ways in which a trial plays a build of its axis. A run gives key figures and rows; nothing where no drive can be so.
 pub(crate) trait Ways: Sync {

@@ -223,7 +223,7 @@ impl Move {
         // What begins with the trial needs no mark.
         let moments = self.legs().into_iter().map(begins).skip(1).chain(self.faults.moments()).collect();
         let mover = format!("axis {}", self.axis);
-        let bands = spread.map_or_else(Vec::new, |spread| points.bands_of(spread));
+        let bands = spread.map_or_else(Vec::new, |spread| points.bands_of(spread, |row| *row));
         let with = self.faults.beside_nominal();
         let caption = format!("Predicted at nominal values{with}, {CAPTION}{}", shaded(spread));
         let shown = Shown { name: &self.name, mover: &mover, bands, moments, caption };
