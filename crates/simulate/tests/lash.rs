@@ -145,7 +145,7 @@ fn a_motor_that_its_load_throws_back_takes_more_than_a_locked_rotor_and_no_more_
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(12))]
+    #![proptest_config(ProptestConfig::with_cases(4))]
 
     #[test]
     fn what_benches_with_play_do_stays_below_what_they_were_judged_by(
