@@ -1,5 +1,5 @@
 //! Play between motor and load, as the motor has it: how far it turns by itself, and which part of all inertia it leaves behind.
-//! What comes of it for the bounds of a trial is derived in `docs/models/control.md` and `docs/models/in-time.md`.
+//! What comes of it for the bounds of a trial is derived in `docs/models/control.md`.
 
 use crate::axis::Figures;
 use crate::surroundings::DAMPING_RATIO;
