@@ -68,7 +68,8 @@ Exit status: 0 there is a plan; 1 there is none, or it was not found in time; 2 
     /// Say what an axis will do in a trial before it does it: verdict, key figures, log
     #[command(
         after_help = "Trials: those of the bench file, and for any bench locked-rotor, spin-up, staircase, coast-down, \
-reversal, stop.\n\n\
+reversal, stop, stall-until-trip; move for an axis with a motion and a loop, step-rate for one with a stepper, sweep for a \
+servo.\n\n\
 Examples:\n  firstspin predict spin-up                           of the first axis with a DC motor\n  \
 firstspin predict left-coast my-bench               a trial of the bench file\n  \
 firstspin predict reversal my-bench --axis right\n  \

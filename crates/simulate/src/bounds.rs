@@ -20,6 +20,19 @@ pub(crate) struct Bounds<'a> {
     pub(crate) peak_current: Worked,
     /// Speed of the motor that it cannot pass.
     pub(crate) top_speed: Worked,
+    /// The same while the motor bears on its load.
+    pub(crate) bearing: Bearing,
+}
+
+/// What an axis comes to while its motor is on a flank: what it does on its way across the play loads no gear, and lasts too
+/// short to be braked.
+pub(crate) struct Bearing {
+    /// Current of the motor.
+    pub(crate) current: Worked,
+    /// Speed of the motor.
+    pub(crate) top_speed: Worked,
+    /// Energy of motor and load against one another on the way across; none without play.
+    pub(crate) energy_apart: Option<Worked>,
 }
 
 impl Bounds<'_> {
@@ -64,7 +77,7 @@ impl Bounds<'_> {
         }
         let gearbox = self.axis.gearbox.as_ref().filter(|gearbox| gearbox.has("peak_torque"));
         if let Some(gearbox) = gearbox.filter(|_| self.moves && self.figures.load.is_some()) {
-            let claim = peak.clone().must_stay_below(dc.current_at_gear_peak(gearbox));
+            let claim = self.bearing.current.clone().must_stay_below(dc.current_at_gear_peak(gearbox));
             let remedy = "a gearbox that stands more, or the load taken off with --free";
             checks.push(Check::of("current at which the gearbox is at its peak", claim, remedy));
         }
@@ -91,11 +104,11 @@ impl Bounds<'_> {
         }
     }
 
-    /// Energy that comes back at most: of all that moves at top speed, and of what the inductance holds.
+    /// Energy that comes back at most: of all that moves at the top speed of both together, and of what the inductance holds.
     pub(crate) fn energy(&self) -> Worked {
         let (dc, gear) = (&self.figures.dc, &self.figures.gear);
         let load = self.figures.load.as_ref().map_or_else(|| zero("kg·m²/rad²"), |load| load.inertia());
-        let speed = gear.output_speed(self.top_speed.clone());
+        let speed = gear.output_speed(self.bearing.top_speed.clone());
         let moving = gear.kinetic_energy(dc.rotor_inertia(), load, speed);
         (moving + self.coil_energy()).called("energy that comes back at most", "W_top")
     }
@@ -108,8 +121,7 @@ impl Bounds<'_> {
     /// The bus, and a supply that takes current back, while an energy comes back; `how` says in which way.
     pub(crate) fn returned(&self, energy: Worked, (how, remedy): (&str, &str), checks: &mut Vec<Check>) {
         let Some(bus) = self.bus.filter(|_| self.moves) else { return };
-        let (dc, top) = (&self.figures.dc, self.top_speed.clone());
-        let power = peak_returned_power(&dc.armature(), top);
+        let power = peak_returned_power(&self.figures.dc.armature(), self.bearing.top_speed.clone());
         if bus.takes_back() {
             let current = returned_current(power, bus.open_voltage.clone());
             let claim = current.must_stay_below(bus.sink_current());
@@ -120,7 +132,12 @@ impl Bounds<'_> {
         let held = bus.clamps.iter().fold(risen, |voltage, (_, clamp)| {
             voltage.at_most(clamped_voltage(clamp.threshold(), power.clone(), clamp.resistance()))
         });
-        let highest = held.at_least(bus.open_voltage.clone()).called("highest voltage of the bus", "U_1");
+        let braked = held.at_least(bus.open_voltage.clone());
+        let highest = match &self.bearing.energy_apart {
+            Some(apart) => voltage_after_stop(braked, apart.clone(), zero("J"), bus.capacitance.clone()),
+            None => braked,
+        }
+        .called("highest voltage of the bus", "U_1");
         for input in &bus.inputs {
             let part = Worked::known(
                 0.9,

@@ -8,7 +8,6 @@ use crate::set_up::SetUp;
 use crate::trial::{Shaft, Trial};
 
 /// What no trial holds.
-/// What no trial holds.
 pub(crate) const OTHER_AXES: &str = "other axes at the same time";
 
 impl Trial {

@@ -1,8 +1,9 @@
 //! Whether a trial may be offered: every bound that it has to keep, at the worst corner of the tolerances.
 
 use crate::axis::Figures;
-use crate::bounds::Bounds;
+use crate::bounds::{Bearing, Bounds};
 use crate::course::Reach;
+use crate::lash::Lash;
 use crate::surroundings::is_simulated;
 use crate::trial::Shaft;
 use bench::model::{Axis, LimitInForce};
@@ -11,6 +12,7 @@ use drive::assembly::Bus;
 use drive::assembly::encoder::{Travel, travel};
 use drive::assembly::limits::{delay, seen, sees_winding};
 use drive::bridge::OffState;
+use drive::constants::zero;
 use drive::limit::{full_reversal_current, held_to, overshoot, stalled_current};
 use drive::motor::Armature;
 use worked::claim::{Change, Outcome};
@@ -172,6 +174,11 @@ impl Judged<'_> {
             bus: self.bus,
             peak_current: self.peak_current(),
             top_speed: self.top_speed(),
+            bearing: Bearing {
+                current: self.bearing_current(),
+                top_speed: self.top_speed(),
+                energy_apart: None,
+            },
         }
     }
 
@@ -181,9 +188,19 @@ impl Judged<'_> {
     }
 
     fn driven_current(&self) -> Worked {
+        self.on_flank() + self.recoil()
+    }
+
+    /// What flows while a flank bears, choppers left out.
+    fn on_flank(&self) -> Worked {
         let (dc, bridge) = (&self.figures.dc, &self.figures.bridge);
         let bus = dc.power.open_voltage.clone();
         self.mean_current() + bridge.ripple(self.duty.clone(), bus, dc.motor.inductance.clone()) / 2.0
+    }
+
+    /// Largest current that lasts and loads the gear: a motor that is thrown back bears on nothing, and soon turns forward.
+    fn bearing_current(&self) -> Worked {
+        self.held(self.on_flank()).called("current while a flank bears", "I_bear")
     }
 
     /// That of the locked rotor, or as much of a full reversal as the course has.
@@ -195,6 +212,14 @@ impl Judged<'_> {
         } else {
             stalled_current(&motor, bridge, self.duty.clone(), dc.power.open_voltage.clone())
         }
+    }
+
+    /// What a motor takes more that a heavy load throws back as it meets its flank: it then turns against its voltage.
+    fn recoil(&self) -> Worked {
+        let Some(lash) = Lash::of(self.axis, self.figures, self.shaft) else { return zero("A") };
+        let motor = self.figures.dc.armature();
+        let back = lash.thrown_back(&motor, self.mean_current());
+        (motor.constant * back / motor.resistance).called("current of a motor thrown back", "I_bl")
     }
 
     /// A driven current under the choppers that may act: their level with what comes in before they do. What a winding
@@ -273,11 +298,12 @@ impl Judged<'_> {
     /// No limit acts but those that may; none whose acting is not simulated.
     fn limits(&self, checks: &mut Vec<Check>) {
         let dc = &self.figures.dc;
-        let peak = self.peak_current();
+        let (peak, bearing) = (self.peak_current(), self.bearing_current());
         let remedy = "a higher setting of it, or a winding of more resistance";
         for limit in self.axis.limits() {
             let seen = if sees_winding(&limit) {
-                peak.clone()
+                // A chopper that cuts what flows while a motor is thrown back harms nothing.
+                if holds(&limit) { bearing.clone() } else { peak.clone() }
             } else {
                 seen(&limit, dc, self.duty.clone(), self.held(self.mean_current()))
             };
@@ -329,7 +355,7 @@ impl Judged<'_> {
 
     /// As long as the course warms like its largest current, no heat leaving a winding that is warm from use.
     fn heat(&self, checks: &mut Vec<Check>) {
-        let claim = Bounds::heat(&self.figures.dc, self.axis, self.peak_current(), || {
+        let claim = Bounds::heat(&self.figures.dc, self.axis, self.bearing_current(), || {
             let name = "time at the largest current that warms as much";
             // A current that is held lasts as long as anything drives it.
             let counted =

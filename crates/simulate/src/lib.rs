@@ -35,6 +35,7 @@ mod figures;
 mod guard;
 mod judge;
 mod keys;
+mod lash;
 mod ledger;
 mod linear;
 mod lines;

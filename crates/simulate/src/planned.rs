@@ -100,24 +100,28 @@ impl Planned {
         builds: Option<&Result<Spread, NoSpread>>,
         watch: Watch<'_>,
     ) -> Result<Sheet, Ended<Stopped>> {
-        let offered = self.is_offered();
+        if !self.is_offered() {
+            return Ok(match self {
+                Self::Turns(trial) => trial.sheet(None, None, None),
+                Self::Moves(trial) => trial.sheet(None, None, None),
+                Self::Steps(trial) => trial.sheet(None, None, None),
+                Self::Sweep(trial) => trial.sheet(None, None, None),
+            });
+        }
         Ok(match self {
-            Self::Turns(trial) if offered => {
+            Self::Turns(trial) => {
                 trial.sheet(Some(&trial.outcome(watch)?), builds, trial.faulted(watch)?.as_ref())
             }
-            Self::Turns(trial) => trial.sheet(None, None, None),
-            Self::Moves(trial) if offered => {
+            Self::Moves(trial) => {
+                let outcome = trial.outcome(watch)?;
+                trial.sheet(Some(&outcome), builds, trial.faulted(&outcome, watch)?.as_ref())
+            }
+            Self::Steps(trial) => {
                 trial.sheet(Some(&trial.outcome(watch)?), builds, trial.faulted(watch)?.as_ref())
             }
-            Self::Moves(trial) => trial.sheet(None, None, None),
-            Self::Steps(trial) if offered => {
+            Self::Sweep(trial) => {
                 trial.sheet(Some(&trial.outcome(watch)?), builds, trial.faulted(watch)?.as_ref())
             }
-            Self::Steps(trial) => trial.sheet(None, None, None),
-            Self::Sweep(trial) if offered => {
-                trial.sheet(Some(&trial.outcome(watch)?), builds, trial.faulted(watch)?.as_ref())
-            }
-            Self::Sweep(trial) => trial.sheet(None, None, None),
         })
     }
 

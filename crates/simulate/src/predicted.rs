@@ -154,7 +154,7 @@ fn of_loop(trial: &mut Move, watch: Watch<'_>) -> Result<Vec<Block>, Stopped> {
     let long = is_long && trial.means.is_none();
     let (outcome, failed) = played(trial.is_offered() && !long, || trial.outcome(watch))?;
     let builds = outcome.as_ref().map(|_| trial.spread(&SAMPLES, watch));
-    let faulted = outcome.as_ref().and_then(|_| trial.faulted(watch).ok()).flatten();
+    let faulted = outcome.as_ref().and_then(|outcome| trial.faulted(outcome, watch).ok()).flatten();
     let spread = builds.as_ref().and_then(|builds| builds.as_ref().ok());
     let section = Section {
         name: &trial.name,
@@ -191,6 +191,7 @@ fn of_sweep(name: &str, trial: &Sweep, watch: Watch<'_>) -> Result<Vec<Block>, S
     let (outcome, failed) = played(trial.is_offered(), || trial.outcome(watch))?;
     let builds = outcome.as_ref().map(|_| trial.spread(&SAMPLES, watch));
     let faulted = outcome.as_ref().and_then(|_| trial.faulted(watch).ok()).flatten();
+    let spread = builds.as_ref().and_then(|builds| builds.as_ref().ok());
     let section = Section {
         name,
         title: trial.title(),
@@ -198,7 +199,7 @@ fn of_sweep(name: &str, trial: &Sweep, watch: Watch<'_>) -> Result<Vec<Block>, S
         is_long: false,
         failed,
         told: trial.told(outcome.as_deref(), builds.as_ref(), faulted.as_ref()),
-        chart: outcome.as_ref().and_then(|_| trial.picture(name, watch).ok()),
+        chart: outcome.as_ref().and_then(|_| trial.picture(name, spread, watch).ok()),
     };
     watch.go_on(1.0)?;
     Ok(section.blocks())

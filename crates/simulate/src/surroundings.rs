@@ -18,7 +18,7 @@ use worked::Worked;
 
 /// Damping ratio of motor and load against one another in the twist of a small gear (common practice, no source: a few
 /// hundredths where metal bears on metal, more in plastic).
-const DAMPING_RATIO: f64 = 0.05;
+pub(crate) const DAMPING_RATIO: f64 = 0.05;
 /// Part of its threshold at which a clamp switches off whose sheet does not say (common practice, no source).
 const RELEASE: f64 = 0.98;
 

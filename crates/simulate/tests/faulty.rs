@@ -178,10 +178,13 @@ fn what_the_loop_does_not_see_leaves_its_motion_alone() {
 fn the_sheet_of_a_motion_tells_of_its_fault() {
     let bench = stage();
     let (plain, lost) = (moved(&bench, &[]), moved(&bench, &["channel-lost=A@0.8s"]));
-    let outcome = lost.outcome(Watch::none()).expect("it plays");
-    assert_eq!(outcome, plain.outcome(Watch::none()).expect("it plays"), "the outcome is that without it");
-    let faulted = lost.faulted(Watch::none()).expect("it plays");
-    assert!(faulted.is_some() && plain.faulted(Watch::none()).expect("it plays").is_none());
+    let outcome_of = |trial: &Move| trial.outcome(Watch::none()).expect("it plays");
+    let (outcome, without) = (outcome_of(&lost), outcome_of(&plain));
+    assert_eq!(outcome.legs, without.legs, "the outcome is that without it");
+    assert_eq!((outcome.followed, outcome.runaway), (without.followed, without.runaway));
+    let faulted_of = |trial: &Move, outcome| trial.faulted(outcome, Watch::none()).expect("it plays");
+    let faulted = faulted_of(&lost, &outcome);
+    assert!(faulted.is_some() && faulted_of(&plain, &without).is_none());
     let sheet = lost.sheet(Some(&outcome), None, faulted.as_ref());
     assert!(
         sheet.summary[0].starts_with(
@@ -309,6 +312,25 @@ fn a_supply_that_sags_far_enough_takes_the_current_of_a_stepper() {
     assert!((same - plain).abs() < 1e-3 && lost == 0.0, "12 V are enough: {same} A, {lost} lost");
     let (less, _, resistance) = current(&["supply-voltage=2V@1s"]);
     assert!((less - 2.0 / resistance).abs() < 0.01 * less, "{less} A for {} A", 2.0 / resistance);
+}
+
+/// Copper has 0.393 % more for a kelvin over 20 °C (IEC 60028); switches and leads stay as they are.
+#[test]
+fn a_warm_stepper_takes_what_its_chopper_holds_and_less_of_a_low_supply() {
+    let bench = table();
+    let ends = |faults: &[&str]| {
+        let trial = stepping(&bench, true, faults);
+        let (rows, run) = stepped(&trial);
+        let end = rows[rows.len() - 1];
+        (end.current_a.abs().max(end.current_b.abs()), run.lost, trial.set_up.resistance)
+    };
+    let winding = bench.axes()[0].stepper().expect("a stepper").phase_resistance().value();
+    let (plain, _, cold) = ends(&[]);
+    let (same, lost, _) = ends(&["warm=100°C@1s"]);
+    assert!((same - plain).abs() < 1e-3 && lost == 0.0, "{same} A for {plain} A");
+    let (less, ..) = ends(&["warm=100°C@1s", "supply-voltage=2V@1s"]);
+    let due = 2.0 / (cold + winding * 0.00393 * 80.0);
+    assert!((less - due).abs() < 0.01 * due, "{less} A for {due} A");
 }
 
 #[test]

@@ -1,37 +1,15 @@
 //! Trials that last too long to be switched: played by their means, with the words for it, and moves by their means.
 
+#[path = "cases/benches.rs"]
+mod benches;
+
 use allocation_counter::measure;
-use bench::builtin::{self, Starter};
-use bench::{Bench, Files, ReadError};
+use bench::Bench;
+use benches::changed;
 use finding::Watch;
 use finding::sheet::Block;
 use simulate::moves::{self, Move};
 use simulate::{AskedFault, CannotPlan, Course, NoLog, Trial, Wish, predicted};
-
-/// A starter with texts of its files changed.
-struct Changed {
-    starter: Starter,
-    changes: Vec<(String, String)>,
-}
-
-impl Files for Changed {
-    fn read(&self, path: &str) -> Result<Vec<u8>, ReadError> {
-        let text = String::from_utf8(self.starter.read(path)?).expect("text");
-        let changed = self.changes.iter().fold(text, |text, (from, to)| text.replace(from, to));
-        Ok(changed.into_bytes())
-    }
-
-    fn names(&self) -> Vec<String> {
-        self.starter.names()
-    }
-}
-
-fn changed(name: &str, changes: &[(&str, &str)]) -> Bench {
-    let starter = builtin::starter(name).expect("a starter");
-    let changes = changes.iter().map(|(from, to)| ((*from).to_owned(), (*to).to_owned())).collect();
-    let checked = bench::load_from(&Changed { starter, changes });
-    checked.value.unwrap_or_else(|| panic!("{:?}", checked.findings))
-}
 
 /// The shuttle with a trial of its axis `left`.
 fn with(trial: &str, more: &[(&str, &str)]) -> Bench {

@@ -63,8 +63,8 @@ fn other_motions_are_followed_by_their_own_course() {
     for motion in [
         "kind = \"s-curve\"\ndistance = \"80 mm\"\ntop_speed = \"60 mm/s\"\nacceleration = \"0.2 m/s²\"\njerk = \"2 m/s³\"",
         "kind = \"sine\"\namplitude = \"10 mm\"\nfrequency = \"0.8 Hz\"",
-        "kind = \"points\"\npoints = [{ time = \"0 s\", position = \"0 mm\" }, { time = \"1 s\", position = \"20 mm\" }, \
-         { time = \"2 s\", position = \"-5 mm\" }]",
+        "kind = \"points\"\npoints = [{ time = \"0 s\", position = \"0 mm\" }, { time = \"1.5 s\", position = \"20 mm\" }, \
+         { time = \"3 s\", position = \"-5 mm\" }]",
     ] {
         let bench = stage(motion);
         let trial = planned(&bench);

@@ -8,7 +8,7 @@ use benches::changed;
 use finding::chart::{Panel, Plot, Point, Traces};
 use finding::{Chart, Watch};
 use logs::quadrature::{Decoder, Decoding, Levels};
-use simulate::{AskedFault, Plan, Trial, Wish, servo, stepper};
+use simulate::{AskedFault, Plan, Samples, Trial, Wish, servo, stepper};
 
 /// What a picture may leave out of a course, as a part of its height: `docs/logs.md`.
 const PRINT: f64 = 1e-3;
@@ -166,7 +166,7 @@ fn a_servo_shows_its_rail_its_pulse_and_its_horn() {
     let bench = read("seed-tray-shuttle");
     let trial = servo::trial(&bench, bench.servo("latch").expect("the servo")).expect("a trial");
     let outcome = trial.outcome(Watch::none()).expect("played");
-    let chart = trial.picture("sweep", Watch::none()).expect("played");
+    let chart = trial.picture("sweep", None, Watch::none()).expect("played");
     assert_eq!(
         (&*chart.id, &*chart.title),
         ("trial-sweep-latch", "sweep, servo latch: what each test point shows")
@@ -217,7 +217,7 @@ fn pictures_that_nobody_wants_any_more_are_left() {
     assert!(trial.picture("step-rate", &outcome, Watch::new(&stop, &|_| ())).is_err());
     let bench = read("seed-tray-shuttle");
     let trial = servo::trial(&bench, &bench.servos()[0]).expect("a trial");
-    assert!(trial.picture("sweep", Watch::new(&stop, &|_| ())).is_err());
+    assert!(trial.picture("sweep", None, Watch::new(&stop, &|_| ())).is_err());
 }
 
 /// A trial of the first axis, with faults.
@@ -438,5 +438,35 @@ fn a_controller_on_the_supply_of_the_motor_sees_its_terminals() {
 }
 
 fn traces_of(trial: &servo::Sweep) -> Traces {
-    traces(trial.picture("sweep", Watch::none()).expect("played"))
+    traces(trial.picture("sweep", None, Watch::none()).expect("played"))
+}
+
+/// What builds of a servo stay between stands around what the nominal one shows, and has a width: rails and windings differ.
+#[test]
+fn the_picture_of_a_servo_is_shaded_by_its_builds() {
+    let bench = changed("seed-tray-shuttle", &[]);
+    let trial = servo::trial(&bench, &bench.servos()[0]).expect("a trial");
+    let samples = Samples { builds: 8, random_corners: 2, ..Samples::default() };
+    let spread = trial.spread(&samples, Watch::none()).expect("they play");
+    let chart = trial.picture("sweep", Some(&spread), Watch::none()).expect("played");
+    assert!(chart.caption.contains("Shaded is what builds"), "{}", chart.caption);
+    let bands: Vec<_> = spread.band().rows().collect();
+    assert_eq!(bands.len(), 201);
+    assert!(
+        bands.iter().all(|(low, high)| low.angle <= high.angle && low.supply_voltage <= high.supply_voltage)
+    );
+    assert!(bands.iter().any(|(low, high)| high.angle - low.angle > 0.01), "no width of the horn");
+    let mut outside = 0;
+    let mut next = 0;
+    let seen = trial.play(&mut |row: &servo::Row| {
+        while next < bands.len() && bands[next].0.time <= row.time {
+            let (low, high) = bands[next];
+            let is_near = (row.time - low.time).abs() < 1e-9;
+            outside += usize::from(is_near && !(low.angle - 1e-9..=high.angle + 1e-9).contains(&row.angle));
+            next += 1;
+        }
+        Ok::<(), std::convert::Infallible>(())
+    });
+    seen.expect("it plays");
+    assert_eq!(outside, 0);
 }

@@ -16,7 +16,7 @@ pub use sample::{Samples, Span};
 pub(crate) use spread::spread;
 pub use spread::{Depth, NoSpread, Spread};
 pub use tolerances::Tolerances;
-pub(crate) use ways::{Rows, Wanted, Ways, play};
+pub(crate) use ways::{BAND_STEPS, Rows, Wanted, Ways, play};
 
 use crate::axis::Figures;
 use crate::set_up::SetUp;

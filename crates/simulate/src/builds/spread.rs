@@ -120,7 +120,8 @@ impl Spread {
                     }
                 };
                 format!(
-                    "{played} builds were played: {which}. They leave out {left_out}. With `--builds {builds}` {how}."
+                    "{played} builds were played: {which}. They leave out {left_out}. The nominal build beside them has it, and \
+                     counts: an end of a range that is its own value comes of {left_out}. With `--builds {builds}` {how}."
                 )
             }
         };
@@ -133,12 +134,12 @@ impl Spread {
             ));
         }
         if refused > 0 {
-            said.push_str(&format!(" {refused} more could not be played, or no drive can be so."));
+            said.push_str(&format!(" {refused} more are no drive that can be, or their simulation gave up."));
         }
         vec![said]
     }
 
-    /// Builds that spans and band are made of, and builds that no drive can be.
+    /// Builds that spans and band are made of, and builds that are no drive that can be or whose simulation gave up.
     pub fn builds(&self) -> (u64, u64) {
         (self.sampled.played, self.sampled.refused)
     }
@@ -150,20 +151,21 @@ pub(super) fn runs(inputs: usize, keys: usize, samples: &Samples) -> f64 {
     2.0 * (inputs + keys) as f64 + samples.builds as f64 + samples.random_corners as f64
 }
 
-/// Plays builds of which there are no traces, each in so many steps about.
+/// Plays builds, each in so many steps about. A run gives its traces to what follows them, over the time of the band; nothing
+/// before it is known that a drive can be so.
 pub(crate) fn spread<S: Sync>(
     builds: &Builds<'_, S>,
     keys: &[KeyFigure],
-    steps: f64,
+    (steps, band): (f64, Band),
     samples: &Samples,
     watch: Watch<'_>,
-    play: impl Fn(&S) -> Option<Vec<f64>> + Sync,
+    play: impl Fn(&S, &mut Follower<'_>) -> Option<Vec<f64>> + Sync,
 ) -> Result<Spread, NoSpread> {
     let runs = runs(builds.inputs(), keys.len(), samples);
     if runs * steps > samples.whole_steps as f64 {
         return Err(NoSpread::TooLong { steps: runs * steps });
     }
-    let asked = Asked { samples, band: Band::over(0.0, 0), keys: keys.len() };
+    let asked = Asked { samples, band, keys: keys.len() };
     let sampled = builds.sample(&asked, &Counted { play, begun: AtomicU64::new(0), runs, watch });
     watch.go_on(1.0).map_err(|_| NoSpread::Stopped)?;
     let keys = keys.iter().map(|key| (*key, key.unit("rad"))).collect();
@@ -178,10 +180,10 @@ struct Counted<'w, F> {
     watch: Watch<'w>,
 }
 
-impl<S, F: Fn(&S) -> Option<Vec<f64>> + Sync> Play<S> for Counted<'_, F> {
-    fn play(&self, set_up: &S, _: &[f64], _: &mut Follower<'_>) -> Option<Vec<f64>> {
+impl<S, F: Fn(&S, &mut Follower<'_>) -> Option<Vec<f64>> + Sync> Play<S> for Counted<'_, F> {
+    fn play(&self, set_up: &S, _: &[f64], follower: &mut Follower<'_>) -> Option<Vec<f64>> {
         let done = self.begun.fetch_add(1, Ordering::Relaxed) as f64 / self.runs;
         self.watch.go_on(done.min(1.0)).ok()?;
-        (self.play)(set_up)
+        (self.play)(set_up, follower)
     }
 }

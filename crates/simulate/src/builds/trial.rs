@@ -121,6 +121,10 @@ impl Ways for OfDuties<'_> {
         SetUp { twist: None, ..*build }
     }
 
+    fn can_be(build: &SetUp) -> bool {
+        build.check().is_ok()
+    }
+
     fn by_means(&self, build: &SetUp, besides: &[f64]) -> Option<(Vec<f64>, Rows)> {
         let (mut simulation, mut rows) = (Averaged::new(*build).ok()?, Rows::default());
         let kept = self.0.played(build, |stage, every| simulation.play(stage, every, &mut rows).ok())?;

@@ -11,7 +11,7 @@ use std::convert::Infallible;
 use std::sync::atomic::{AtomicU64, Ordering};
 
 /// Rows of the band but one.
-const BAND_STEPS: usize = 200;
+pub(crate) const BAND_STEPS: usize = 200;
 
 /// Ways in which a trial plays a build of its axis. A run gives key figures and rows; nothing where no drive can be so.
 pub(crate) trait Ways: Sync {
@@ -23,6 +23,9 @@ pub(crate) trait Ways: Sync {
 
     /// Motor and load turning as one.
     fn plain(build: &Self::Build) -> Self::Build;
+
+    /// Whether a drive can be so: a draw far out may be none.
+    fn can_be(build: &Self::Build) -> bool;
 
     /// By means, where these follow everything that is in it and that acts.
     fn by_means(&self, build: &Self::Build, besides: &[f64]) -> Option<(Vec<f64>, Rows)>;
@@ -133,6 +136,9 @@ impl<W: Ways> Play<W::Build> for Player<'_, W> {
         self.watch.go_on(done).ok()?;
         let plain = self.plain.then(|| W::plain(build));
         let build = plain.as_ref().unwrap_or(build);
+        if !W::can_be(build) {
+            return None;
+        }
         let of_means = if self.averaged { self.ways.by_means(build, besides) } else { None };
         if of_means.is_none() && self.averaged && !self.waits {
             self.left.fetch_add(1, Ordering::Relaxed);
@@ -168,7 +174,8 @@ mod tests {
     use super::*;
     use worked::{Dimension, Input};
 
-    /// The build is its one figure, and whether something twists. Means follow it without twist and up to 1.05.
+    /// The build is its one figure, and whether something twists. Means follow it without twist and up to 1.05; none is below
+    /// 0.91.
     struct Fake;
 
     impl Ways for Fake {
@@ -182,6 +189,10 @@ mod tests {
             (build.0, false)
         }
 
+        fn can_be(build: &(f64, bool)) -> bool {
+            build.0 >= 0.91
+        }
+
         fn by_means(&self, build: &(f64, bool), _: &[f64]) -> Option<(Vec<f64>, Rows)> {
             (!build.1 && build.0 <= 1.05).then(|| (vec![build.0], Rows::default()))
         }
@@ -192,7 +203,11 @@ mod tests {
     }
 
     fn spread(samples: &Samples, steps: f64) -> Spread {
-        let figure = Input::new("a", "a figure", "a", Dimension::NONE).value(1.0).limits(0.9, 1.1).worked();
+        spread_from(0.95, samples, steps)
+    }
+
+    fn spread_from(low: f64, samples: &Samples, steps: f64) -> Spread {
+        let figure = Input::new("a", "a figure", "a", Dimension::NONE).value(1.0).limits(low, 1.1).worked();
         let builds = Builds::new(|value| (value(&figure), true), &[]);
         let wanted = Wanted { keys: &[KeyFigure::PeakCurrent], way: "m", length: 1.0, steps, by_means: 1.0 };
         play(&Fake, &builds, &wanted, samples, Watch::none()).expect("it plays")
@@ -213,5 +228,18 @@ mod tests {
         let farthest = spread(&patient, 1e7);
         assert_eq!(farthest.depth, Depth::Farthest { plain: plain.builds().0 });
         assert_eq!((farthest.left, farthest.builds().1), (plain.left, 0));
+    }
+
+    /// A draw that is no drive is told as such, also where others are left out for their time.
+    #[test]
+    fn a_build_that_cannot_be_is_not_told_as_left_out() {
+        let few = Samples { builds: 20, random_corners: 2, ..Samples::default() };
+        let (all, plain) = (spread_from(0.9, &few, 1.0), spread_from(0.9, &few, 1e7));
+        assert!(all.left == 0 && all.builds().1 > 0, "{:?}", all.builds());
+        assert!(plain.left > 0, "{plain:?}");
+        assert_eq!(plain.builds().1, all.builds().1);
+        let told = plain.remarks("twist").concat();
+        assert!(told.contains("an end of a range that is its own value comes of twist"), "{told}");
+        assert!(told.contains(&format!("{} more are no drive that can be", all.builds().1)), "{told}");
     }
 }

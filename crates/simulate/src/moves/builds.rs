@@ -108,6 +108,10 @@ impl Ways for OfMove<'_> {
         Build { set_up: SetUp { twist: None, ..build.set_up }, ..*build }
     }
 
+    fn can_be(build: &Build) -> bool {
+        build.set_up.check().is_ok()
+    }
+
     fn by_means(&self, build: &Build, besides: &[f64]) -> Option<(Vec<f64>, Rows)> {
         let mut rows = Rows::default();
         let legs = self.0.play_by_means(build, self.0.periods_of_sample(), &mut rows)?;

@@ -27,6 +27,8 @@ pub struct Outcome {
     pub followed: Followed,
     /// The same with the channels of the encoder swapped.
     pub runaway: Runaway,
+    /// Where it was at the first of the faults of the trial, and at the end; none where it has no fault.
+    ends: Option<Ends<Row>>,
 }
 
 /// How near an axis stayed to its path, sample by sample. Angles are those of the shaft that drives the load.
@@ -221,7 +223,7 @@ impl Move {
         // What begins with the trial needs no mark.
         let moments = self.legs().into_iter().map(begins).skip(1).chain(self.faults.moments()).collect();
         let mover = format!("axis {}", self.axis);
-        let bands = spread.map_or_else(Vec::new, |spread| points.bands_of(spread));
+        let bands = spread.map_or_else(Vec::new, |spread| points.bands_of(spread, |row| *row));
         let with = self.faults.beside_nominal();
         let caption = format!("Predicted at nominal values{with}, {CAPTION}{}", shaded(spread));
         let shown = Shown { name: &self.name, mover: &mover, bands, moments, caption };
@@ -250,26 +252,33 @@ impl Move {
         let part = |from: f64| Part { watch, from, share: 0.5 };
         let every = self.periods_of_sample();
         let mut follow = Follow::of(self, &self.set_up);
-        let legs = self.play_with(&[], every, &mut Watched::new(&mut follow, part(0.0), self.length()))?;
+        // What is never met costs a comparison for each row.
+        let mut without = Ends::new(self.faults.first().unwrap_or(f64::INFINITY));
+        let mut both = Both(&mut without, &mut follow);
+        let legs = self.play_with(&[], every, &mut Watched::new(&mut both, part(0.0), self.length()))?;
         let followed = follow.told();
         let mut no_log = Watched::new(NoLog, part(0.5), self.length());
         let swapped = self.play_with(&[(0.0, Fault::ChannelsSwapped)], u64::MAX, &mut no_log)?;
-        Ok(Outcome { legs, followed, runaway: runaway(&swapped) })
+        let ends = (!self.faults.is_empty()).then_some(without);
+        Ok(Outcome { legs, followed, runaway: runaway(&swapped), ends })
     }
 
-    /// What comes of it with its faults; `None` where it has none.
+    /// What comes of it with its faults, beside what came of it without them; `None` where it has none.
     ///
     /// # Errors
     /// Where the set-up proves to be unusable, or the work was stopped.
-    pub fn faulted(&self, watch: Watch<'_>) -> Result<Option<Faulted<WithFaults>>, Ended<Stopped>> {
-        let Some(time) = self.faults.first() else { return Ok(None) };
+    pub fn faulted(
+        &self,
+        outcome: &Outcome,
+        watch: Watch<'_>,
+    ) -> Result<Option<Faulted<WithFaults>>, Ended<Stopped>> {
+        let Some((time, without)) = self.faults.first().zip(outcome.ends) else { return Ok(None) };
         let (faults, every) = (self.drive_faults(), self.periods_of_sample());
-        let part = |from: f64| Part { watch, from, share: 0.5 };
-        let (mut with, mut without) = (Ends::new(time), Ends::new(time));
+        let part = Part { watch, from: 0.0, share: 1.0 };
+        let mut with = Ends::new(time);
         let mut follow = Follow::of(self, &self.set_up);
         let mut both = Both(&mut with, &mut follow);
-        let legs = self.play_with(&faults, every, &mut Watched::new(&mut both, part(0.0), self.length()))?;
-        self.play_with(&[], every, &mut Watched::new(&mut without, part(0.5), self.length()))?;
+        let legs = self.play_with(&faults, every, &mut Watched::new(&mut both, part, self.length()))?;
         let shown = with.shown(&self.points(&faults), (&without, &self.points(&[])));
         Ok(Some(Faulted { kept: (legs, follow.told()), shown }))
     }

@@ -5,6 +5,7 @@
 //! the PWM timer. What is bounded by the clamp of the current, and what is not: `docs/simulate.md`.
 
 mod builds;
+mod crossing;
 mod follow;
 mod judge;
 mod looped;

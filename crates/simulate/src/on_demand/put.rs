@@ -149,6 +149,7 @@ impl<F: Clone> Faults<F> {
 }
 
 /// The last row up to a time, the first of several at that time, and the last of all.
+#[derive(Clone, Copy, PartialEq, Debug)]
 pub(crate) struct Ends<R> {
     time: f64,
     /// A row at that time was met.

@@ -12,7 +12,6 @@ use crate::simulation::Ended;
 use crate::trial::Trial;
 use drive::assembly::DcAxis;
 use drive::sense::Converter;
-use finding::chart::Band;
 use finding::{Chart, Watch};
 use logs::{Column, Refused, TestPoint};
 use std::f64::consts::TAU;
@@ -38,12 +37,6 @@ pub(crate) fn shaded(spread: Option<&Spread>) -> &'static str {
 }
 
 impl Points<Row> {
-    /// What builds of an axis stay between.
-    pub(crate) fn bands_of(&self, spread: &Spread) -> Vec<(String, Band)> {
-        let rows: Vec<(Row, Row)> = spread.band().rows().collect();
-        self.bands(&rows, &format!("{} builds", spread.builds().0))
-    }
-
     /// Those of an axis that its bench has, with faults and what the bench says beside it.
     pub(crate) fn of(
         drive: &SetUp,
@@ -242,7 +235,7 @@ impl Trial {
     pub fn picture(&self, spread: Option<&Spread>, watch: Watch<'_>) -> Result<Chart, Ended<Refused>> {
         let faults = self.drive_faults();
         let points = self.points(&faults);
-        let bands = spread.map_or_else(Vec::new, |spread| points.bands_of(spread));
+        let bands = spread.map_or_else(Vec::new, |spread| points.bands_of(spread, |row| *row));
         let with = self.faults.beside_nominal();
         let mover = format!("axis {}", self.axis);
         let caption = format!("Predicted at nominal values{with}, {CAPTION}{}", shaded(spread));

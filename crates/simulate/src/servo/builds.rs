@@ -1,9 +1,11 @@
 //! Builds of a servo.
 
+use super::Done;
+use super::course::{At, Row, run_closely};
 use super::plan::{Sweep, set_up_by};
 use super::set_up::SetUp;
-use super::{Done, run};
-use crate::builds::{Builds, KeyFigure, Leg, NoSpread, Reader, Samples, Spread, spread};
+use crate::builds::{BAND_STEPS, Band, Builds, KeyFigure, Leg, NoSpread, Reader, Samples, Spread, spread};
+use crate::record::{self, Sink};
 use finding::Watch;
 use std::convert::Infallible;
 
@@ -20,8 +22,10 @@ impl Sweep {
         let builds = Builds::new(set_up, &[]);
         let keys = KeyFigure::OF_SWEEP;
         let steps = STEPS * self.legs.iter().map(|leg| f64::from(leg.frames)).sum::<f64>();
-        spread(&builds, &keys, steps, samples, watch, |set_up: &SetUp| {
-            let done = run::<Infallible>(set_up, 0.0, &self.legs, &mut |_| Ok(())).ok()?;
+        let asked = (steps, Band::over(self.length(), BAND_STEPS));
+        spread(&builds, &keys, asked, samples, watch, |set_up: &SetUp, follower| {
+            let mut follow = |_: At, row: &Row| follower.take(&as_traces(row));
+            let done = run_closely::<Infallible>((set_up, &[]), 0.0, &self.legs, &mut follow).ok()?;
             let leg = |leg: Leg| done.get(leg as usize).map_or(f64::NAN, |done| done.arrives);
             let most = |of: fn(&Done) -> f64| done.iter().map(of).fold(0.0, f64::max);
             let figure = |key: KeyFigure| match key {
@@ -35,4 +39,20 @@ impl Sweep {
             Some(keys.map(figure).to_vec())
         })
     }
+}
+
+/// Rail, current and horn of a servo as traces of a band.
+fn as_traces(row: &Row) -> record::Row {
+    record::Row {
+        time: row.time,
+        supply_voltage: row.rail,
+        current: row.current,
+        angle: row.angle,
+        ..record::Row::default()
+    }
+}
+
+/// The same back, with what builds do not change left out.
+pub(super) fn of_traces(row: &record::Row) -> Row {
+    Row { time: row.time, rail: row.supply_voltage, current: row.current, angle: row.angle, ..Row::default() }
 }

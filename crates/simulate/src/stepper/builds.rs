@@ -4,7 +4,7 @@ use super::course::Course;
 use super::plan::{StepRate, set_up_by};
 use super::resonance;
 use super::set_up::SetUp;
-use crate::builds::{Builds, KeyFigure, NoSpread, Reader, Samples, Spread, spread};
+use crate::builds::{Band, Builds, KeyFigure, NoSpread, Reader, Samples, Spread, spread};
 use finding::Watch;
 use std::convert::Infallible;
 use std::f64::consts::FRAC_PI_2;
@@ -26,7 +26,8 @@ impl StepRate {
         let nominal = self.run_of(&self.set_up).ok_or(NoSpread::Unplayable)?;
         let builds = Builds::new(set_up, &[]);
         let keys = KeyFigure::OF_STEPS;
-        spread(&builds, &keys, nominal.steps as f64, samples, watch, |set_up: &SetUp| {
+        let asked = (nominal.steps as f64, Band::over(0.0, 0));
+        spread(&builds, &keys, asked, samples, watch, |set_up: &SetUp, _| {
             let run = self.run_of(set_up)?;
             let swings = resonance(set_up).ok()?;
             let figure = |key: KeyFigure| match key {

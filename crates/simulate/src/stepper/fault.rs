@@ -6,6 +6,7 @@ use super::set_up::SetUp;
 use crate::on_demand::{Acting, AskedFault, Ends, FaultKind, FaultValue, Faulted, Fitted, NoFault, not_of};
 use crate::set_up::Acts;
 use crate::simulation::Ended;
+use drive::constants::{copper_coefficient, copper_reference};
 use finding::{Stopped, Watch};
 
 /// What goes wrong at an instant, and stays so.
@@ -25,6 +26,8 @@ pub(super) enum Fault {
     Off([bool; 2], f64),
     /// The load is loose: what is left at the shaft.
     Loose(Left),
+    /// Both windings are warm: resistance of a phase with its switches and leads, Ω.
+    Warm(f64),
 }
 
 /// What a load that came loose leaves at the shaft.
@@ -78,6 +81,7 @@ impl Course {
             }
             Fault::LeadsSwapped(phase) => self.wrong.senses[phase] = -self.wrong.senses[phase],
             Fault::Rubs(torque) => self.set_up.friction += torque,
+            Fault::Warm(resistance) => self.set_up.resistance = resistance,
             Fault::Off(phases, time) => {
                 for (until, is_off) in self.wrong.off_until.iter_mut().zip(phases) {
                     *until = if is_off { self.time + time } else { *until };
@@ -94,7 +98,7 @@ impl Course {
 }
 
 /// What a stepper can have.
-const KNOWN: [FaultKind; 7] = [
+const KNOWN: [FaultKind; 8] = [
     FaultKind::Stall,
     FaultKind::SupplyVoltage,
     FaultKind::LeadOpen,
@@ -102,6 +106,7 @@ const KNOWN: [FaultKind; 7] = [
     FaultKind::Rubs,
     FaultKind::Tripped,
     FaultKind::CouplingSlips,
+    FaultKind::Warm,
 ];
 
 impl StepRate {
@@ -153,6 +158,13 @@ impl StepRate {
         course.with_faults(&self.faults.timed()).run(&self.ramp, &mut steps)
     }
 
+    /// Resistance of a phase with its winding at a temperature; its sheet gives it at 20 °C. Switches and leads stay.
+    fn warm_resistance(&self, temperature: f64) -> f64 {
+        let over = temperature - copper_reference::<f64>();
+        let rise = copper_coefficient::<f64>() * over;
+        self.set_up.resistance + self.figures.part.phase_resistance().value() * rise
+    }
+
     fn fitted(&self, asked: &AskedFault) -> Result<Fitted<Fault>, String> {
         let si = asked.si().unwrap_or(0.0);
         // At the shaft of the motor.
@@ -173,6 +185,7 @@ impl StepRate {
             FaultKind::LeadOpen => Fault::LeadOpen(phase()?).into(),
             FaultKind::LeadsSwapped => Fault::LeadsSwapped(phase()?).into(),
             FaultKind::Rubs => Fault::Rubs(at_motor(si)).into(),
+            FaultKind::Warm => Fault::Warm(self.warm_resistance(si)).into(),
             FaultKind::Tripped => match &asked.value {
                 FaultValue::Limit(limit) => {
                     let Acting { acts, on, words } = self.stops.acting(limit)?;
@@ -203,7 +216,6 @@ impl StepRate {
             FaultKind::ChannelLost
             | FaultKind::ChannelsSwapped
             | FaultKind::CurrentOffset
-            | FaultKind::Warm
             | FaultKind::SignalLost => return Err(not_of("an axis with a stepper", &KNOWN)),
         })
     }
@@ -241,6 +253,7 @@ mod tests {
             (0..2usize).prop_map(Fault::LeadsSwapped),
             (0.0..0.1f64).prop_map(Fault::Rubs),
             (any::<bool>(), any::<bool>(), 1e-4..0.5f64).prop_map(|(a, b, time)| Fault::Off([a, b], time)),
+            (1.0..5.0f64).prop_map(Fault::Warm),
             Just(Fault::Loose(Left { inertia: 3e-6, friction: 1e-3, viscous_friction: 1e-3 })),
         ]
     }
@@ -266,6 +279,30 @@ mod tests {
             let scale = energy.winding + energy.friction.abs() + energy.supply.abs();
             prop_assert!(left.abs() < 2e-5 * scale, "{left} of {energy:?}");
         }
+    }
+
+    /// `i = U/R + (i_0 − U/R)·e^(−t·R/L)` in a phase at a voltage: less current, and sooner there. What a chopper holds
+    /// stays, and takes `R·i²`.
+    #[test]
+    fn a_warm_winding_takes_less_of_a_voltage_and_as_much_of_a_chopper() {
+        let (warm, time) = (3.2, 1e-3);
+        let stalled = |feed, voltage| {
+            let set_up = SetUp { feed, voltage, load_torque: 0.0, ..MOTOR };
+            let mut course = Course::at_rest(set_up).expect("usable");
+            course.suffer(Fault::Stall);
+            let before = (course.y[0], course.y[5]);
+            course.suffer(Fault::Warm(warm));
+            course.until(time, |_, _| {}).expect("it goes on");
+            (before, (course.y[0], course.y[5]))
+        };
+        let ((cold, _), (current, _)) = stalled(Feed::Voltage, 3.0);
+        assert!((cold - 3.0 / 2.4).abs() < 1e-6, "{cold} A");
+        let due = 3.0 / warm + (cold - 3.0 / warm) * libm::exp(-time * warm / MOTOR.inductance);
+        assert!((current - due).abs() < 1e-5, "{current} A for {due} A");
+        let ((cold, spent), (current, heat)) = stalled(MOTOR.feed, 24.0);
+        assert!((current - cold).abs() < 1e-9, "{current} A for {cold} A");
+        let due = 2.0 * warm * cold * cold * time;
+        assert!(((heat - spent) / due - 1.0).abs() < 1e-6, "{} J for {due} J", heat - spent);
     }
 
     /// Open switches let a current go back into the bus: it falls by U/L, and stays away once it has ended.
