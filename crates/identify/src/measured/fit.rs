@@ -20,8 +20,8 @@ pub struct Structure {
     pub with: String,
     /// It was played PWM period by PWM period, with dead time and what the current does within a period.
     pub played: bool,
-    /// Bayes criterion; the lowest speaks for the model.
-    pub bayes: f64,
+    /// By how much its Bayes criterion lies above that of the model that was chosen.
+    pub above_chosen: f64,
     /// What was found.
     pub identified: Identified,
 }
@@ -62,7 +62,7 @@ pub(super) fn fitted(
         let base = structures[chosen].clone();
         let start: Vec<(Parameter, f64)> =
             base.identified.estimates.iter().map(|e| (e.parameter, e.value)).collect();
-        let mut best: Option<(usize, usize)> = None;
+        let mut best: Option<(usize, usize, f64)> = None;
         for (k, (name, parameters)) in open.iter().enumerate() {
             watch.go_on(structures.len() as f64 / (all + 2) as f64).map_err(NotFitted::Stopped)?;
             let more: Vec<Parameter> = wanted.iter().copied().chain(parameters.iter().copied()).collect();
@@ -70,19 +70,27 @@ pub(super) fn fitted(
                 if base.with.is_empty() { (*name).to_owned() } else { format!("{}, {name}", base.with) };
             // What is new starts where the fit would start it by itself.
             let Ok(structure) = one(axis, &Ask { start: &start, ..*ask }, &more, with) else { continue };
-            if structure.bayes < base.bayes - EVIDENCE
+            let falls = above(&base.identified, &structure.identified);
+            if falls < -EVIDENCE
                 && carries(&structure.identified, parameters)
-                && best.is_none_or(|(_, at): (usize, usize)| structure.bayes < structures[at].bayes)
+                && best.is_none_or(|(_, _, least)| falls < least)
             {
-                best = Some((k, structures.len()));
+                best = Some((k, structures.len(), falls));
             }
             structures.push(structure);
         }
-        let Some((k, at)) = best else { break };
+        let Some((k, at, _)) = best else { break };
         wanted.extend(open.remove(k).1);
         chosen = at;
     }
+    against(&mut structures, chosen);
     Ok((structures, chosen))
+}
+
+/// Tells of each model by how much its criterion lies above that of the one that was chosen.
+fn against(structures: &mut [Structure], chosen: usize) {
+    let best = structures[chosen].identified.clone();
+    structures.iter_mut().for_each(|structure| structure.above_chosen = above(&best, &structure.identified));
 }
 
 /// Whether what a model has more is told closely enough to be kept.
@@ -94,23 +102,30 @@ fn carries(identified: &Identified, parameters: &[Parameter]) -> bool {
 
 fn one(axis: &Axis<'_>, ask: &Ask<'_>, wanted: &[Parameter], with: String) -> Result<Structure, Unusable> {
     let identified = output_error::fit(axis, &Ask { wanted, ..*ask })?;
-    Ok(Structure { with, played: false, bayes: bayes(&identified), identified })
+    Ok(Structure { with, played: false, above_chosen: 0.0, identified })
 }
 
-/// The criterion over currents and ways, each with a deviation of its own.
-pub(super) fn bayes(identified: &Identified) -> f64 {
-    let of = |residual: &Residual, parameters: usize| {
-        let n = independent(residual);
-        if n < 2 {
-            return 0.0;
+/// By how much the criterion of another model lies above that of a base: over currents and ways, each with a deviation of its
+/// own, and both models with the same number of independent residuals, or they could not be compared.
+pub(super) fn above(base: &Identified, other: &Identified) -> f64 {
+    let of = |k: usize, parameters: bool| {
+        let (a, b) = (&base.residuals[k], &other.residuals[k]);
+        let n = independent(a).max(independent(b));
+        // Ways over other windows are other readings.
+        let alike = a.count.abs_diff(b.count) <= a.count / 50;
+        if n < 2 || !alike {
+            return None;
         }
-        Criteria::of(n as f64 * residual.effective * residual.effective, n, parameters).bayes
+        let bayes = |residual: &Residual, identified: &Identified| {
+            let parameters = if parameters { identified.estimates.len() } else { 0 };
+            let effective = residual.effective.max(f64::MIN_POSITIVE);
+            Criteria::of(n as f64 * effective * effective, n, parameters).bayes
+        };
+        Some(bayes(b, other) - bayes(a, base))
     };
-    let [currents, ways] = &identified.residuals;
-    let parameters = identified.estimates.len();
-    match currents.count {
-        0 => of(ways, parameters),
-        _ => of(currents, parameters) + of(ways, 0),
+    match of(0, true) {
+        Some(currents) => currents + of(1, false).unwrap_or(0.0),
+        None => of(1, true).unwrap_or(0.0),
     }
 }
 

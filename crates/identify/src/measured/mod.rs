@@ -1,5 +1,6 @@
 //! The stage: logs of an axis of a bench, read as the bench says, to its parameters, their verdicts, and a sheet.
 
+mod beside;
 mod columns;
 mod entry;
 mod fit;
@@ -11,11 +12,12 @@ mod signs;
 mod taken;
 mod through;
 
+pub use beside::{Beside, Figure};
 pub use columns::{Column, Mapping, NoColumns};
 pub use fit::Structure;
 pub use next::{Best, Next, Wanted};
 pub use signs::Signs;
-pub use taken::{Conditions, Log, NoLog, Taken};
+pub use taken::{Conditions, Log, NoLog, Shakes, Taken};
 
 use crate::Identified;
 use crate::ask::Ask;
@@ -54,6 +56,8 @@ pub struct Measured {
     pub chosen: usize,
     /// What that model does in each log.
     pub replays: Vec<Replay>,
+    /// What single logs tell by ways of their own.
+    pub beside: Vec<Beside>,
     /// What was expected of parameters before, with its standard uncertainty.
     expected: Vec<(Parameter, (f64, f64))>,
     said: Said,
@@ -112,7 +116,7 @@ impl Measured {
         let mut logs: Vec<Taken> =
             logs.into_iter().map(|log| Taken::of(log, &said, &silent)).collect::<Result<_, NoLog>>()?;
         watch.go_on(0.1)?;
-        let by_duty = by_duty(&logs)?;
+        let by_duty = by_duty(&logs, &said)?;
         let sensors = sensors(&logs, &said, by_duty);
         let remarks = gated::gate(&mut logs, &said, axis, sensors, by_duty);
         let has = |shaft: Shaft| logs.iter().any(|log| log.conditions.shaft == shaft);
@@ -159,7 +163,9 @@ impl Measured {
             .then(|| through::through(bench, axis, &said, &logs, &model, &ask, &structures[chosen]))
             .flatten();
         let replays = match played {
-            Some(played) if played.structure.bayes < structures[chosen].bayes - fit::EVIDENCE => {
+            Some(mut played) if played.structure.above_chosen < -fit::EVIDENCE => {
+                structures.iter_mut().for_each(|fast| fast.above_chosen -= played.structure.above_chosen);
+                played.structure.above_chosen = 0.0;
                 chosen = structures.len();
                 structures.push(played.structure);
                 played.replays
@@ -178,9 +184,10 @@ impl Measured {
             remarks,
             signs: signs::signs(&logs, &said, &sensors),
             sensors,
+            beside: beside::beside(&logs, &said, &structures[chosen].identified, sensors, by_duty),
+            replays,
             structures,
             chosen,
-            replays,
             expected,
             said,
             logs,
@@ -236,13 +243,15 @@ const CONTRADICTS: f64 = 5.0;
 const STATED_TEMPERATURE: f64 = 2.0;
 const UNKNOWN_TEMPERATURE: f64 = 10.0;
 
-/// Whether the voltage is duty times bus; logs of predictions tell the motor voltage as it was.
-fn by_duty(logs: &[Taken]) -> Result<bool, NotMeasured> {
+/// Whether the voltage is duty times bus. Logs of predictions tell the motor voltage as it was, and a mean of it is as good
+/// unless their current passes zero within the PWM periods.
+fn by_duty(logs: &[Taken], said: &Said) -> Result<bool, NotMeasured> {
     let has_duty = |log: &&Taken| log.duty.is_some();
     let has_voltage = |log: &&Taken| log.motor_voltage.is_some();
     let all_duty = logs.iter().all(|log| has_duty(&log));
     let all_voltage = logs.iter().all(|log| has_voltage(&log));
-    if all_voltage && (!all_duty || logs.iter().all(|log| log.means)) {
+    let are_means = logs.iter().all(|log| log.means && !log.passes_zero(said));
+    if all_voltage && (!all_duty || are_means) {
         return Ok(false);
     }
     if all_duty {

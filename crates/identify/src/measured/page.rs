@@ -6,6 +6,7 @@ use crate::gate::{Remark, Sign, Spoils};
 use crate::parameter::Parameter;
 use crate::record::{Acts, Shaft};
 use crate::refusal::{Carries, Refusal};
+use crate::told::Told;
 use crate::verdict::{Figure, Use, Verdict};
 use finding::chart::Purpose;
 use finding::sheet::{Block, Table};
@@ -45,6 +46,7 @@ pub(super) fn sheet(measured: &Measured, next: Option<&Next>) -> Sheet {
     blocks.extend(next.into_iter().flat_map(|next| trials(measured, next)));
     blocks.push(Block::Table(models(measured)));
     blocks.extend(correlations(measured));
+    blocks.extend(beside(measured));
     blocks.extend(pictures(measured));
     // No two tables of a report share a name.
     for block in &mut blocks {
@@ -503,7 +505,6 @@ fn figure_words(figure: Figure) -> &'static str {
 }
 
 fn models(measured: &Measured) -> Table {
-    let best = measured.structures[measured.chosen].bayes;
     let row = |(k, structure): (usize, &super::Structure)| {
         let [current, way] = &structure.identified.residuals;
         let effective = |si: f64, dimension| plain(si, &choose_unit(si, dimension, None));
@@ -517,8 +518,8 @@ fn models(measured: &Measured) -> Table {
             structure.identified.estimates.len().to_string(),
             if current.count > 0 { effective(current.effective, Dimension::CURRENT) } else { String::new() },
             if way.count > 0 { effective(way.effective, Dimension::ANGLE) } else { String::new() },
-            signed(structure.bayes - best, 0),
-            match (k == measured.chosen, structure.bayes < best) {
+            signed(structure.above_chosen, 0),
+            match (k == measured.chosen, structure.above_chosen < 0.0) {
                 (true, _) => "chosen",
                 // It explains more, and yet what it has more is not told closely enough to be kept.
                 (false, true) => "not carried",
@@ -555,6 +556,40 @@ fn correlations(measured: &Measured) -> Vec<Block> {
             vec![Block::Table(Table::of("correlations", title, &["one", "other", "#correlation"], rows))]
         }
     }
+}
+
+/// What single logs tell by ways of their own.
+fn beside(measured: &Measured) -> Vec<Block> {
+    let mut rows = Vec::new();
+    let mut blocks = Vec::new();
+    for (k, beside) in measured.beside.iter().enumerate() {
+        for figure in &beside.figures {
+            let Told { value: si, .. } = figure.told;
+            let half = figure.told.half_width(0.95);
+            let usual = (figure.dimension == Dimension::INERTIA).then(|| Unit::parse("g·cm²").ok()).flatten();
+            let usual = usual.and_then(|unit| unit.fit(figure.dimension));
+            let unit = choose_unit(si, figure.dimension, usual.as_ref());
+            let band = half.is_finite().then_some((si - half, si + half));
+            rows.push(vec![
+                figure.name.to_owned(),
+                sensible(si, &unit, band),
+                if half.is_finite() { plain(half, &unit) } else { "—".to_owned() },
+                figure.said.map_or_else(String::new, |(low, high)| range(low, high, &unit)),
+                beside.way.to_owned(),
+                beside.log.clone(),
+            ]);
+        }
+        blocks.extend(beside.remark.as_ref().map(|remark| Block::Text(format!("{}: {remark}.", beside.log))));
+        blocks.extend(beside.picture.as_ref().map(|chart| {
+            Block::Chart(Chart { id: format!("beside-{}-{}", measured.axis, k + 1), ..chart.clone() })
+        }));
+    }
+    if rows.is_empty() {
+        return Vec::new();
+    }
+    let headings = ["what", "#value", "#± 95 %", "bench says", "by", "log"];
+    blocks.insert(0, Block::Table(Table::of("beside", "By ways of single logs", &headings, rows)));
+    blocks
 }
 
 /// The course of each log with that of the model laid over it.

@@ -35,6 +35,17 @@ pub struct Conditions {
     pub winding: Option<f64>,
     /// All switches open at its end.
     pub ends_open: bool,
+    /// Frequencies that it holds, where it is meant for a frequency response.
+    pub shakes: Option<Shakes>,
+}
+
+/// Frequencies of a chirp or a random sequence, Hz.
+#[derive(Clone, Copy, PartialEq, Debug)]
+pub struct Shakes {
+    /// The lowest.
+    pub lowest: f64,
+    /// The highest.
+    pub highest: f64,
 }
 
 /// Why a log cannot be taken.
@@ -94,6 +105,8 @@ pub struct Taken {
     pub duty: Option<Vec<f64>>,
     /// Voltage of the bus, V.
     pub bus: Option<Vec<f64>>,
+    /// Current into the bridge, A.
+    pub supply_current: Option<Vec<f64>>,
     /// Voltage at the motor, V.
     pub motor_voltage: Option<Vec<f64>>,
     /// Current of the motor, A.
@@ -122,13 +135,21 @@ pub struct Taken {
     pub usable: Vec<bool>,
 }
 
+/// Part of the driven rows in which a current may pass zero within the PWM period.
+const PASSING: f64 = 0.05;
 /// How far steps of time may differ and count as the same, in parts of the usual one.
 const SAME_STEP: f64 = 1e-6;
 
 impl Conditions {
     /// Of a trial of which nobody says anything: the shaft coupled.
-    pub const UNKNOWN: Self =
-        Self { trial: String::new(), shaft: Shaft::Coupled, disc: 0.0, winding: None, ends_open: false };
+    pub const UNKNOWN: Self = Self {
+        trial: String::new(),
+        shaft: Shaft::Coupled,
+        disc: 0.0,
+        winding: None,
+        ends_open: false,
+        shakes: None,
+    };
 
     /// Of a trial of the bench file.
     pub fn of_trial(bench: &Bench, name: &str) -> Option<Self> {
@@ -145,7 +166,21 @@ impl Conditions {
             disc: if disc.is_finite() { disc } else { 0.0 },
             winding: trial.has("temperature").then(|| trial.temperature().value()),
             ends_open: trial.input().ends().is(file::Ending::Open),
+            shakes: Shakes::of(&trial.input()),
         })
+    }
+}
+
+impl Shakes {
+    /// What a trial shakes with. A random sequence holds each bit for a time: half of its power lies below 0.44 of one over
+    /// that time, and there is none at it.
+    fn of(input: &file::TrialInput) -> Option<Self> {
+        let (lowest, highest) = match input.kind().value? {
+            file::InputKind::Chirp => (input.frequency_from().value(), input.frequency_to().value()),
+            file::InputKind::Random => (0.0, 0.7 / input.hold().value()),
+            _ => return None,
+        };
+        (lowest >= 0.0 && highest > lowest && highest.is_finite()).then_some(Self { lowest, highest })
     }
 }
 
@@ -169,6 +204,7 @@ impl Taken {
             step: None,
             duty: None,
             bus: None,
+            supply_current: None,
             motor_voltage: None,
             current: None,
             codes: None,
@@ -220,7 +256,8 @@ impl Taken {
                 values.iter_mut().for_each(|value| *value = -*value);
             }
             match column.quantity {
-                LogQuantity::Time | LogQuantity::SupplyCurrent => {}
+                LogQuantity::Time => {}
+                LogQuantity::SupplyCurrent => self.supply_current = Some(values),
                 LogQuantity::Duty => self.duty = Some(self.duty_of(values)),
                 LogQuantity::SupplyVoltage => self.bus = Some(values),
                 LogQuantity::MotorVoltage => self.motor_voltage = Some(values),
@@ -331,6 +368,7 @@ impl Taken {
         let columns = [
             &mut self.duty,
             &mut self.bus,
+            &mut self.supply_current,
             &mut self.motor_voltage,
             &mut self.current,
             &mut self.counts,
@@ -351,6 +389,23 @@ impl Taken {
             _ => None,
         };
         (0..self.time.len()).map(|row| open_from.is_none_or(|last| row <= last)).collect()
+    }
+
+    /// Whether its current passes zero within the PWM periods of many rows, so that brushes and dead time take less than a mean
+    /// current would let them.
+    pub(super) fn passes_zero(&self, said: &Said) -> bool {
+        let (Some(duty), Some(current)) = (&self.duty, &self.current) else { return false };
+        let inductance = said.dc.motor.inductance.value();
+        let frequency = said.dc.bridge.as_ref().map_or(f64::NAN, |bridge| bridge.frequency.value());
+        // Half of the ripple of a braking bridge.
+        let ripple = |duty: f64| 0.5 * said.open_voltage * duty * (1.0 - duty) / (inductance * frequency);
+        let driven = duty.iter().zip(current).filter(|(duty, _)| **duty != 0.0);
+        let (mut all, mut passing) = (0_usize, 0_usize);
+        for (duty, current) in driven {
+            all += 1;
+            passing += usize::from(current.abs() < ripple(duty.abs()));
+        }
+        passing as f64 > PASSING * all as f64
     }
 
     /// Whether its current was read as volts or codes of a line of the bench.

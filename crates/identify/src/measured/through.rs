@@ -4,12 +4,13 @@
 //! It takes logs that begin at rest, whose rows are whole PWM periods apart, and that were driven by a duty. The bus is that of
 //! the log: each duty is scaled by what it was beside its mean.
 
-use super::fit::{Structure, bayes};
+use super::fit::{Structure, above};
 use super::said::Said;
 use super::taken::Taken;
 use crate::ask::Ask;
+use crate::output_error;
 use crate::parameter::Parameter;
-use crate::record::{Acts, Axis, Drive, Record, Shaft, Time};
+use crate::record::{Acts, Angle, Axis, Drive, Record, Shaft, Time};
 use crate::replay::Replay;
 use crate::switched::{self, Played};
 use bench::Bench;
@@ -20,7 +21,7 @@ use simulate::{Command, Curved, Plan, SetUp, Wish};
 const OFF: f64 = 0.02;
 /// Part of the voltage of the bus by which it has to change before it is followed.
 const RIPPLE: f64 = 5e-4;
-/// PWM periods of all logs together beyond which it takes too long: each is played some hundred times.
+/// PWM periods of all logs together that are played: more would take too long, as each is played some hundred times.
 const MOST_PERIODS: f64 = 1e5;
 
 /// The model as it was played, with what it does in each log.
@@ -50,7 +51,6 @@ pub(super) fn through(
     if usual.board.dead_time <= 0.0 && usual.off_state == OffState::Brake && !raw {
         return None;
     }
-    let mut commands = Vec::new();
     let mut periods = Vec::new();
     let mut total = 0.0;
     for record in model.records {
@@ -62,11 +62,17 @@ pub(super) fn through(
         }
         total += whole * record.rows() as f64;
         periods.push(whole as u64);
-        commands.push(told(record)?);
     }
-    if total > MOST_PERIODS {
-        return None;
-    }
+    // Of long logs the beginning: what was played from rest is right up to any row.
+    let share = (MOST_PERIODS / total).min(1.0);
+    let beginnings: Vec<Record<'_>> = model
+        .records
+        .iter()
+        .map(|record| beginning(record, (share * record.rows() as f64) as usize))
+        .collect();
+    let whole = model.records;
+    let model = &Axis { records: &beginnings, ..*model };
+    let commands: Vec<(Vec<Command>, f64)> = model.records.iter().map(told).collect::<Option<_>>()?;
     let played: Vec<Played<'_>> = model
         .records
         .iter()
@@ -109,10 +115,37 @@ pub(super) fn through(
     let ask = Ask { wanted: &wanted, start: &start, known: &[], ..*ask };
     let identified = switched::fit(model, &played, &ask).ok()?;
 
-    let replays = switched::replay(model, &played, &identified).ok()?;
-    let bayes = bayes(&identified);
-    let structure = Structure { with: fast.with.clone(), played: true, bayes, identified };
+    let mut replays = switched::replay(model, &played, &identified).ok()?;
+    for (replay, record) in replays.iter_mut().zip(whole) {
+        replay.current.resize(record.rows(), f64::NAN);
+        replay.speed.resize(record.rows(), f64::NAN);
+    }
+    // Criteria compare over the same rows.
+    let of_fast = output_error::fit(model, &Ask { wanted: &wanted, ..ask }).ok()?;
+    let above_chosen = above(&of_fast, &identified);
+    let structure = Structure { with: fast.with.clone(), played: true, above_chosen, identified };
     Some(Through { structure, replays })
+}
+
+/// The first rows of a record.
+fn beginning<'a>(record: &Record<'a>, rows: usize) -> Record<'a> {
+    let rows = rows.clamp(1, record.rows());
+    let of = |column: &'a [f64]| &column[..rows];
+    Record {
+        time: match record.time {
+            Time::Stamps(stamps) => Time::Stamps(of(stamps)),
+            even => even,
+        },
+        drive: match record.drive {
+            Drive::Voltage(voltage) => Drive::Voltage(of(voltage)),
+            Drive::Duty(duty, bus) => Drive::Duty(of(duty), of(bus)),
+            Drive::Supply(duty, open) => Drive::Supply(of(duty), open),
+        },
+        current: record.current.map(of),
+        angle: record.angle.map(|angle| Angle { values: of(angle.values), ..angle }),
+        usable: record.usable.map(|usable| &usable[..rows]),
+        ..*record
+    }
 }
 
 /// What the bridge was told from each row on, and the mean voltage of its bus.
