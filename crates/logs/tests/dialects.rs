@@ -320,3 +320,21 @@ fn odd_tables_are_understood() {
         Some(Clock::Times { column: 0, .. })
     ));
 }
+
+#[test]
+fn threads_change_nothing() {
+    let row =
+        |n: u32| format!("{},{},{:.3}\n", f64::from(n) / 8.0, libm::sin(f64::from(n)), f64::from(n % 71));
+    let text = "t [ms],v,w [rpm]\n".to_owned() + &(0..200_000).map(row).collect::<String>();
+    let with = |threads: usize| {
+        let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().expect("a pool");
+        pool.install(|| read(text.clone()))
+    };
+    let (one, four) = (with(1), with(4));
+    assert_eq!(one, four);
+    assert_eq!(one.time.len(), 200_000);
+    // A column that never changes shows in the account.
+    let flat = read("t,v\n0,7\n1,7\n2,\n");
+    assert!(flat.account.columns[0].is_constant() && !one.account.columns[0].is_constant());
+    assert_eq!((flat.account.columns[0].values, flat.account.columns[0].gaps), (2, 1));
+}

@@ -155,6 +155,14 @@ pub enum Unreadable {
         /// Cells in the rows before.
         columns: usize,
     },
+    /// More rows than memory holds.
+    #[error(
+        "after {rows} rows there is no more memory for columns as a whole: read them in blocks, or fewer of them"
+    )]
+    TooMuch {
+        /// Rows that were read.
+        rows: u64,
+    },
     /// A column that is not there.
     #[error("there is no column `{wanted}`; the log has {have}")]
     NoColumn {

@@ -8,9 +8,12 @@ mod form;
 mod guess;
 mod heading;
 pub(crate) mod number;
+mod pieces;
 mod reader;
 mod rows;
 mod stamp;
+mod target;
+mod timekeeper;
 
 pub use account::{Account, Course, Held, Places};
 pub use dialect::{Encoding, Mark, Separator};

@@ -1,21 +1,23 @@
 //! A table that was opened: its form, and its columns in blocks or as a whole.
 
-use super::account::{Account, Course, Held, Places};
+use super::account::{Account, Held};
 use super::error::{Unreadable, no_number, shown};
 use super::feed::{self, Block, Feed};
 use super::form::{Clock, Form, Scale, Told};
 use super::guess::{self, Guessed};
-use super::rows::{self, Fault, FaultKind, MOST_LINE, Plan, Take};
+use super::pieces::{Here, compact, cut, parse};
+use super::rows::{Fault, FaultKind, MOST_LINE, Plan, Take};
 use super::stamp::{self, Order};
+use super::target::{Parts, Target, Whole};
+use super::timekeeper::Timekeeper;
 use crate::Refused;
 use finding::Watch;
-use rayon::prelude::*;
 use std::fs::File;
 use std::io::Read;
 use std::path::Path;
 
-/// Text that one core reads at a time.
-const PIECE: usize = 128 << 10;
+/// Rows that columns are made ready for before any was read; more come as they are needed.
+const READY: f64 = (1 << 26) as f64;
 
 /// A table in text, opened: how it is laid out is known, its rows are not read yet.
 ///
@@ -103,7 +105,7 @@ impl Reader {
         let rows =
             self.length.filter(|_| !self.form.packed).map_or(0.0, |length| length as f64 / self.row_bytes);
         // Zeros that nobody touches cost no memory: the guess may be a little high.
-        let guess = (rows * 1.02) as usize + 1000;
+        let guess = (rows * 1.02).min(READY) as usize + 1000;
         let empty = (0..=columns.len()).map(|_| vec![0.0; guess]);
         let mut whole = Whole { rows: 0, columns: empty.collect() };
         let account = self.run(columns, watch, &mut whole)?;
@@ -150,7 +152,7 @@ impl Reader {
             let ends = self.up_to_last(&mut block, line);
             let mut pieces = cut(block.text());
             let lines: usize = pieces.iter().map(|piece| piece.lines).sum();
-            let room = target.room(lines);
+            let room = target.room(lines)?;
             let feed = &mut self.feed;
             let (parsed, next) = rayon::join(
                 || parse(&plan, block.text(), &mut pieces, room),
@@ -158,7 +160,7 @@ impl Reader {
             );
             parsed.map_err(|fault| self.explain(&fault, block.text(), line))?;
             let here = Here { text: block.text(), pieces: &pieces, line };
-            let count = compact(&pieces, lines, target);
+            let count = compact(&pieces, lines, target)?;
             for piece in &pieces {
                 held.iter_mut().zip(&piece.held).for_each(|(held, piece)| held.add(piece));
             }
@@ -329,305 +331,5 @@ fn later(error: Unreadable, before: u64) -> Unreadable {
         Unreadable::PackedDamaged { line, why } => Unreadable::PackedDamaged { line: before - 1 + line, why },
         Unreadable::LongLine { line, most } => Unreadable::LongLine { line: before + line, most },
         error => error,
-    }
-}
-
-/// Where columns go.
-trait Target {
-    /// Room for so many more rows: a slice for the time and each column.
-    fn room(&mut self, lines: usize) -> Vec<&mut [f64]>;
-    /// The time of the rows that came last.
-    fn time(&mut self, rows: usize) -> &mut [f64];
-    /// The rows that came last are ready.
-    fn done(&mut self, first: u64, rows: usize) -> Result<(), Unreadable>;
-}
-
-/// Columns as a whole.
-struct Whole {
-    rows: usize,
-    columns: Vec<Vec<f64>>,
-}
-
-impl Target for Whole {
-    fn room(&mut self, lines: usize) -> Vec<&mut [f64]> {
-        let need = self.rows + lines;
-        for column in &mut self.columns {
-            if column.len() < need {
-                column.resize(need.max(column.len() + column.len() / 2), 0.0);
-            }
-        }
-        let from = self.rows;
-        self.columns.iter_mut().map(|column| &mut column[from..need]).collect()
-    }
-
-    fn time(&mut self, rows: usize) -> &mut [f64] {
-        &mut self.columns[0][self.rows..self.rows + rows]
-    }
-
-    fn done(&mut self, _: u64, rows: usize) -> Result<(), Unreadable> {
-        self.rows += rows;
-        Ok(())
-    }
-}
-
-/// Columns of one block at a time.
-struct Parts<T> {
-    columns: Vec<Vec<f64>>,
-    take: T,
-}
-
-impl<T: FnMut(Rows<'_>) -> Result<(), Refused>> Target for Parts<T> {
-    fn room(&mut self, lines: usize) -> Vec<&mut [f64]> {
-        self.columns.iter_mut().for_each(|column| column.resize(lines, 0.0));
-        self.columns.iter_mut().map(Vec::as_mut_slice).collect()
-    }
-
-    fn time(&mut self, rows: usize) -> &mut [f64] {
-        &mut self.columns[0][..rows]
-    }
-
-    fn done(&mut self, first: u64, rows: usize) -> Result<(), Unreadable> {
-        let columns: Vec<&[f64]> = self.columns.iter().map(|column| &column[..rows]).collect();
-        if rows > 0 {
-            (self.take)(Rows { first, time: columns[0], columns: &columns[1..] })?;
-        }
-        Ok(())
-    }
-}
-
-/// A part of a block that one core reads.
-struct Piece {
-    from: usize,
-    to: usize,
-    lines: usize,
-    rows: usize,
-    is_cut: bool,
-    held: Vec<Held>,
-}
-
-/// Cuts a block at ends of lines, and counts the lines.
-fn cut(text: &[u8]) -> Vec<Piece> {
-    let mut ends = Vec::with_capacity(text.len() / PIECE + 1);
-    let mut from = 0;
-    while from < text.len() {
-        let near = (from + PIECE).min(text.len());
-        let to = memchr::memchr(b'\n', &text[near..]).map_or(text.len(), |length| near + length + 1);
-        ends.push((from, to));
-        from = to;
-    }
-    let piece = |(from, to): (usize, usize)| {
-        let part = &text[from..to];
-        let lines = memchr::memchr_iter(b'\n', part).count() + usize::from(!part.ends_with(b"\n"));
-        Piece { from, to, lines, rows: 0, is_cut: false, held: Vec::new() }
-    };
-    ends.into_par_iter().map(piece).collect()
-}
-
-/// Reads all pieces; the first fault counts, with its place in the block.
-fn parse(plan: &Plan, text: &[u8], pieces: &mut [Piece], mut room: Vec<&mut [f64]>) -> Result<(), Fault> {
-    let mut shares = Vec::with_capacity(pieces.len());
-    for piece in pieces.iter() {
-        let mut share = Vec::with_capacity(room.len());
-        for column in &mut room {
-            let (mine, rest) = std::mem::take(column).split_at_mut(piece.lines);
-            share.push(mine);
-            *column = rest;
-        }
-        shares.push(share);
-    }
-    let one = |(piece, mut share): (&mut Piece, Vec<&mut [f64]>)| {
-        let parsed = rows::rows(plan, &text[piece.from..piece.to], &mut share)
-            .map_err(|fault| Fault { at: fault.at + piece.from, ..fault })?;
-        for (column, scale) in share.iter_mut().zip(&plan.scales) {
-            if let Some(scale) = scale {
-                column[..parsed.rows].iter_mut().for_each(|value| *value = scale.rest(*value));
-            }
-        }
-        piece.rows = parsed.rows;
-        piece.is_cut = parsed.is_cut;
-        piece.held = share[1..].iter().map(|column| Held::of(&column[..parsed.rows])).collect();
-        Ok(())
-    };
-    let results: Vec<Result<(), Fault>> = pieces.par_iter_mut().zip(shares).map(one).collect();
-    results.into_iter().collect()
-}
-
-/// Closes the places that lines without a row left; the result is the number of rows.
-fn compact(pieces: &[Piece], lines: usize, target: &mut impl Target) -> usize {
-    let rows = pieces.iter().map(|piece| piece.rows).sum();
-    if rows < lines {
-        for column in target.room(lines) {
-            let (mut from, mut to) = (0, 0);
-            for piece in pieces {
-                column.copy_within(from..from + piece.rows, to);
-                from += piece.lines;
-                to += piece.rows;
-            }
-        }
-    }
-    rows
-}
-
-/// The block that is being read.
-struct Here<'b> {
-    text: &'b [u8],
-    pieces: &'b [Piece],
-    /// The line that it begins with.
-    line: u64,
-}
-
-impl Here<'_> {
-    /// The line of a row of this block.
-    fn line_of(&self, row: usize) -> u64 {
-        let (mut line, mut left) = (self.line, row);
-        for piece in self.pieces {
-            if left >= piece.rows {
-                left -= piece.rows;
-                line += piece.lines as u64;
-                continue;
-            }
-            if piece.rows == piece.lines {
-                return line + left as u64;
-            }
-            let text = &self.text[piece.from..piece.to];
-            let mut at = 0;
-            while at < text.len() {
-                let next = memchr::memchr(b'\n', &text[at..]).map_or(text.len(), |length| at + length + 1);
-                if rows::no_row(text, at).is_none() {
-                    if left == 0 {
-                        return line;
-                    }
-                    left -= 1;
-                }
-                line += 1;
-                at = next;
-            }
-        }
-        line
-    }
-}
-
-/// Looks after the time while rows come.
-struct Timekeeper {
-    course: Course,
-    started: bool,
-    falls_allowed: bool,
-    /// Rows in a second, where the rows themselves are counted.
-    rate: Option<f64>,
-    /// Whether midnight may pass: days so far, s, and the latest time of day.
-    midnight: Option<f64>,
-    unit: Option<f64>,
-}
-
-impl Timekeeper {
-    fn new(form: &Form, falls_allowed: bool) -> Self {
-        let course = Course {
-            first: 0.0,
-            last: 0.0,
-            repeats: Places::default(),
-            falls: Places::default(),
-            shortest: f64::INFINITY,
-            longest: (0.0, form.first_row),
-        };
-        let (mut rate, mut midnight, mut unit) = (None, None, None);
-        match &form.clock {
-            Some(Clock::Rows { rate: rows }) => rate = Some(*rows),
-            Some(Clock::Stamps { has_date: false, .. }) => midnight = Some(0.0),
-            Some(Clock::Times { unit: of, .. }) => unit = Some(of.factor()),
-            _ => {}
-        }
-        Self { course, started: false, falls_allowed, rate, midnight, unit }
-    }
-
-    /// Makes the times of a block right and looks at them.
-    fn keep(&mut self, time: &mut [f64], first: u64, here: &Here<'_>) -> Result<(), Unreadable> {
-        const DAY: f64 = 86_400.0;
-        if let Some(rate) = self.rate {
-            for (k, time) in time.iter_mut().enumerate() {
-                *time = (first + k as u64) as f64 / rate;
-            }
-        }
-        if self.midnight.is_none() && self.started && self.rises(time, here) {
-            return Ok(());
-        }
-        for (k, time) in time.iter_mut().enumerate() {
-            if let Some(days) = &mut self.midnight {
-                if self.started && *time + *days < self.course.last - 0.5 * DAY {
-                    *days += DAY;
-                }
-                *time += *days;
-            }
-            if !self.started {
-                if !time.is_finite() {
-                    return Err(Unreadable::TimeMissing { line: here.line_of(k) });
-                }
-                self.course.first = *time;
-                self.course.last = *time;
-                self.started = true;
-                continue;
-            }
-            let step = *time - self.course.last;
-            if step > 0.0 && step < f64::INFINITY {
-                if step < self.course.shortest {
-                    self.course.shortest = step;
-                }
-                if step > self.course.longest.0 {
-                    self.course.longest = (step, here.line_of(k));
-                }
-            } else if step == 0.0 {
-                self.course.repeats.add(|| here.line_of(k));
-            } else if step < 0.0 && time.is_finite() {
-                if !self.falls_allowed {
-                    return Err(self.falls(*time, here.line_of(k)));
-                }
-                self.course.falls.add(|| here.line_of(k));
-            } else {
-                return Err(Unreadable::TimeMissing { line: here.line_of(k) });
-            }
-            self.course.last = *time;
-        }
-        Ok(())
-    }
-
-    /// Whether time rises all the way through a block: the usual case, looked at without a branch for each row.
-    fn rises(&mut self, time: &[f64], here: &Here<'_>) -> bool {
-        let (Some(first), Some(last)) = (time.first(), time.last()) else { return true };
-        let (mut shortest, mut longest) = (f64::INFINITY, 0.0);
-        let mut all = true;
-        for (before, after) in time.iter().zip(&time[1..]) {
-            let step = after - before;
-            all &= step > 0.0;
-            shortest = if step < shortest { step } else { shortest };
-            longest = if step > longest { step } else { longest };
-        }
-        let step = first - self.course.last;
-        if !(all && step > 0.0 && longest.max(step) < f64::INFINITY) {
-            return false;
-        }
-        self.course.shortest = self.course.shortest.min(shortest).min(step);
-        if longest.max(step) > self.course.longest.0 {
-            let inside = time.windows(2).position(|pair| pair[1] - pair[0] == longest).map_or(0, |k| k + 1);
-            let place = if step >= longest { 0 } else { inside };
-            self.course.longest = (longest.max(step), here.line_of(place));
-        }
-        self.course.last = *last;
-        true
-    }
-
-    fn falls(&self, to: f64, line: u64) -> Unreadable {
-        let from = self.course.last;
-        // A counter of so many bits, in the unit of the column, that began anew.
-        let wrap = self.unit.and_then(|unit| {
-            [16, 24, 32].into_iter().find(|bits| {
-                let range = libm::ldexp(unit, *bits);
-                from < range && from > 0.9 * range && to < 0.1 * range
-            })
-        });
-        let hint = wrap.map_or_else(String::new, |bits| {
-            format!(
-                "; it seems that a counter of {bits} bits began anew: add its range to the rows from there on"
-            )
-        });
-        Unreadable::TimeFalls { line, from, to, hint }
     }
 }
