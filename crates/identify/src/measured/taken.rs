@@ -7,7 +7,7 @@ use bench::Bench;
 use bench::file::{self, LogQuantity, ShaftState};
 use finding::Watch;
 use logs::quadrature::{NoCount, unwrapped};
-use logs::{Ends, Reader, Reads, Scaling, Unreadable};
+use logs::{Ends, Reader, Reads, Refused, Scaling, Unreadable};
 use thiserror::Error;
 
 /// A log that was opened.
@@ -135,6 +135,10 @@ pub struct Taken {
     pub usable: Vec<bool>,
 }
 
+/// Rows of a log that are held in memory, some hundred bytes each.
+const MOST_ROWS: usize = 20_000_000;
+const TOO_MANY: &str =
+    "it has more than 20 million rows, and parameters do not get surer by them: cut it, or keep every n-th row";
 /// Part of the driven rows in which a current may pass zero within the PWM period.
 const PASSING: f64 = 0.05;
 /// How far steps of time may differ and count as the same, in parts of the usual one.
@@ -195,12 +199,21 @@ impl Taken {
         let wanted: Vec<usize> = columns.iter().map(|column| column.column).collect();
         let headings: Vec<String> =
             reader.form().columns.iter().map(|heading| format!("`{}`", heading.text)).collect();
-        let read =
-            reader.read(&wanted, watch).map_err(|why| NoLog::Unreadable { name: name.clone(), why })?;
+        let mut whole = vec![Vec::new(); wanted.len() + 1];
+        let kept = reader.stream(&wanted, watch, |rows| {
+            if rows.first as usize + rows.time.len() > MOST_ROWS {
+                return Err(Refused::Io(std::io::Error::other(TOO_MANY)));
+            }
+            let columns = std::iter::once(&rows.time).chain(rows.columns);
+            whole.iter_mut().zip(columns).for_each(|(all, rows)| all.extend_from_slice(rows));
+            Ok(())
+        });
+        kept.map_err(|why| NoLog::Unreadable { name: name.clone(), why })?;
+        let time = whole.remove(0);
         let mut taken = Self {
             conditions,
             columns,
-            time: read.time,
+            time,
             step: None,
             duty: None,
             bus: None,
@@ -220,7 +233,7 @@ impl Taken {
             usable: Vec::new(),
             name,
         };
-        taken.take(read.columns, said)?;
+        taken.take(whole, said)?;
         taken.keep_time_rising();
         taken.step = even(&taken.time);
         taken.usable = taken.driven_rows();
