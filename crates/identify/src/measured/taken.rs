@@ -137,8 +137,7 @@ pub struct Taken {
 
 /// Rows of a log that are held in memory, some hundred bytes each.
 const MOST_ROWS: usize = 20_000_000;
-const TOO_MANY: &str =
-    "it has more than 20 million rows, and parameters do not get surer by them: cut it, or keep every n-th row";
+const TOO_MANY: &str = "it has more than 20 million rows: cut it, or keep every n-th row";
 /// Part of the driven rows in which a current may pass zero within the PWM period.
 const PASSING: f64 = 0.05;
 /// How far steps of time may differ and count as the same, in parts of the usual one.
