@@ -26,8 +26,8 @@ pub struct Beside {
     pub figures: Vec<Figure>,
     /// What stands beside it.
     pub remark: Option<String>,
-    /// Its picture.
-    pub picture: Option<Chart>,
+    /// Its pictures.
+    pub pictures: Vec<Chart>,
 }
 
 /// A figure that it tells.
@@ -131,7 +131,7 @@ impl Context<'_> {
                 ),
             ],
             remark: None,
-            picture: None,
+            pictures: Vec::new(),
         })
     }
 
@@ -167,7 +167,7 @@ impl Context<'_> {
                 of("open voltage", Dimension::VOLTAGE, source.open_voltage, band(&power.open_voltage)),
             ],
             remark: None,
-            picture: None,
+            pictures: Vec::new(),
         })
     }
 
@@ -233,20 +233,40 @@ impl Context<'_> {
             ],
             ..Lines::default()
         };
+        let coherence = Lines {
+            x: axis("frequency", "Hz", AxisScale::Log),
+            y: Axis { range: Some([0.0, 1.0]), ..axis("coherence", "", AxisScale::Linear) },
+            series: vec![series("coherence", Purpose::Measured, points(&|bin| bin.coherence))],
+            ..Lines::default()
+        };
+        let chart = |title: &str, caption: String, plot| Chart {
+            id: String::new(),
+            title: format!("{}: {title}", log.name),
+            alt: remark.clone(),
+            caption,
+            plot: Plot::Lines(plot),
+        };
+        let pictures = vec![
+            chart(
+                "frequency response from torque to speed",
+                format!(
+                    "A rigid shaft falls evenly with the frequency. A dip is where the load swings against the motor, a peak where \
+                     both do: {remark}."
+                ),
+                response,
+            ),
+            chart(
+                "coherence of the response",
+                "1 where the speed is what the torque made it, 0 where it is noise, counts of the encoder, or dry friction."
+                    .to_owned(),
+                coherence,
+            ),
+        ];
         Some(Beside {
             log: log.name.clone(),
             way: "frequency response",
             figures,
-            picture: Some(Chart {
-                id: String::new(),
-                title: format!("{}: frequency response from torque to speed", log.name),
-                alt: remark.clone(),
-                caption: format!(
-                    "A rigid shaft falls evenly with the frequency. A dip is where the load swings against the motor, a peak where \
-                     both do: {remark}."
-                ),
-                plot: Plot::Lines(response),
-            }),
+            pictures,
             remark: Some(remark),
         })
     }
@@ -318,7 +338,7 @@ impl Context<'_> {
             way: "winding as it warms",
             figures,
             remark: None,
-            picture: None,
+            pictures: Vec::new(),
         })
     }
 }

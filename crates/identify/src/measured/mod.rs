@@ -21,7 +21,7 @@ pub use taken::{Conditions, Log, NoLog, Shakes, Taken};
 
 use crate::Identified;
 use crate::ask::Ask;
-use crate::gate::{Remark, Spoils};
+use crate::gate::{Refused, Remark, Spoils, excitation};
 use crate::parameter::Parameter;
 use crate::record::{Acts, Axis, Record, Sensors, Shaft, Unusable};
 use crate::replay::{Replay, replay};
@@ -56,6 +56,8 @@ pub struct Measured {
     pub chosen: usize,
     /// What that model does in each log.
     pub replays: Vec<Replay>,
+    /// Why the balances of the logs do not tell parameters that are not carried.
+    pub excitation: Vec<Refused>,
     /// What single logs tell by ways of their own.
     pub beside: Vec<Beside>,
     /// What was expected of parameters before, with its standard uncertainty.
@@ -175,6 +177,10 @@ impl Measured {
                 replay(&model, &structures[chosen].identified, &known)?
             }
         };
+        let constant = said.figure(Parameter::Constant, by_duty, coupled).map(|figure| figure.value());
+        let found = &structures[chosen].identified;
+        let mut excitation = excitation(&model, &wanted, constant.filter(|k| *k > 0.0)).unwrap_or_default();
+        excitation.retain(|refused| found.get(refused.parameter).is_some_and(|e| e.refused.is_some()));
         watch.go_on(1.0)?;
         Ok(Self {
             axis: axis.name.to_string(),
@@ -184,6 +190,7 @@ impl Measured {
             remarks,
             signs: signs::signs(&logs, &said, &sensors),
             sensors,
+            excitation,
             beside: beside::beside(&logs, &said, &structures[chosen].identified, sensors, by_duty),
             replays,
             structures,

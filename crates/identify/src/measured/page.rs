@@ -390,10 +390,16 @@ fn refusals(measured: &Measured) -> Vec<Block> {
             ))
         })
         .collect();
-    match told.is_empty() {
-        true => Vec::new(),
-        false => vec![Block::Heading("Not carried by these logs".to_owned()), Block::List(told)],
+    if told.is_empty() {
+        return Vec::new();
     }
+    let mut blocks = vec![Block::Heading("Not carried by these logs".to_owned()), Block::List(told)];
+    for refused in &measured.excitation {
+        blocks.push(Block::Text(format!("{}. {}.", capital(&refused.says), capital(&refused.remedy))));
+        let id = format!("excitation-{}-{}", measured.axis, refused.parameter.name());
+        blocks.push(Block::Chart(Chart { id, ..refused.picture.clone() }));
+    }
+    blocks
 }
 
 fn trial(carries: Carries) -> &'static str {
@@ -580,8 +586,9 @@ fn beside(measured: &Measured) -> Vec<Block> {
             ]);
         }
         blocks.extend(beside.remark.as_ref().map(|remark| Block::Text(format!("{}: {remark}.", beside.log))));
-        blocks.extend(beside.picture.as_ref().map(|chart| {
-            Block::Chart(Chart { id: format!("beside-{}-{}", measured.axis, k + 1), ..chart.clone() })
+        blocks.extend(beside.pictures.iter().enumerate().map(|(n, chart)| {
+            let id = format!("beside-{}-{}-{}", measured.axis, k + 1, n + 1);
+            Block::Chart(Chart { id, ..chart.clone() })
         }));
     }
     if rows.is_empty() {
