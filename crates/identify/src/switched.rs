@@ -16,6 +16,7 @@ use crate::prepared::Prepared;
 use crate::record::{Axis, Shaft, Unusable};
 use crate::replay::Replay;
 use crate::search::{Model, find};
+use finding::Watch;
 use pulp::Scalar;
 use rayon::prelude::*;
 use simulate::{Command, Curved, Row, Sensing, SetUp, Simulation, Sink, Stage, Stribeck};
@@ -42,9 +43,17 @@ const PART: f64 = 1e-4;
 /// Fits the parameters asked for to all records of an axis. Parameters that are not wanted are those of the set-ups,
 /// or known; loads count at the motor shaft, behind the losses of the gear. Added inertia belongs into the set-up.
 ///
+/// A search goes no farther than ten times from where it starts, as figures beyond are another drive and may take any time to
+/// play. Where the watch wants it to end, it ends where it is.
+///
 /// # Errors
 /// Records that cannot be used, or commands that do not fit them.
-pub fn fit(axis: &Axis<'_>, played: &[Played<'_>], ask: &Ask<'_>) -> Result<Identified, Unusable> {
+pub fn fit(
+    axis: &Axis<'_>,
+    played: &[Played<'_>],
+    ask: &Ask<'_>,
+    watch: &Watch<'_>,
+) -> Result<Identified, Unusable> {
     axis.check()?;
     ask.check()?;
     let count = |what, found: usize, must| Err(Unusable::Figure { what, value: found as f64, must });
@@ -88,7 +97,7 @@ pub fn fit(axis: &Axis<'_>, played: &[Played<'_>], ask: &Ask<'_>) -> Result<Iden
             p.runs.iter().map(stretch)
         })
         .collect();
-    let model = Switched { prepared: &prepared, played };
+    let model = Switched { prepared: &prepared, played, start: Some(values), watch };
     Ok(find(&model, axis, &prepared, ask, &[], gauge, values))
 }
 
@@ -100,7 +109,7 @@ pub fn replay(axis: &Axis<'_>, played: &[Played<'_>], found: &Identified) -> Res
     let prepared = Prepared::all(axis);
     let values = found.information.values;
     let zero = values.get(Parameter::CurrentOffset);
-    let model = Switched { prepared: &prepared, played };
+    let model = Switched { prepared: &prepared, played, start: None, watch: &Watch::none() };
     (0..played.len().min(prepared.len()))
         .map(|record| {
             let readings =
@@ -174,13 +183,22 @@ fn changed(prepared: &Prepared<'_>, set_up: &SetUp, values: &Values) -> SetUp {
 struct Switched<'a> {
     prepared: &'a [Prepared<'a>],
     played: &'a [Played<'a>],
+    /// Where the search starts, which it stays about.
+    start: Option<Values>,
+    watch: &'a Watch<'a>,
 }
+
+/// How many times a figure may be that which a search starts from, or a part of it.
+const FARTHEST: f64 = 10.0;
 
 /// Readings of a play, row by row: current and angle.
 type Readings = Vec<(f64, f64)>;
 
 impl Model for Switched<'_> {
     fn pass(&self, gauge: &Gauge, values: &Values, lanes: &[Lane], _: usize) -> Option<Found> {
+        if self.start.is_some_and(|start| is_far(&start, values)) || self.watch.go_on(0.5).is_err() {
+            return None;
+        }
         // For each record its own play, and two more for each lane that needs one.
         let moves: Vec<Option<Move>> = lanes.iter().map(|lane| Move::of(*lane, values)).collect();
         let plays: Vec<(usize, Option<(Lane, f64)>)> = (0..self.played.len())
@@ -201,6 +219,14 @@ impl Model for Switched<'_> {
         }
         Some(Found::of(whole, lanes.len()))
     }
+}
+
+/// Whether something that no drive is without has gone far from its start.
+fn is_far(start: &Values, values: &Values) -> bool {
+    Parameter::ALL.into_iter().filter(|parameter| parameter.is_above_zero()).any(|parameter| {
+        let times = values.get(parameter) / start.get(parameter);
+        !(1.0 / FARTHEST..=FARTHEST).contains(&times)
+    })
 }
 
 /// By how much a lane is moved up and down.

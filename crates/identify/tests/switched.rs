@@ -5,6 +5,7 @@ mod drives;
 use drive::bridge::OffState;
 use drive::sense::{Converter, Sensor};
 use drives::{MIDDLING, Rows, axis};
+use finding::Watch;
 use identify::output_error;
 use identify::switched::{Played, fit};
 use identify::{Acts, Angle, Ask, Drive, Identified, Parameter as P, Record, Time, Trial};
@@ -124,7 +125,9 @@ fn currents_that_end_and_switches_that_open_are_followed() {
         ..truth()
     };
     let played = [Played { set_up: sheet, commands: &commands, periods: PERIODS, sensing: None }];
-    let found = fit(&axis(&records, NOISE), &played, &Ask { wanted: &WANTED, ..Ask::default() }).unwrap();
+    let found =
+        fit(&axis(&records, NOISE), &played, &Ask { wanted: &WANTED, ..Ask::default() }, &Watch::none())
+            .unwrap();
     assert_eq!(found.status, Status::Converged);
     assert!(worst(&found) < 4.0, "{}", worst(&found));
     assert!((found.residuals[0].effective / NOISE - 1.0).abs() < 0.05, "{:?}", found.residuals);
@@ -176,7 +179,7 @@ fn readings_are_compared_as_the_line_gives_them() {
     let found = |sensing: Option<Sensing>| {
         let played = [Played { set_up, commands: &commands, periods: PERIODS, sensing }];
         let noise = line.noise / line.sensor.scale;
-        fit(&axis(&records, noise), &played, &Ask { wanted, ..Ask::default() }).unwrap()
+        fit(&axis(&records, noise), &played, &Ask { wanted, ..Ask::default() }, &Watch::none()).unwrap()
     };
     let with = found(Some(sensing));
     assert!(worst(&with) < 4.0, "{with:?}");
@@ -192,7 +195,7 @@ fn what_cannot_be_played_is_said() {
     let records = [record(&taken)];
     let axis = axis(&records, NOISE);
     let ask = Ask { wanted: &WANTED, ..Ask::default() };
-    let refused = |played: Played<'_>| fit(&axis, &[played], &ask).unwrap_err().to_string();
+    let refused = |played: Played<'_>| fit(&axis, &[played], &ask, &Watch::none()).unwrap_err().to_string();
     let played = Played { set_up: truth(), commands: &commands, periods: PERIODS, sensing: None };
     assert_eq!(
         refused(Played { commands: &commands[1..], ..played }),
@@ -209,7 +212,7 @@ fn what_cannot_be_played_is_said() {
     let moving = [Record { trial: Trial { from_rest: false, ..Trial::FREE }, ..records[0] }];
     let axis = drives::axis(&moving, NOISE);
     assert_eq!(
-        fit(&axis, &[played], &ask).unwrap_err().to_string(),
+        fit(&axis, &[played], &ask, &Watch::none()).unwrap_err().to_string(),
         "record 1 does not start at rest, so nobody knows from where to play it"
     );
 }

@@ -42,7 +42,11 @@ pub(super) fn sheets(chosen: &Chosen, env: &Env, watch: Watch<'_>) -> Result<Vec
         let measured = Measured::of(bench, axis, logs, &watch);
         sheets.push(match measured {
             Ok(measured) => {
-                let next = measured.next(bench, axis, &watch)?;
+                let next = if measured.is_spoiled() {
+                    Next::default()
+                } else {
+                    measured.next(bench, axis, &watch)?
+                };
                 measured.sheet(Some(&next))
             }
             Err(NotMeasured::Stopped(stopped)) => return Err(stopped),
@@ -78,13 +82,19 @@ pub(super) fn run(asked: &Identify, env: &mut Env) -> Result<Outcome, Failure> {
     let mut told = Vec::new();
     for Opened { axis, logs, names, date, by } in groups {
         let axis = bench.axis(&axis).ok_or_else(|| {
-            Failure::Said(format!("`{axis}` is no axis: parameters are identified of DC motors"))
+            let axes: Vec<&str> = bench.axes().iter().map(|axis| &*axis.name).collect();
+            Failure::Said(format!("the bench has no axis `{axis}`; its axes are: {}", axes.join(", ")))
         })?;
         let work = LongWork::before_writing(format!("identifying axis {}", axis.name), env)?;
         let (measured, next) = work.watched(
             |watch| {
                 let measured = Measured::of(bench, axis, logs, &watch)?;
-                let next = measured.next(bench, axis, &watch)?;
+                // What is wrong has to be put right first, and the same trial made again.
+                let next = if measured.is_spoiled() {
+                    Next::default()
+                } else {
+                    measured.next(bench, axis, &watch)?
+                };
                 Ok((measured, next))
             },
             |why: NotMeasured| Failure::Said(why.to_string()),
@@ -108,7 +118,7 @@ pub(super) fn run(asked: &Identify, env: &mut Env) -> Result<Outcome, Failure> {
         told.measured.is_spoiled()
             || !identified.explains()
             || !told.measured.contradictions().is_empty()
-            || identified.estimates.iter().any(|estimate| estimate.refused.is_some())
+            || identified.estimates.iter().any(|e| e.refused.is_some() || told.measured.spoils(e.parameter))
     });
     Ok(if stands || open { Outcome::Blocked } else { Outcome::Clear })
 }
@@ -158,7 +168,7 @@ fn axis(told: &Told, sources: &finding::SourceMap) -> Value {
     json!({
         "axis": told.measured.axis,
         "logs": told.names,
-        "parameters": identified.estimates.iter().map(|e| parameter(e, &told.names)).collect::<Vec<_>>(),
+        "parameters": identified.estimates.iter().map(|e| parameter(e, told)).collect::<Vec<_>>(),
         "correlations": correlations,
         "temperature": { "value": celsius(identified.temperature), "unit": "°C", "stated": identified.temperature_stated },
         "model": told.measured.structures[told.measured.chosen].with,
@@ -174,7 +184,7 @@ fn axis(told: &Told, sources: &finding::SourceMap) -> Value {
 }
 
 /// A parameter, in SI.
-fn parameter(estimate: &Estimate, logs: &[String]) -> Value {
+fn parameter(estimate: &Estimate, told: &Told) -> Value {
     let half = estimate.half_width(0.95);
     let number = |si: f64| if si.is_finite() { json!(si) } else { Value::Null };
     json!({
@@ -188,8 +198,9 @@ fn parameter(estimate: &Estimate, logs: &[String]) -> Value {
         "u": number(estimate.uncertainty()),
         "u_sampling": number(estimate.sampling),
         "u_systematic": number(estimate.systematic),
-        "from": logs.join(", "),
+        "from": told.names.join(", "),
         "carried": estimate.refused.is_none(),
+        "spoiled": told.measured.spoils(estimate.parameter),
         "refused": estimate.refused.as_ref().map(refusal),
     })
 }

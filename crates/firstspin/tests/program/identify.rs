@@ -94,7 +94,8 @@ fn what_was_found_goes_before_the_sheet_and_is_only_ever_added_to() {
     assert_eq!(own.run(write).status, Some(2));
 }
 
-/// A log as a controller writes it: other headings, codes, no motor voltage, tabs and a decimal comma.
+/// A log as a controller writes it: other headings, codes, no motor voltage, a duty in percent, a counter of 16 bits that soon
+/// begins anew, tabs and a decimal comma.
 fn raw(own: &Own, trial: &str) {
     let text = own.read(&format!("logs/{trial}.csv"));
     let mut lines = text.lines().map(|line| line.split(',').collect::<Vec<_>>());
@@ -103,7 +104,11 @@ fn raw(own: &Own, trial: &str) {
     let wanted = ["time [s]", "duty", "supply voltage [V]", "current code", "count"].map(at);
     let mut raw = "t/s\tU1\tU2\tAI2\tENC\n".to_owned();
     for cells in lines {
-        let row: Vec<String> = wanted.iter().map(|k| cells[*k].replace('.', ",")).collect();
+        let mut row: Vec<String> = wanted.iter().map(|k| cells[*k].to_owned()).collect();
+        let number = |cell: &str| cell.parse::<f64>().unwrap();
+        row[1] = (100.0 * number(&row[1])).to_string();
+        row[4] = (number(&row[4]) + 65_530.0).rem_euclid(65_536.0).to_string();
+        let row: Vec<String> = row.iter().map(|cell| cell.replace('.', ",")).collect();
         raw.push_str(&row.join("\t"));
         raw.push('\n');
     }

@@ -33,8 +33,12 @@ pub(super) fn gate(
             let flags = Flags::of(log);
             let observed = observed(log, &flags);
             let mut remarks = judge(&observed, &known).unwrap_or_default();
-            // The current of a prediction has no noise, and repeats where it is steady.
-            remarks.retain(|remark| remark.sign != Sign::Clipping || !log.means || log.codes.is_some());
+            // The current of a prediction has no noise, and repeats where it is steady; its rows are where it says.
+            remarks.retain(|remark| match remark.sign {
+                Sign::Clipping => !log.means || log.codes.is_some(),
+                Sign::TimeJitter => !log.means,
+                _ => true,
+            });
             let usable = usable_rows(&observed, &remarks);
             log.usable.iter_mut().zip(usable).for_each(|(own, usable)| *own &= usable);
             remarks

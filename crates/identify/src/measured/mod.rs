@@ -161,9 +161,14 @@ impl Measured {
             fit::NotFitted::Unusable(why) => NotMeasured::Unusable(why),
             fit::NotFitted::Stopped(stopped) => NotMeasured::Stopped(stopped),
         })?;
-        let played = by_duty
-            .then(|| through::through(bench, axis, &said, &logs, &model, &ask, &structures[chosen]))
+        let signs = signs::signs(&logs, &said, &sensors);
+        let wrong = signs.as_ref().is_some_and(|signs| !signs.may_be_right())
+            || remarks.iter().flatten().any(|remark| remark.spoils == Spoils::All);
+        // Logs in which something is wrong are worth no long play.
+        let played = (by_duty && !wrong)
+            .then(|| through::through((bench, axis), &said, &logs, &model, &ask, &structures[chosen], watch))
             .flatten();
+        watch.go_on(0.9)?;
         let replays = match played {
             Some(mut played) if played.structure.above_chosen < -fit::EVIDENCE => {
                 structures.iter_mut().for_each(|fast| fast.above_chosen -= played.structure.above_chosen);
@@ -188,7 +193,7 @@ impl Measured {
             acts,
             coupled,
             remarks,
-            signs: signs::signs(&logs, &said, &sensors),
+            signs,
             sensors,
             excitation,
             beside: beside::beside(&logs, &said, &structures[chosen].identified, sensors, by_duty),
@@ -212,8 +217,33 @@ impl Measured {
         wrong || self.remarks.iter().flatten().any(|remark| remark.spoils == Spoils::All)
     }
 
+    /// Whether the current passes zero within PWM periods, and a mean over a period is all that was fitted.
+    pub fn passes_zero(&self) -> bool {
+        self.logs.iter().any(|log| log.passes_zero(&self.said)) && !self.structures[self.chosen].played
+    }
+
+    /// Rows in the electrical time constant, at most of all logs; none where it is known when each reading was taken.
+    pub fn rows_in_electrical_time(&self) -> Option<f64> {
+        let figure = |p: Parameter| Some(self.identified().get(p)?.value);
+        let (l, r) = (figure(Parameter::Inductance)?, figure(Parameter::Resistance)?);
+        let steps = self.logs.iter().filter_map(|log| log.step.or_else(|| Some(log.time[1] - log.time[0])));
+        let step = steps.fold(f64::INFINITY, f64::min);
+        // Played by the line itself, a reading is where it was taken.
+        let exact = self.structures[self.chosen].played && self.logs.iter().all(Taken::reads_the_line);
+        (!exact).then_some(l / r / step)
+    }
+
     /// Whether something in the logs spoils a parameter.
     pub fn spoils(&self, parameter: Parameter) -> bool {
+        use Parameter as P;
+        if self.passes_zero() && matches!(parameter, P::BrushDrop | P::CoulombFriction | P::ViscousFriction) {
+            return true;
+        }
+        if parameter == P::Inductance
+            && self.rows_in_electrical_time().is_some_and(|rows| rows < LEAST_IN_TIME)
+        {
+            return true;
+        }
         let of =
             |remark: &Remark| matches!(remark.spoils, Spoils::These(these) if these.contains(&parameter));
         self.is_spoiled() || self.remarks.iter().flatten().any(of)
@@ -232,7 +262,18 @@ impl Measured {
             let text = |si: f64, half: f64| format!("{} ± {}", plain(si, &unit), plain(half, &unit));
             Some((parameter, text(estimate.value, estimate.half_width(0.95)), text(expected, 2.0 * u)))
         };
-        self.expected.iter().filter_map(off).collect()
+        let far = |parameter: Parameter| {
+            let estimate = self.identified().get(parameter)?;
+            let figure = self.said.figure(parameter, self.by_duty, self.coupled)?.value();
+            let times = estimate.value / figure;
+            if (1.0 / FAR..=FAR).contains(&times) {
+                return None;
+            }
+            let unit = page::unit(parameter, figure);
+            Some((parameter, plain(estimate.value, &unit), plain(figure, &unit)))
+        };
+        let drive = [Parameter::Resistance, Parameter::Inductance, Parameter::Constant, Parameter::Inertia];
+        self.expected.iter().filter_map(off).chain(drive.into_iter().filter_map(far)).collect()
     }
 
     /// All of it, to be read, with the trials that would tell more where they were asked.
@@ -243,7 +284,11 @@ impl Measured {
 
 /// Standard uncertainties by which what is found may lie beside what was expected.
 const CONTRADICTS: f64 = 5.0;
+/// How many times a figure of the bench something may come out as before it is another drive, or another fault.
+const FAR: f64 = 4.0;
 
+/// Rows in the electrical time constant below which a course between them is only guessed, and the inductance with it.
+const LEAST_IN_TIME: f64 = 1.0;
 /// Standard uncertainty of the temperature of a winding at the start of a log where it is stated, and where nobody states it
 /// (common practice, no source: a winding that rested is as warm as the room; one that did not may be twenty kelvin warmer),
 /// K.
@@ -258,7 +303,8 @@ fn by_duty(logs: &[Taken], said: &Said) -> Result<bool, NotMeasured> {
     let all_duty = logs.iter().all(|log| has_duty(&log));
     let all_voltage = logs.iter().all(|log| has_voltage(&log));
     let are_means = logs.iter().all(|log| log.means && !log.passes_zero(said));
-    if all_voltage && (!all_duty || are_means) {
+    let all_bus = logs.iter().all(|log| log.bus.is_some());
+    if all_voltage && (!all_duty || !all_bus || are_means) {
         return Ok(false);
     }
     if all_duty {

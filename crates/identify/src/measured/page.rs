@@ -21,7 +21,23 @@ const CLOSE: f64 = 0.8;
 const STRETCHES: usize = 300;
 
 pub(super) fn sheet(measured: &Measured, next: Option<&Next>) -> Sheet {
-    let mut blocks = vec![Block::Table(logs(measured)), Block::Table(columns(measured))];
+    let mut blocks = remarks(measured);
+    blocks.push(Block::Table(parameters(measured)));
+    blocks.extend(refusals(measured));
+    blocks.push(Block::Table(uses(measured)));
+    blocks.extend(next.into_iter().flat_map(|next| trials(measured, next)));
+    blocks.extend(pictures(measured));
+    blocks.push(Block::Table(shares(measured)));
+    blocks.extend(causes(measured));
+    if let Some(signs) = &measured.signs {
+        let seconds = plain(signs.time, &Unit::si(Dimension::TIME));
+        blocks.push(Block::Heading(format!("Polarity and scales, by the first {seconds} of {}", signs.log)));
+        blocks.push(Block::List(signs.judgement.says.clone()));
+    }
+    blocks.push(Block::Table(models(measured)));
+    blocks.extend(correlations(measured));
+    blocks.extend(beside(measured));
+    blocks.extend([Block::Table(logs(measured)), Block::Table(columns(measured))]);
     let notes: Vec<String> = measured
         .logs
         .iter()
@@ -30,24 +46,6 @@ pub(super) fn sheet(measured: &Measured, next: Option<&Next>) -> Sheet {
     if !notes.is_empty() {
         blocks.extend([Block::Heading("Noticed while reading".to_owned()), Block::List(notes)]);
     }
-    blocks.extend(remarks(measured));
-    if let Some(signs) = &measured.signs {
-        let seconds = plain(signs.time, &Unit::si(Dimension::TIME));
-        blocks.push(Block::Heading(format!(
-            "Signs and scale factors, by the first {seconds} of {}",
-            signs.log
-        )));
-        blocks.push(Block::List(signs.judgement.says.clone()));
-    }
-    blocks.push(Block::Table(parameters(measured)));
-    blocks.extend(causes(measured));
-    blocks.extend(refusals(measured));
-    blocks.push(Block::Table(uses(measured)));
-    blocks.extend(next.into_iter().flat_map(|next| trials(measured, next)));
-    blocks.push(Block::Table(models(measured)));
-    blocks.extend(correlations(measured));
-    blocks.extend(beside(measured));
-    blocks.extend(pictures(measured));
     // No two tables of a report share a name.
     for block in &mut blocks {
         if let Block::Table(table) = block {
@@ -65,8 +63,8 @@ pub(super) fn sheet(measured: &Measured, next: Option<&Next>) -> Sheet {
 fn summary(measured: &Measured) -> Vec<String> {
     let identified = measured.identified();
     let rows: usize = measured.logs.iter().map(|log| log.time.len()).sum();
-    let carried =
-        identified.estimates.iter().filter(|e| e.refused.is_none() && !is_zero(e.parameter)).count();
+    let carries = |e: &Estimate| e.refused.is_none() && !measured.spoils(e.parameter);
+    let carried = identified.estimates.iter().filter(|e| carries(e) && !is_zero(e.parameter)).count();
     let all = identified.estimates.iter().filter(|e| !is_zero(e.parameter)).count();
     let voltage = match measured.by_duty {
         true => "duty times the voltage of the bus, so that switches and leads are in the resistance",
@@ -74,8 +72,9 @@ fn summary(measured: &Measured) -> Vec<String> {
     };
     let warm = plain(identified.temperature, &Unit::parse("°C").unwrap_or(Unit::si(Dimension::TEMPERATURE)));
     let mut said = vec![format!(
-        "Of {all} parameters {carried} are carried by {}, {rows} rows. All count at the shaft of the motor; resistance and \
+        "Of {all} parameters {carried} {} carried by {}, {rows} rows. All count at the shaft of the motor; resistance and \
          constant are told for {warm}. The model was driven by {voltage}.",
+        if carried == 1 { "is" } else { "are" },
         match measured.logs.len() {
             1 => "one log".to_owned(),
             n => format!("{n} logs together"),
@@ -126,10 +125,29 @@ fn summary(measured: &Measured) -> Vec<String> {
                 .to_owned(),
         );
     }
-    for (parameter, found, expected) in measured.contradictions() {
+    let contradictions = if measured.is_spoiled() { Vec::new() } else { measured.contradictions() };
+    for (parameter, found, expected) in contradictions {
         said.push(format!(
-            "The {} comes out as {found}, and the bench says {expected}: the model does not hold for these logs, or the figure              of the bench is wrong. Play, friction that depends on the load, or an arm that swings are not in the model.",
+            "The {} comes out as {found}, and the bench says {expected}: the model does not hold for these logs, or the figure \
+             of the bench is wrong. Play, friction that depends on the load, or an arm that swings are not in the model.",
             words(parameter, measured.coupled)
+        ));
+    }
+    if measured.passes_zero() {
+        said.push(
+            "The current passes zero within the PWM periods of many rows, where brushes and dead time take less than of a mean \
+             current: friction and drop are not to be trusted. More current would do, or a log that can be played period by \
+             period: it begins at rest, tells duty and bus, and its rows are whole periods apart."
+                .to_owned(),
+        );
+    }
+    if let Some(rows) = measured
+        .rows_in_electrical_time()
+        .filter(|_| measured.spoils(Parameter::Inductance) && !measured.is_spoiled())
+    {
+        said.push(format!(
+            "Only {rows:.1} rows fall into the electrical time constant, so the inductance is a guess: hold the shaft, step the \
+             voltage, and record five or more."
         ));
     }
     if !identified.explains() {
@@ -265,7 +283,7 @@ pub(super) fn unit(parameter: Parameter, si: f64) -> Unit {
 fn parameters(measured: &Measured) -> Table {
     let identified = measured.identified();
     let row = |estimate: &Estimate| {
-        let Estimate { parameter, value: si, sampling, systematic, .. } = *estimate;
+        let Estimate { parameter, value: si, .. } = *estimate;
         let half = estimate.half_width(0.95);
         let said = measured.said.figure(parameter, measured.by_duty, measured.coupled);
         let band = said.as_ref().and_then(super::said::band);
@@ -282,8 +300,6 @@ fn parameters(measured: &Measured) -> Table {
             unit.symbol().to_owned(),
             bare(sensible(si, &unit, half.is_finite().then_some((si - half, si + half)))),
             width(half),
-            width(sampling),
-            width(systematic),
             band.map_or_else(String::new, |(low, high)| {
                 range(low, high, &unit).replace(&format!(" {}", unit.symbol()), "")
             }),
@@ -298,9 +314,27 @@ fn parameters(measured: &Measured) -> Table {
             .to_owned(),
         ]
     };
-    let headings = ["parameter", "in", "#value", "#± 95 %", "#scatter", "#sensors", "bench says", "stands"];
-    let title = "Parameters, with half of the 95 % interval and its parts as standard uncertainties";
+    let headings = ["parameter", "in", "#value", "#± 95 %", "bench says", "stands"];
+    let title = "Parameters, with half of the 95 % interval";
     Table::of("parameters", title, &headings, identified.estimates.iter().map(row).collect())
+}
+
+/// The parts of each uncertainty.
+fn shares(measured: &Measured) -> Table {
+    let row = |estimate: &Estimate| {
+        let Estimate { parameter, value, sampling, systematic, .. } = *estimate;
+        let unit = unit(parameter, if value == 0.0 { sampling } else { value });
+        let width = |si: f64| if si.is_finite() { plain(si, &unit) } else { "—".to_owned() };
+        vec![
+            format!("{} {}", words(parameter, measured.coupled), parameter.symbol()),
+            width(sampling),
+            width(systematic),
+            largest(estimate).unwrap_or_default().to_owned(),
+        ]
+    };
+    let title = "What the intervals are made of, as standard uncertainties";
+    let headings = ["parameter", "#by scatter", "#by sensors and sheet", "most of that"];
+    Table::of("shares", title, &headings, measured.identified().estimates.iter().map(row).collect())
 }
 
 /// What most of the uncertainties come from, where it is no scatter.
@@ -609,6 +643,7 @@ fn pictures(measured: &Measured) -> Vec<Block> {
             real("motor voltage", "V", Some(TestPoint::Tp6)),
             real("current", "A", Some(TestPoint::Tp6)),
             real("speed", "rad/s", Some(TestPoint::Tp11)),
+            real("current that is left over", "A", Some(TestPoint::Tp6)).of("left over"),
         ];
         let (mut read, mut played) = (Outline::new(&columns, STRETCHES), Outline::new(&columns, STRETCHES));
         let speed = log.angle.as_deref().map(|angle| speeds(&log.time, angle, log.resolution));
@@ -621,9 +656,11 @@ fn pictures(measured: &Measured) -> Vec<Block> {
                         * log.bus.as_ref().map_or(measured.said.open_voltage, |bus| bus[row])
                 }
             };
-            let values = [log.time[row], voltage, at(log.current.as_ref()), at(speed.as_ref())];
-            read.take(&values).ok()?;
-            played.take(&[log.time[row], f64::NAN, replay.current[row], replay.speed[row]]).ok()?;
+            let current = at(log.current.as_ref());
+            let left = current - replay.current[row];
+            read.take(&[log.time[row], voltage, current, at(speed.as_ref()), left]).ok()?;
+            let course = [log.time[row], f64::NAN, replay.current[row], replay.speed[row], f64::NAN];
+            played.take(&course).ok()?;
         }
         let chart = Picture::default().log(&read, Purpose::Measured).log(&played, Purpose::Nominal).chart(
             &format!("identified-{}-{}", measured.axis, k + 1),

@@ -142,5 +142,6 @@ pub(super) fn band(figure: &Worked) -> Option<(f64, f64)> {
     let frozen = figure.figure(Effort::FirstOrder);
     let unit = Unit::parse(&frozen.unit).ok().and_then(|unit| unit.fit(figure.dimension()))?;
     let (low, high) = (unit.to_si(frozen.low?), unit.to_si(frozen.high?));
-    (low < high).then_some((low, high))
+    // Of a figure that nobody gives there may be what is left over of zero.
+    (low < high && high > f64::MIN_POSITIVE).then_some((low, high))
 }

@@ -27,17 +27,28 @@ impl Signs {
 
 /// Time from the first duty on that is looked at, s.
 const LOOKED_AT: f64 = 0.2;
+/// The longest that it is looked at where the shaft does not turn at once, s.
+const LONGEST: f64 = 2.0;
 
 /// Judges the first log of a free shaft that begins at rest and tells its duty.
 pub(super) fn signs(logs: &[Taken], said: &Said, sensors: &Sensors) -> Option<Signs> {
-    let log = logs
-        .iter()
-        .find(|log| log.conditions.shaft == Shaft::Free && log.duty.is_some() && log.rests_first())?;
+    let log = logs.iter().find(|log| {
+        log.conditions.shaft == Shaft::Free
+            && log.conditions.disc == 0.0
+            && log.duty.is_some()
+            && log.rests_first()
+    })?;
     let duty = log.duty.as_ref()?;
     // A prediction tells the duty up to a row, and the pulse takes it from there on.
     let ahead = usize::from(log.means);
     let first = duty.iter().position(|duty| *duty != 0.0)?;
-    let end = log.time.iter().position(|time| *time > log.time[first] + LOOKED_AT).unwrap_or(log.time.len());
+    // A first level that does not turn the shaft tells little: the look goes on until it turns.
+    let until = log.time[first] + LOOKED_AT;
+    let until = log
+        .first_motion(first)
+        .map_or(until, |turns| until.max(turns + LOOKED_AT))
+        .min(log.time[first] + LONGEST);
+    let end = log.time.iter().position(|time| *time > until).unwrap_or(log.time.len());
     let rows = end.saturating_sub(ahead);
     let duty = &duty[ahead..ahead + rows];
     let slice = |column: &'_ Option<Vec<f64>>| column.as_ref().map(|column| column[..rows].to_vec());
@@ -56,7 +67,7 @@ pub(super) fn signs(logs: &[Taken], said: &Said, sensors: &Sensors) -> Option<Si
         count: count.as_deref(),
     };
     let judgement = judge(&pulse, &sheets(said, sensors)?).ok()?;
-    Some(Signs { log: log.name.clone(), time: LOOKED_AT, judgement })
+    Some(Signs { log: log.name.clone(), time: until - log.time[first], judgement })
 }
 
 /// What the bench says, as the judgement takes it; none where a figure is missing.

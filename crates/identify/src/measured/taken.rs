@@ -270,7 +270,7 @@ impl Taken {
             match column.quantity {
                 LogQuantity::Time => {}
                 LogQuantity::SupplyCurrent => self.supply_current = Some(values),
-                LogQuantity::Duty => self.duty = Some(self.duty_of(values)),
+                LogQuantity::Duty => self.duty = Some(self.duty_of(&column, values)?),
                 LogQuantity::SupplyVoltage => self.bus = Some(values),
                 LogQuantity::MotorVoltage => self.motor_voltage = Some(values),
                 LogQuantity::Current => self.current = Some(values),
@@ -288,24 +288,40 @@ impl Taken {
     }
 
     /// A duty in percent is brought to parts.
-    fn duty_of(&mut self, mut values: Vec<f64>) -> Vec<f64> {
+    fn duty_of(&mut self, column: &Column, mut values: Vec<f64>) -> Result<Vec<f64>, NoLog> {
         let most = values
             .iter()
             .filter(|value| value.is_finite())
             .fold(0.0_f64, |most, value| most.max(value.abs()));
-        if most > 1.0 + 1e-9 && most <= 100.0 {
+        if most > 100.0 {
+            let what = format!(
+                "the duty goes up to {most:e}, and no duty is beyond 1, or 100 %: is it another column?"
+            );
+            return Err(NoLog::Lacks {
+                name: self.name.clone(),
+                what,
+                have: format!("`{}` here", column.heading),
+            });
+        }
+        if most > 1.0 + 1e-9 {
             self.notes.push(format!("the duty goes up to {most}: it was taken as percent"));
             values.iter_mut().for_each(|value| *value *= 0.01);
         }
-        values
+        Ok(values)
     }
 
     fn count(&mut self, column: &Column, values: &[f64], said: &Said) -> Result<(), NoLog> {
+        // A log may hold fewer bits than the counter of the bench has: jumps show that.
+        let by_jumps = unwrapped(values, None);
         let bits = said.counts.and_then(|(_, bits)| bits).filter(|bits| {
-            let half = libm::ldexp(1.0, *bits as i32);
-            values.iter().all(|value| !value.is_finite() || value.abs() < half)
+            let range = libm::ldexp(1.0, *bits as i32);
+            values.iter().all(|value| !value.is_finite() || value.abs() < range)
         });
-        let unwrapped = unwrapped(values, bits).map_err(|why| NoLog::Count {
+        let unwrapped = match by_jumps {
+            Ok(found) if found.wraps > 0 => Ok(found),
+            _ => unwrapped(values, bits),
+        };
+        let unwrapped = unwrapped.map_err(|why| NoLog::Count {
             name: self.name.clone(),
             heading: column.heading.clone(),
             why,
@@ -418,6 +434,14 @@ impl Taken {
             passing += usize::from(current.abs() < ripple(duty.abs()));
         }
         passing as f64 > PASSING * all as f64
+    }
+
+    /// When the shaft has moved by some counts after a row, s.
+    pub(super) fn first_motion(&self, from: usize) -> Option<f64> {
+        const COUNTS: f64 = 4.0;
+        let counts = self.counts.as_ref()?;
+        let at = counts[from..].iter().position(|count| (count - counts[from]).abs() >= COUNTS)?;
+        Some(self.time[from + at])
     }
 
     /// Whether its current was read as volts or codes of a line of the bench.

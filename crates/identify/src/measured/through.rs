@@ -15,10 +15,13 @@ use crate::replay::Replay;
 use crate::switched::{self, Played};
 use bench::Bench;
 use drive::bridge::OffState;
+use finding::Watch;
 use simulate::{Command, Curved, Plan, SetUp, Wish};
 
 /// How far a row may lie from a whole number of PWM periods, in parts of one.
 const OFF: f64 = 0.02;
+/// How many times the figure of the bench the fast model may have found.
+const NEAR: f64 = 4.0;
 /// Part of the voltage of the bus by which it has to change before it is followed.
 const RIPPLE: f64 = 5e-4;
 /// PWM periods of all logs together that are played: more would take too long, as each is played some hundred times.
@@ -32,15 +35,18 @@ pub(super) struct Through {
 
 /// Fits the parameters of a structure once more; none where that is not needed, or cannot be done.
 pub(super) fn through(
-    bench: &Bench,
-    axis: &bench::model::Axis,
+    (bench, axis): (&Bench, &bench::model::Axis),
     said: &Said,
     logs: &[Taken],
     model: &Axis<'_>,
     ask: &Ask<'_>,
     fast: &Structure,
+    watch: &Watch<'_>,
 ) -> Option<Through> {
     if !model.records.iter().all(|record| record.trial.from_rest && record.trial.shaft != Shaft::Coupled) {
+        return None;
+    }
+    if !is_near(fast, said) {
         return None;
     }
     let wish = Wish { duty: None, free: true };
@@ -113,7 +119,7 @@ pub(super) fn through(
         .filter(|p| !matches!(p, Parameter::CurrentOffset | Parameter::VoltageOffset))
         .collect();
     let ask = Ask { wanted: &wanted, start: &start, known: &[], ..*ask };
-    let identified = switched::fit(model, &played, &ask).ok()?;
+    let identified = switched::fit(model, &played, &ask, watch).ok()?;
 
     let mut replays = switched::replay(model, &played, &identified).ok()?;
     for (replay, record) in replays.iter_mut().zip(whole) {
@@ -125,6 +131,22 @@ pub(super) fn through(
     let above_chosen = above(&of_fast, &identified);
     let structure = Structure { with: fast.with.clone(), played: true, above_chosen, identified };
     Some(Through { structure, replays })
+}
+
+/// Whether what the fast model found is the drive of the bench, roughly: a search from elsewhere ends nowhere.
+fn is_near(fast: &Structure, said: &Said) -> bool {
+    let of = |parameter: Parameter| {
+        let (Some(found), Some(figure)) =
+            (fast.identified.get(parameter), said.figure(parameter, true, false))
+        else {
+            return true;
+        };
+        let times = found.value / figure.value();
+        (1.0 / NEAR..=NEAR).contains(&times)
+    };
+    [Parameter::Resistance, Parameter::Inductance, Parameter::Constant, Parameter::Inertia]
+        .into_iter()
+        .all(of)
 }
 
 /// The first rows of a record.

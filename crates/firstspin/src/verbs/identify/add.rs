@@ -22,7 +22,7 @@ pub(super) fn add(chosen: &Chosen, told: &Told) -> Result<String, Failure> {
     };
     let Some(entry) = told.measured.entry(&told.names, told.date.as_deref(), told.by.as_deref()) else {
         return Ok(format!(
-            "Nothing of axis {axis} was added to {MEASURED}: no figure of its motor is carried."
+            "Nothing of axis {axis} was added to {MEASURED}: no figure of its motor is carried by logs that nothing spoils."
         ));
     };
     let path = folder.join(MEASURED);

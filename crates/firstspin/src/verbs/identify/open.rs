@@ -51,6 +51,11 @@ pub(super) fn all(
             meant
         }
     };
+    if let Some(twice) =
+        meant.iter().enumerate().find(|(k, log)| meant[..*k].iter().any(|l| l.path == log.path))
+    {
+        return Err(Failure::Said(format!("{} is named twice: a log counts once", twice.1.name)));
+    }
     let mut groups: Vec<Opened> = Vec::new();
     for mut log in meant {
         told(bench, asked, &mut log)?;
@@ -93,6 +98,9 @@ fn one(bench: &Bench, chosen: &Chosen, named: &Path, env: &Env) -> Result<Meant,
     }
     let path = env.folder.join(named);
     let shown = named.display().to_string();
+    if path.is_dir() {
+        return Err(Failure::Said(format!("{shown} is a folder; name the log in it, or `--bench {shown}`")));
+    }
     if !path.exists() {
         let names = all.iter().map(|(name, _)| &**name);
         let near = bench::nearest(&shown, names).map(|near| format!("; did you mean `{near}`?"));
@@ -206,7 +214,7 @@ fn told(bench: &Bench, asked: &Identify, log: &mut Meant) -> Result<(), Failure>
         log.conditions.winding =
             Some(read.filter(|kelvin| (173.0..=623.0).contains(kelvin)).ok_or_else(|| {
                 Failure::Said(format!(
-                    "--temperature {text} is no temperature of a winding; write it as 24°C"
+                    "--temperature {text} is no temperature of a winding, -100°C to 350°C; write it as 24°C"
                 ))
             })?);
     }
