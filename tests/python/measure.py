@@ -15,7 +15,7 @@ import subprocess
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parents[2]
-CRATES = ["worked", "numeric", "bench", "drive", "logs", "wiring", "simulate", "check", "report"]
+CRATES = ["worked", "numeric", "bench", "drive", "logs", "wiring", "simulate", "identify", "check", "report"]
 
 
 def bench(package, *options):
