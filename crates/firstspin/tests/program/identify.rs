@@ -200,4 +200,12 @@ fn what_cannot_be_used_is_told_with_its_place() {
         assert_eq!(content(own.path()), before);
     }
     run(["identify", "--write"]).refused(&["no bench of yours"]);
+    identified(&own, &[log, log]).refused(&["named twice"]);
+    identified(&own, &["logs"]).refused(&["logs is a folder"]);
+    // What is left out is told with its reason.
+    let renamed = own.read(log).replace("current [A]", "current [V]");
+    own.write("volts.csv", renamed);
+    let said = identified(&own, &["volts.csv", "--shaft", "free"]);
+    said.done();
+    assert!(said.out.contains("`current [V]` was not taken: V is no unit of current"), "{}", said.out);
 }

@@ -228,6 +228,24 @@ impl Mapping {
     }
 }
 
+/// Columns that have the name of a quantity and a unit of something else, a sentence each.
+pub(super) fn misfits(form: &Form, taken: &[Column]) -> Vec<String> {
+    let free = form.values().into_iter().filter(|k| !taken.iter().any(|column| column.column == *k));
+    free.filter_map(|k| {
+        let heading = &form.columns[k];
+        let quantity = LogQuantity::ALL.iter().find(|quantity| is_called(**quantity, heading))?;
+        (!fits(*quantity, heading)).then(|| {
+            format!(
+                "column `{}` was not taken: {} is no unit of {}",
+                heading.text,
+                heading.unit,
+                quantity.word().replace('_', " ")
+            )
+        })
+    })
+    .collect()
+}
+
 impl Mapped {
     fn column(&self, form: &Form, axis: &str, lines: &[SenseLine]) -> Result<Column, NoColumns> {
         let column = form.find(&self.heading)?;
@@ -237,8 +255,7 @@ impl Mapped {
             Holds::Raw(reads) => Some((reads, self.line(axis, lines, reads)?)),
             _ => None,
         };
-        let fits = heading.scale.as_ref().is_none_or(|unit| unit.fit(dimension(self.quantity)).is_some());
-        if line.is_none() && !fits {
+        if line.is_none() && !fits(self.quantity, heading) {
             let (heading, unit) = (heading.text.clone(), heading.unit.clone());
             return Err(NoColumns::Unit { heading, unit, quantity });
         }
@@ -299,8 +316,18 @@ fn in_unit(heading: &Heading, quantity: LogQuantity) -> String {
     }
 }
 
-/// Whether a heading says that it is this quantity (words: common practice, no source).
+/// Whether a heading says that it is this quantity, and its unit does not gainsay it.
 fn names(quantity: LogQuantity, heading: &Heading) -> bool {
+    is_called(quantity, heading) && fits(quantity, heading)
+}
+
+/// Whether the unit over a column is one of a quantity, or none is stated.
+fn fits(quantity: LogQuantity, heading: &Heading) -> bool {
+    heading.scale.as_ref().is_none_or(|unit| unit.fit(dimension(quantity)).is_some())
+}
+
+/// Whether a heading has the name of a quantity (words: common practice, no source).
+fn is_called(quantity: LogQuantity, heading: &Heading) -> bool {
     let words: &[&str] = match quantity {
         LogQuantity::Time => &[],
         LogQuantity::Duty => &["duty", "duty cycle", "pwm duty", "command", "d"],
@@ -346,6 +373,5 @@ fn names(quantity: LogQuantity, heading: &Heading) -> bool {
         .split_whitespace()
         .collect::<Vec<_>>()
         .join(" ");
-    let fits = heading.scale.as_ref().is_none_or(|unit| unit.fit(dimension(quantity)).is_some());
-    fits && words.contains(&plain.as_str())
+    words.contains(&plain.as_str())
 }

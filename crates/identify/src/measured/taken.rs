@@ -1,6 +1,6 @@
 //! A log, read and scaled: columns in SI, with what was done to them.
 
-use super::columns::{Column, Mapping, NoColumns};
+use super::columns::{Column, Mapping, NoColumns, misfits};
 use super::said::Said;
 use crate::record::{Acts, Angle, Drive, Record, Shaft, Time, Trial};
 use bench::Bench;
@@ -195,6 +195,7 @@ impl Taken {
             .columns(reader.form(), &said.axis, &said.lines)
             .map_err(|why| NoLog::Columns { name: name.clone(), why })?;
         let means = is_predicted(&reader);
+        let notes = misfits(reader.form(), &columns);
         let wanted: Vec<usize> = columns.iter().map(|column| column.column).collect();
         let headings: Vec<String> =
             reader.form().columns.iter().map(|heading| format!("`{}`", heading.text)).collect();
@@ -228,7 +229,7 @@ impl Taken {
             locked_out: None,
             means,
             winding: None,
-            notes: Vec::new(),
+            notes,
             usable: Vec::new(),
             name,
         };
@@ -236,6 +237,7 @@ impl Taken {
         taken.keep_time_rising();
         taken.step = even(&taken.time);
         taken.usable = taken.driven_rows();
+        taken.note_rest();
         if taken.duty.is_none() && taken.motor_voltage.is_none() {
             let what =
                 "nothing in it tells what drove the motor: name its column of the duty or of the motor \
@@ -368,6 +370,23 @@ impl Taken {
                 column.quantity.word(),
                 column.taken_as
             ));
+        }
+    }
+
+    /// A shaft that was said to turn, and rested all the time.
+    fn note_rest(&mut self) {
+        let Some(counts) = self.counts.as_ref().filter(|_| self.conditions.shaft != Shaft::Locked) else {
+            return;
+        };
+        let there = counts.iter().copied().filter(|count| count.is_finite());
+        let (low, high) = there
+            .fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), count| (low.min(count), high.max(count)));
+        if high - low <= 1.0 {
+            self.notes.push(
+                "the shaft is said to turn and never did: was it held (`shaft = \"locked\"`), is something jammed, or the encoder \
+                 not connected?"
+                    .to_owned(),
+            );
         }
     }
 
