@@ -181,6 +181,7 @@ fn beside(bench: &Bench, meant: &mut Meant) {
         meant.conditions = Conditions { winding, ..conditions };
         return;
     }
+    meant.conditions.ends_open = trial == "coast-down";
     meant.conditions.trial = trial;
     match word("shaft").as_deref() {
         Some("locked") => meant.conditions.shaft = Shaft::Locked,
