@@ -2,8 +2,10 @@
 
 use crate::env::Env;
 use crate::failure::Failure;
+use crate::text;
 use bench::Loaded;
-use std::io::ErrorKind;
+use finding::Finding;
+use std::io::{self, ErrorKind, Write};
 use std::path::{Path, PathBuf};
 
 /// The starter that stands in where no bench is given.
@@ -32,6 +34,19 @@ impl Chosen {
         self.is_example.then(|| {
             format!("This is the built-in example `{EXAMPLE}`, not your bench: no bench.toml was given or found here.")
         })
+    }
+
+    /// What stands before every output for people: that it is the example, and what was found in the files and besides.
+    pub(crate) fn tell(&self, besides: &[Finding], env: &mut Env) -> io::Result<()> {
+        if let Some(notice) = self.notice() {
+            text::paragraph(&notice, env.width, &mut env.out)?;
+            writeln!(env.out)?;
+        }
+        for finding in self.loaded.checked.findings.iter().chain(besides) {
+            text::finding(finding, &self.loaded.sources, env.width, &mut env.out)?;
+            writeln!(env.out)?;
+        }
+        Ok(())
     }
 }
 

@@ -2,6 +2,7 @@
 
 mod args;
 mod bench_choice;
+mod changed;
 mod env;
 mod failure;
 mod long_work;

@@ -2,38 +2,14 @@
 
 mod drives;
 
-use drives::{Reading, Truth, axis, drawn_levels};
+use drives::{Reading, Truth, axis, drawn, drawn_levels};
 use identify::output_error::fit;
 use identify::{Ask, Estimate, Parameter as P};
 use numeric::levenberg::Status;
 use rayon::prelude::*;
-use worked::Stream;
 
 const SIX: [P; 6] =
     [P::Resistance, P::Inductance, P::Constant, P::Inertia, P::CoulombFriction, P::ViscousFriction];
-
-/// A motor between a toy's and one of some hundred watts, with its own supply.
-fn drive(run: u64) -> Truth {
-    let draw = Stream::new(run, "drive");
-    let between = |k: u64, low: f64, high: f64| low * libm::pow(high / low, draw.uniform(k));
-    let supply = between(0, 6.0, 48.0);
-    let resistance = between(1, 0.4, 20.0);
-    // Speed without load from 150 to 900 rad/s; time constants of 0.1 to 2 ms and 5 to 60 ms.
-    let constant = supply / between(2, 150.0, 900.0);
-    let inductance = resistance * between(3, 1e-4, 2e-3);
-    let inertia = between(4, 5e-3, 6e-2) * constant * constant / resistance;
-    let stall = constant * supply / resistance;
-    Truth {
-        resistance,
-        inductance,
-        constant,
-        inertia,
-        coulomb: between(5, 0.01, 0.06) * stall,
-        viscous: between(6, 0.005, 0.03) * stall * constant / supply,
-        supply,
-        ..drives::MIDDLING
-    }
-}
 
 const fn values(truth: &Truth) -> [f64; 6] {
     [truth.resistance, truth.inductance, truth.constant, truth.inertia, truth.coulomb, truth.viscous]
@@ -45,7 +21,7 @@ fn what_is_put_in_comes_back_within_what_is_said() {
     let found: Vec<(Truth, Status, Vec<Estimate>)> = (0..RUNS)
         .into_par_iter()
         .map(|run| {
-            let truth = drive(run);
+            let truth = drawn(run);
             let tau = truth.inertia * truth.resistance / (truth.constant * truth.constant);
             // Forty rows in the mechanical time constant, two and a half of them a level.
             let noise = 0.01 * truth.supply / truth.resistance;

@@ -4,10 +4,10 @@ use crate::sensing::{EncoderLine, Sampling, SenseLine, Sensed, Sensing};
 use bench::Bench;
 use bench::file::Sampling as Converting;
 use bench::model::Axis;
-use drive::assembly::encoder::{Counted, EncoderPath, counts_at_motor};
+use drive::assembly::encoder::{EncoderPath, counts_at_motor};
 use drive::assembly::sense::Tells;
 use drive::assembly::{self, DcAxis};
-use drive::sense::{Converter, SensePoint, Sensor};
+use drive::sense::SensePoint;
 use logs::quadrature::Marks;
 use std::f64::consts::TAU;
 use worked::Worked;
@@ -24,12 +24,7 @@ pub(crate) fn sensing(bench: &Bench, axis: &Axis, dc: &DcAxis) -> Sensing {
         let line =
             lines.iter().find(|line| line.tells == tells && line.axis.as_deref() == Some(&*axis.name))?;
         let noise = if line.adc.has("noise") { value(&line.adc.noise()) } else { 0.0 };
-        let sensor = Sensor { zero: value(&line.sensor.zero), scale: value(&line.sensor.scale) };
-        let converter = Converter {
-            reference: value(&line.converter.reference),
-            lowest: value(&line.converter.lowest),
-            codes: value(&line.converter.codes),
-        };
+        let (sensor, converter) = line.nominal();
         let known = [sensor.zero, sensor.scale, converter.reference, converter.lowest, converter.codes];
         let sees = match (tells, line.point) {
             (Tells::Voltage, _) if line.both_signs => Sensed::MotorVoltage,
@@ -54,11 +49,8 @@ pub(crate) fn sensing(bench: &Bench, axis: &Axis, dc: &DcAxis) -> Sensing {
         // A sheet gives the largest error; a line is as many electrical radians as a turn has.
         let error = if part.has("phase_error") { value(&part.phase_error()) / TAU } else { 0.0 };
         let marks = Marks::new(error, 0.0).unwrap_or(Marks::TRUE);
-        let bits = match EncoderPath::of(bench, axis, Some(dc)).map(|path| path.counted) {
-            Some(Counted::Counter(counter)) if counter.has("bits") => value(&counter.bits()) as u32,
-            _ => USUAL_BITS,
-        };
-        let bits = if (2..=62).contains(&bits) { bits } else { USUAL_BITS };
+        let bits = EncoderPath::of(bench, axis, Some(dc)).and_then(|path| path.counter_bits());
+        let bits = bits.filter(|bits| (2..=62).contains(bits)).unwrap_or(USUAL_BITS);
         (lines > 0.0).then_some(EncoderLine { lines, marks, bits, swapped: false, stuck: None })
     });
     Sensing { current, voltage, encoder, sampling: Sampling::AtRows, seed: 1 }

@@ -159,19 +159,18 @@ impl Planned {
     }
 
     /// What the shaft of an axis with a DC motor is free to do, as the bench file says it.
-    pub fn shaft(&self) -> Option<&'static str> {
+    pub fn shaft(&self) -> Option<ShaftState> {
         let shaft = match self {
             Self::Turns(trial) => &trial.shaft,
             Self::Moves(trial) => &trial.shaft,
             Self::Steps(_) | Self::Sweep(_) => return None,
         };
-        let state = match shaft {
+        Some(match shaft {
             Shaft::Held => ShaftState::Locked,
             Shaft::Free => ShaftState::Free,
             Shaft::Disc(_) => ShaftState::KnownDisc,
             Shaft::Coupled => ShaftState::Coupled,
-        };
-        Some(state.word())
+        })
     }
 
     /// Name of the axis or servo.

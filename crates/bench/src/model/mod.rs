@@ -213,6 +213,11 @@ impl Bench {
         self.file.trials()
     }
 
+    /// The trial of a name.
+    pub fn trial(&self, name: &str) -> Option<Trial> {
+        self.trials().into_iter().find(|(known, _)| **known == *name).map(|(_, trial)| trial)
+    }
+
     /// Records of experiments by name.
     pub fn logs(&self) -> Vec<(Arc<str>, Log)> {
         self.file.logs()

@@ -83,6 +83,14 @@ impl EncoderPath {
         })
     }
 
+    /// Width of the counter that counts it, bits; none where no counter does, or its width is not stated.
+    pub fn counter_bits(&self) -> Option<u32> {
+        match &self.counted {
+            Counted::Counter(counter) if counter.has("bits") => Some(counter.bits().value() as u32),
+            _ => None,
+        }
+    }
+
     /// Edges in a second at the highest speed.
     pub fn edge_rate(&self) -> Worked {
         edge_rate(self.counts.clone(), self.speed.clone())

@@ -77,6 +77,17 @@ struct Source<'a> {
 }
 
 impl SenseLine {
+    /// Sensor and converter at nominal values, SI; not a number where a datum is missing.
+    pub fn nominal(&self) -> (Sensor<f64>, Converter<f64>) {
+        let sensor = Sensor { zero: self.sensor.zero.value(), scale: self.sensor.scale.value() };
+        let converter = Converter {
+            reference: self.converter.reference.value(),
+            lowest: self.converter.lowest.value(),
+            codes: self.converter.codes.value(),
+        };
+        (sensor, converter)
+    }
+
     /// All lines of a bench that an analogue pin reads.
     pub fn all<'b>(bench: &'b Bench, axes: &[(&'b Axis, Option<DcAxis>)], buses: &[Bus]) -> Vec<Self> {
         let Some(controller) = bench.controller() else { return Vec::new() };

@@ -42,12 +42,8 @@ pub(super) fn sheets(chosen: &Chosen, env: &Env, watch: Watch<'_>) -> Result<Vec
         let measured = Measured::of(bench, axis, logs, &watch);
         sheets.push(match measured {
             Ok(measured) => {
-                let next = if measured.is_spoiled() {
-                    Next::default()
-                } else {
-                    measured.next(bench, axis, &watch)?
-                };
-                measured.sheet(Some(&next))
+                let next = measured.next(bench, axis, &watch)?;
+                measured.sheet(&next)
             }
             Err(NotMeasured::Stopped(stopped)) => return Err(stopped),
             Err(why) => Sheet { id: format!("identified-{}", axis.name), ..unread(why.to_string()) },
@@ -90,17 +86,13 @@ pub(super) fn run(asked: &Identify, env: &mut Env) -> Result<Outcome, Failure> {
             |watch| {
                 let measured = Measured::of(bench, axis, logs, &watch)?;
                 // What is wrong has to be put right first, and the same trial made again.
-                let next = if measured.is_spoiled() {
-                    Next::default()
-                } else {
-                    measured.next(bench, axis, &watch)?
-                };
+                let next = measured.next(bench, axis, &watch)?;
                 Ok((measured, next))
             },
             |why: NotMeasured| Failure::Said(why.to_string()),
         )?;
         let date = date.or_else(|| asked.date.clone());
-        told.push(Told { sheet: measured.sheet(Some(&next)), measured, next, names, date, by });
+        told.push(Told { sheet: measured.sheet(&next), measured, next, names, date, by });
     }
     tell(&chosen, asked.format, &told, env)?;
     if asked.write {
@@ -127,15 +119,8 @@ fn tell(chosen: &Chosen, format: Format, told: &[Told], env: &mut Env) -> Result
     if format == Format::Json {
         return Ok(writeln!(env.out, "{:#}", json(chosen, told))?);
     }
-    let (width, sources) = (env.width, &chosen.loaded.sources);
-    if let Some(notice) = chosen.notice() {
-        text::paragraph(&notice, width, &mut env.out)?;
-        writeln!(env.out)?;
-    }
-    for finding in &chosen.loaded.checked.findings {
-        text::finding(finding, sources, width, &mut env.out)?;
-        writeln!(env.out)?;
-    }
+    let width = env.width;
+    chosen.tell(&[], env)?;
     let Some(bench) = &chosen.loaded.checked.value else {
         return Ok(text::paragraph("The files cannot be used.", width, &mut env.out)?);
     };

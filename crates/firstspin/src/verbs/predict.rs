@@ -231,15 +231,8 @@ fn tell(chosen: &Chosen, format: Format, told: Option<Told<'_>>, env: &mut Env) 
     if format == Format::Json {
         return Ok(writeln!(env.out, "{:#}", json(chosen, told))?);
     }
-    let (width, sources) = (env.width, &chosen.loaded.sources);
-    if let Some(notice) = chosen.notice() {
-        text::paragraph(&notice, width, &mut env.out)?;
-        writeln!(env.out)?;
-    }
-    for finding in &chosen.loaded.checked.findings {
-        text::finding(finding, sources, width, &mut env.out)?;
-        writeln!(env.out)?;
-    }
+    let width = env.width;
+    chosen.tell(&[], env)?;
     match (&chosen.loaded.checked.value, told) {
         (Some(bench), Some(Told { sheet, .. })) => {
             text::paragraph(&bench.name(), width, &mut env.out)?;
@@ -267,7 +260,7 @@ fn json(chosen: &Chosen, told: Option<Told<'_>>) -> Value {
             })
         }),
         "axis": told.map(|told| told.planned.mover()),
-        "shaft": told.and_then(|told| told.planned.shaft()),
+        "shaft": told.and_then(|told| Some(told.planned.shaft()?.word())),
         "verdict": told.map(|told| told.planned.verdict()),
         "offered": told.is_some_and(|told| told.planned.is_offered()),
         "course": told.filter(|told| told.planned.is_offered()).and_then(|told| Some(told.planned.course()?.name())),

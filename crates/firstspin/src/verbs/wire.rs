@@ -80,15 +80,8 @@ fn tell(
         let told = json(chosen, findings, wiring.map(|(sheet, wiring)| (sheet, wiring)));
         return Ok(writeln!(env.out, "{told:#}")?);
     }
-    let (width, sources) = (env.width, &chosen.loaded.sources);
-    if let Some(notice) = chosen.notice() {
-        text::paragraph(&notice, width, &mut env.out)?;
-        writeln!(env.out)?;
-    }
-    for finding in chosen.loaded.checked.findings.iter().chain(findings) {
-        text::finding(finding, sources, width, &mut env.out)?;
-        writeln!(env.out)?;
-    }
+    let width = env.width;
+    chosen.tell(findings, env)?;
     match (&chosen.loaded.checked.value, wiring) {
         (Some(bench), Some((sheet, _))) => {
             text::paragraph(&bench.name(), width, &mut env.out)?;

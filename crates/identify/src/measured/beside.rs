@@ -1,8 +1,9 @@
 //! What single logs tell by ways of their own, beside the model of all of them: friction by running out, the source by the
 //! sag of its bus, the shaft by its frequency response, heat by the resistance of the winding.
 
+use super::conditions::Shakes;
 use super::said::{Said, band};
-use super::taken::{Shakes, Taken};
+use super::taken::Taken;
 use crate::coast::{CoastDown, coast_down};
 use crate::estimate::Identified;
 use crate::parameter::Parameter;

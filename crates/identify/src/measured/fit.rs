@@ -36,21 +36,17 @@ const BESIDE: [(&str, &[Parameter]); 3] = [
 /// By how much the criterion has to fall for a model that has more.
 pub(super) const EVIDENCE: f64 = 6.0;
 
-/// Why nothing was fitted.
-pub(super) enum NotFitted {
-    Unusable(Unusable),
-    Stopped(Stopped),
-}
-
-/// Models in the order in which they were fitted, and which was chosen.
+/// Models in the order in which they were fitted, the plain one first, and which was chosen.
 pub(super) fn fitted(
     axis: &Axis<'_>,
     ask: &Ask<'_>,
+    plain: Identified,
     watch: &Watch<'_>,
-) -> Result<(Vec<Structure>, usize), NotFitted> {
+) -> Result<(Vec<Structure>, usize), Stopped> {
     let turns = axis.records.iter().any(|record| record.trial.shaft != Shaft::Locked);
     let mut wanted = ask.wanted.to_vec();
-    let mut structures = vec![one(axis, ask, &wanted, String::new()).map_err(NotFitted::Unusable)?];
+    let mut structures =
+        vec![Structure { with: String::new(), played: false, above_chosen: 0.0, identified: plain }];
     let mut chosen = 0;
     let mut open: Vec<(&str, &[Parameter])> = BESIDE
         .into_iter()
@@ -64,7 +60,7 @@ pub(super) fn fitted(
             base.identified.estimates.iter().map(|e| (e.parameter, e.value)).collect();
         let mut best: Option<(usize, usize, f64)> = None;
         for (k, (name, parameters)) in open.iter().enumerate() {
-            watch.go_on(structures.len() as f64 / (all + 2) as f64).map_err(NotFitted::Stopped)?;
+            watch.go_on(structures.len() as f64 / (all + 2) as f64)?;
             let more: Vec<Parameter> = wanted.iter().copied().chain(parameters.iter().copied()).collect();
             let with =
                 if base.with.is_empty() { (*name).to_owned() } else { format!("{}, {name}", base.with) };

@@ -30,8 +30,7 @@ pub(super) fn gate(
     logs.iter_mut()
         .map(|log| {
             let known = known(said, sensors, by_duty, log, &levels, lockout);
-            let flags = Flags::of(log);
-            let observed = observed(log, &flags);
+            let observed = observed(log);
             let mut remarks = judge(&observed, &known).unwrap_or_default();
             // The current of a prediction has no noise, and repeats where it is steady; its rows are where it says.
             remarks.retain(|remark| match remark.sign {
@@ -46,29 +45,7 @@ pub(super) fn gate(
         .collect()
 }
 
-/// Flags as marks.
-struct Flags {
-    tripped: Option<Vec<bool>>,
-    chopping: Option<Vec<bool>>,
-    locked_out: Option<Vec<bool>>,
-}
-
-impl Flags {
-    fn of(log: &Taken) -> Self {
-        let marks = |column: &Option<Vec<f64>>| {
-            column
-                .as_ref()
-                .map(|column| column.iter().map(|value| *value != 0.0 && value.is_finite()).collect())
-        };
-        Self {
-            tripped: marks(&log.tripped),
-            chopping: marks(&log.chopping),
-            locked_out: marks(&log.locked_out),
-        }
-    }
-}
-
-fn observed<'a>(log: &'a Taken, flags: &'a Flags) -> Observed<'a> {
+fn observed(log: &Taken) -> Observed<'_> {
     Observed {
         acts: if log.means { Acts::SinceLast } else { Acts::UntilNext },
         duty: log.duty.as_deref(),
@@ -81,9 +58,9 @@ fn observed<'a>(log: &'a Taken, flags: &'a Flags) -> Observed<'a> {
             highest: *highest,
         }),
         counts: log.counts.as_deref(),
-        tripped: flags.tripped.as_deref(),
-        chopping: flags.chopping.as_deref(),
-        locked_out: flags.locked_out.as_deref(),
+        tripped: log.tripped.as_deref(),
+        chopping: log.chopping.as_deref(),
+        locked_out: log.locked_out.as_deref(),
         ..Observed::at(log.step.map_or(Time::Stamps(&log.time), Time::Even))
     }
 }

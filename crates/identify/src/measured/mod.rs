@@ -2,6 +2,7 @@
 
 mod beside;
 mod columns;
+mod conditions;
 mod entry;
 mod fit;
 mod gated;
@@ -14,14 +15,16 @@ mod through;
 
 pub use beside::{Beside, Figure};
 pub use columns::{Column, Mapping, NoColumns};
+pub use conditions::{Conditions, Shakes};
 pub use fit::Structure;
 pub use next::{Best, Next, Wanted};
 pub use signs::Signs;
-pub use taken::{Conditions, Log, NoLog, Shakes, Taken};
+pub use taken::{Log, NoLog, Taken};
 
 use crate::Identified;
 use crate::ask::Ask;
 use crate::gate::{Refused, Remark, Spoils, excitation};
+use crate::output_error;
 use crate::parameter::Parameter;
 use crate::record::{Acts, Axis, Record, Sensors, Shaft, Unusable};
 use crate::replay::{Replay, replay};
@@ -62,6 +65,8 @@ pub struct Measured {
     pub beside: Vec<Beside>,
     /// What was expected of parameters before, with its standard uncertainty.
     expected: Vec<(Parameter, (f64, f64))>,
+    /// The current of a log passes zero within many PWM periods.
+    zero_passed: bool,
     said: Said,
 }
 
@@ -118,7 +123,8 @@ impl Measured {
         let mut logs: Vec<Taken> =
             logs.into_iter().map(|log| Taken::of(log, &said, &silent)).collect::<Result<_, NoLog>>()?;
         watch.go_on(0.1)?;
-        let by_duty = by_duty(&logs, &said)?;
+        let zero_passed = logs.iter().any(|log| log.passes_zero(&said));
+        let by_duty = by_duty(&logs, zero_passed)?;
         let sensors = sensors(&logs, &said, by_duty);
         let remarks = gated::gate(&mut logs, &said, axis, sensors, by_duty);
         let has = |shaft: Shaft| logs.iter().any(|log| log.conditions.shaft == shaft);
@@ -150,22 +156,16 @@ impl Measured {
         let records = |acts: Acts| -> Vec<Record<'_>> {
             logs.iter().filter_map(|taken| taken.record(by_duty, acts, &said)).collect()
         };
-        let acts = acting(&logs, by_duty, |acts| {
+        let (acts, plain) = acting(&logs, by_duty, |acts| {
             let records = records(acts);
-            let model = Axis { records: &records, sensors, warmth: said.warmth };
-            crate::output_error::fit(&model, &ask).map(|found| found.residuals[0].effective)
+            output_error::fit(&Axis { records: &records, sensors, warmth: said.warmth }, &ask)
         })?;
         let records = records(acts.acts);
         let model = Axis { records: &records, sensors, warmth: said.warmth };
-        let (mut structures, mut chosen) = fit::fitted(&model, &ask, watch).map_err(|why| match why {
-            fit::NotFitted::Unusable(why) => NotMeasured::Unusable(why),
-            fit::NotFitted::Stopped(stopped) => NotMeasured::Stopped(stopped),
-        })?;
+        let (mut structures, mut chosen) = fit::fitted(&model, &ask, plain, watch)?;
         let signs = signs::signs(&logs, &said, &sensors);
-        let wrong = signs.as_ref().is_some_and(|signs| !signs.may_be_right())
-            || remarks.iter().flatten().any(|remark| remark.spoils == Spoils::All);
         // Logs in which something is wrong are worth no long play.
-        let played = (by_duty && !wrong)
+        let played = (by_duty && !is_spoiled(signs.as_ref(), &remarks))
             .then(|| through::through((bench, axis), &said, &logs, &model, &ask, &structures[chosen], watch))
             .flatten();
         watch.go_on(0.9)?;
@@ -201,6 +201,7 @@ impl Measured {
             structures,
             chosen,
             expected,
+            zero_passed,
             said,
             logs,
         })
@@ -213,13 +214,12 @@ impl Measured {
 
     /// Whether something in the logs spoils everything that is told from them: a wrong sign or scale, a current that is none.
     pub fn is_spoiled(&self) -> bool {
-        let wrong = self.signs.as_ref().is_some_and(|signs| !signs.may_be_right());
-        wrong || self.remarks.iter().flatten().any(|remark| remark.spoils == Spoils::All)
+        is_spoiled(self.signs.as_ref(), &self.remarks)
     }
 
     /// Whether the current passes zero within PWM periods, and a mean over a period is all that was fitted.
     pub fn passes_zero(&self) -> bool {
-        self.logs.iter().any(|log| log.passes_zero(&self.said)) && !self.structures[self.chosen].played
+        self.zero_passed && !self.structures[self.chosen].played
     }
 
     /// Rows in the electrical time constant, at most of all logs; none where it is known when each reading was taken.
@@ -276,8 +276,8 @@ impl Measured {
         self.expected.iter().filter_map(off).chain(drive.into_iter().filter_map(far)).collect()
     }
 
-    /// All of it, to be read, with the trials that would tell more where they were asked.
-    pub fn sheet(&self, next: Option<&Next>) -> Sheet {
+    /// All of it, to be read, with the trials that would tell more.
+    pub fn sheet(&self, next: &Next) -> Sheet {
         page::sheet(self, next)
     }
 }
@@ -295,23 +295,25 @@ const LEAST_IN_TIME: f64 = 1.0;
 const STATED_TEMPERATURE: f64 = 2.0;
 const UNKNOWN_TEMPERATURE: f64 = 10.0;
 
+fn is_spoiled(signs: Option<&Signs>, remarks: &[Vec<Remark>]) -> bool {
+    let wrong = signs.is_some_and(|signs| !signs.may_be_right());
+    wrong || remarks.iter().flatten().any(|remark| remark.spoils == Spoils::All)
+}
+
 /// Whether the voltage is duty times bus. Logs of predictions tell the motor voltage as it was, and a mean of it is as good
 /// unless their current passes zero within the PWM periods.
-fn by_duty(logs: &[Taken], said: &Said) -> Result<bool, NotMeasured> {
+fn by_duty(logs: &[Taken], zero_passed: bool) -> Result<bool, NotMeasured> {
     let has_duty = |log: &&Taken| log.duty.is_some();
     let has_voltage = |log: &&Taken| log.motor_voltage.is_some();
     let all_duty = logs.iter().all(|log| has_duty(&log));
     let all_voltage = logs.iter().all(|log| has_voltage(&log));
-    let are_means = logs.iter().all(|log| log.means && !log.passes_zero(said));
+    let are_means = !zero_passed && logs.iter().all(|log| log.means);
     let all_bus = logs.iter().all(|log| log.bus.is_some());
     if all_voltage && (!all_duty || !all_bus || are_means) {
         return Ok(false);
     }
     if all_duty {
         return Ok(true);
-    }
-    if all_voltage {
-        return Ok(false);
     }
     let name = |found: Option<&Taken>| found.map(|log| log.name.clone()).unwrap_or_default();
     Err(NotMeasured::Mixed {
@@ -362,23 +364,27 @@ fn wanted(logs: &[Taken]) -> Vec<Parameter> {
     wanted
 }
 
-/// When the voltage of a row acts: no table says whether a controller wrote the duty that it gave up to a row, or the one
-/// that it gave from there on, so both are tried, and the one is taken that leaves less of the current.
+/// When the voltage of a row acts, with the plain model fitted so: no table says whether a controller wrote the duty that it
+/// gave up to a row, or the one that it gave from there on, so both are tried, and the one is taken that leaves less of the
+/// current.
 fn acting(
     logs: &[Taken],
     by_duty: bool,
-    left: impl Fn(Acts) -> Result<f64, Unusable>,
-) -> Result<Acting, Unusable> {
+    fit: impl Fn(Acts) -> Result<Identified, Unusable>,
+) -> Result<(Acting, Identified), Unusable> {
     let usual = if by_duty { Acts::UntilNext } else { Acts::AtInstant };
     if logs.iter().all(|log| log.means) {
-        return Ok(Acting { acts: Acts::SinceLast, leaves: None });
+        return Ok((Acting { acts: Acts::SinceLast, leaves: None }, fit(Acts::SinceLast)?));
     }
+    let here = fit(usual)?;
     if logs.iter().all(|log| log.current.is_none()) {
-        return Ok(Acting { acts: usual, leaves: None });
+        return Ok((Acting { acts: usual, leaves: None }, here));
     }
-    let (here, other) = (left(usual)?, left(Acts::SinceLast)?);
-    Ok(match other < here {
-        true => Acting { acts: Acts::SinceLast, leaves: Some((other, here)) },
-        false => Acting { acts: usual, leaves: Some((here, other)) },
+    let since = fit(Acts::SinceLast)?;
+    let left = |found: &Identified| found.residuals[0].effective;
+    let (least, most) = (left(&here), left(&since));
+    Ok(match most < least {
+        true => (Acting { acts: Acts::SinceLast, leaves: Some((most, least)) }, since),
+        false => (Acting { acts: usual, leaves: Some((least, most)) }, here),
     })
 }

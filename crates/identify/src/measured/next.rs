@@ -9,6 +9,7 @@ use crate::outlook::outlook;
 use crate::parameter::Parameter;
 use crate::record::{Acts, Angle, Axis, Drive, Record, Shaft, Time, Trial};
 use bench::Bench;
+use bench::file::ShaftState;
 use finding::{Stopped, Watch};
 use simulate::{Ended, Plan, Planned, Row, Sink, Wish};
 use std::collections::BTreeMap;
@@ -65,11 +66,17 @@ const COVERAGE: f64 = 1.96;
 const MOST_ROWS: usize = 20_000;
 
 impl Measured {
-    /// Rehearses the trials of the axis.
+    /// Rehearses the trials of the axis. Nothing is asked where the logs are spoiled: what is wrong has to be put right first, and
+    /// the same trial made again.
     ///
     /// # Errors
     /// Where it was stopped.
     pub fn next(&self, bench: &Bench, axis: &bench::model::Axis, watch: &Watch<'_>) -> Result<Next, Stopped> {
+        let mut next = Next::default();
+        let short = self.short();
+        if short.is_empty() || self.is_spoiled() {
+            return Ok(next);
+        }
         let expected = |p: Parameter| {
             let figure = self.said.figure(p, self.by_duty, self.coupled)?.value();
             (figure > 0.0).then_some((p, figure))
@@ -81,11 +88,6 @@ impl Measured {
             let of = |p: Parameter| wanted.iter().find(|(known, _)| *known == p).map(|(_, value)| *value);
             with_load.extend(of(Parameter::Inertia).map(|value| (Parameter::LoadInertia, value)));
             with_load.extend(of(Parameter::CoulombFriction).map(|value| (Parameter::LoadFriction, value)));
-        }
-        let mut next = Next::default();
-        let short = self.short();
-        if short.is_empty() {
-            return Ok(next);
         }
         let mut best: BTreeMap<Parameter, Best> = BTreeMap::new();
         let trials = trials(bench, axis);
@@ -167,7 +169,7 @@ fn trials(bench: &Bench, axis: &bench::model::Axis) -> Vec<(String, Planned)> {
             let Ok(planned) = simulate::Trial::plan(bench, axis, plan, wish) else { continue };
             let planned = Planned::Turns(Box::new(planned));
             // A shaft that is held is held with any load behind it.
-            if free && planned.shaft() != Some("free") {
+            if free && planned.shaft() != Some(ShaftState::Free) {
                 continue;
             }
             let name = if free { format!("{} --free", plan.name()) } else { plan.name().to_owned() };
@@ -206,10 +208,10 @@ impl Rehearsed {
     /// Plays a trial; none where it cannot be played, or moves no DC motor.
     fn of(planned: &Planned, said: &Said, watch: &Watch<'_>) -> Result<Option<Self>, Stopped> {
         let shaft = match planned.shaft() {
-            Some("locked") => Shaft::Locked,
-            Some("free") => Shaft::Free,
-            Some("coupled") => Shaft::Coupled,
-            _ => return Ok(None),
+            Some(ShaftState::Locked) => Shaft::Locked,
+            Some(ShaftState::Free) => Shaft::Free,
+            Some(ShaftState::Coupled) => Shaft::Coupled,
+            Some(ShaftState::KnownDisc) | None => return Ok(None),
         };
         let (length, frequency, every) = match planned {
             Planned::Turns(trial) => (trial.length(), trial.set_up.frequency, trial.every()),

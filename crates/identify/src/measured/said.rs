@@ -4,7 +4,7 @@ use crate::parameter::Parameter;
 use crate::record::{Sensor, Warmth};
 use bench::Bench;
 use bench::model::Axis;
-use drive::assembly::encoder::{Counted, counts_at_motor};
+use drive::assembly::encoder::counts_at_motor;
 use drive::assembly::sense::{SenseLine, Tells};
 use drive::assembly::{self, DcAxis, EncoderPath};
 use drive::sense::SensePoint;
@@ -42,10 +42,7 @@ impl Said {
         let lines = SenseLine::all(bench, &own, &[]);
         let counts = axis.encoder.as_ref().and_then(|part| {
             let per_radian = counts_at_motor(axis, part).value();
-            let bits = match EncoderPath::of(bench, axis, Some(&dc)).map(|path| path.counted) {
-                Some(Counted::Counter(counter)) if counter.has("bits") => Some(counter.bits().value() as u32),
-                _ => None,
-            };
+            let bits = EncoderPath::of(bench, axis, Some(&dc)).and_then(|path| path.counter_bits());
             (per_radian > 0.0 && per_radian.is_finite()).then_some((per_radian, bits))
         });
         let number = |figure: &Worked, otherwise: f64| {

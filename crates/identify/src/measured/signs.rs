@@ -51,20 +51,17 @@ pub(super) fn signs(logs: &[Taken], said: &Said, sensors: &Sensors) -> Option<Si
     let end = log.time.iter().position(|time| *time > until).unwrap_or(log.time.len());
     let rows = end.saturating_sub(ahead);
     let duty = &duty[ahead..ahead + rows];
-    let slice = |column: &'_ Option<Vec<f64>>| column.as_ref().map(|column| column[..rows].to_vec());
-    let (current, count, bus, motor) =
-        (slice(&log.current), slice(&log.counts), slice(&log.bus), slice(&log.motor_voltage));
-    let voltage = match (&motor, &bus) {
-        (Some(motor), _) => Voltage::Motor(motor),
-        (None, Some(bus)) => Voltage::Bus(bus),
+    let voltage = match (&log.motor_voltage, &log.bus) {
+        (Some(motor), _) => Voltage::Motor(&motor[..rows]),
+        (None, Some(bus)) => Voltage::Bus(&bus[..rows]),
         (None, None) => Voltage::Unknown,
     };
     let pulse = Pulse {
         time: log.step.map_or(Time::Stamps(&log.time[..rows]), Time::Even),
         duty,
         voltage,
-        current: current.as_deref(),
-        count: count.as_deref(),
+        current: log.current.as_ref().map(|current| &current[..rows]),
+        count: log.counts.as_ref().map(|counts| &counts[..rows]),
     };
     let judgement = judge(&pulse, &sheets(said, sensors)?).ok()?;
     Some(Signs { log: log.name.clone(), time: until - log.time[first], judgement })

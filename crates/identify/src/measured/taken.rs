@@ -1,10 +1,11 @@
 //! A log, read and scaled: columns in SI, with what was done to them.
 
 use super::columns::{Column, Mapping, NoColumns, misfits};
+use super::conditions::Conditions;
 use super::said::Said;
 use crate::record::{Acts, Angle, Drive, Record, Shaft, Time, Trial};
-use bench::Bench;
-use bench::file::{self, LogQuantity, ShaftState};
+use bench::file::LogQuantity;
+use drive::assembly::sense::SenseLine;
 use finding::Watch;
 use logs::quadrature::{NoCount, unwrapped};
 use logs::{Ends, Reader, Reads, Refused, Scaling, Unreadable};
@@ -20,32 +21,6 @@ pub struct Log {
     pub mapping: Mapping,
     /// What is known of the trial that it is a record of.
     pub conditions: Conditions,
-}
-
-/// What is known of a trial.
-#[derive(Clone, PartialEq, Debug)]
-pub struct Conditions {
-    /// Name of the trial; empty where nobody says.
-    pub trial: String,
-    /// What the shaft does.
-    pub shaft: Shaft,
-    /// Inertia of a disc at the shaft that drives the load, kg·m².
-    pub disc: f64,
-    /// Temperature of the winding at the start, K.
-    pub winding: Option<f64>,
-    /// All switches open at its end.
-    pub ends_open: bool,
-    /// Frequencies that it holds, where it is meant for a frequency response.
-    pub shakes: Option<Shakes>,
-}
-
-/// Frequencies of a chirp or a random sequence, Hz.
-#[derive(Clone, Copy, PartialEq, Debug)]
-pub struct Shakes {
-    /// The lowest.
-    pub lowest: f64,
-    /// The highest.
-    pub highest: f64,
 }
 
 /// Why a log cannot be taken.
@@ -120,11 +95,11 @@ pub struct Taken {
     /// Angle of a count, rad.
     pub resolution: f64,
     /// A limit holds the switches open, or a fault is reported.
-    pub tripped: Option<Vec<f64>>,
+    pub tripped: Option<Vec<bool>>,
     /// A chopper acts.
-    pub chopping: Option<Vec<f64>>,
+    pub chopping: Option<Vec<bool>>,
     /// The board is locked out.
-    pub locked_out: Option<Vec<f64>>,
+    pub locked_out: Option<Vec<bool>>,
     /// Voltages are means since the row before: a log of a prediction.
     pub means: bool,
     /// Temperature of the winding over the log, K.
@@ -142,50 +117,6 @@ const TOO_MANY: &str = "it has more than 20 million rows: cut it, or keep every 
 const PASSING: f64 = 0.05;
 /// How far steps of time may differ and count as the same, in parts of the usual one.
 const SAME_STEP: f64 = 1e-6;
-
-impl Conditions {
-    /// Of a trial of which nobody says anything: the shaft coupled.
-    pub const UNKNOWN: Self = Self {
-        trial: String::new(),
-        shaft: Shaft::Coupled,
-        disc: 0.0,
-        winding: None,
-        ends_open: false,
-        shakes: None,
-    };
-
-    /// Of a trial of the bench file.
-    pub fn of_trial(bench: &Bench, name: &str) -> Option<Self> {
-        let (_, trial) = bench.trials().into_iter().find(|(known, _)| **known == *name)?;
-        let (shaft, disc) = match trial.shaft().or(ShaftState::Coupled) {
-            ShaftState::Free => (Shaft::Free, 0.0),
-            ShaftState::Locked => (Shaft::Locked, 0.0),
-            ShaftState::Coupled => (Shaft::Coupled, 0.0),
-            ShaftState::KnownDisc => (Shaft::Free, trial.added_inertia().value()),
-        };
-        Some(Self {
-            trial: name.to_owned(),
-            shaft,
-            disc: if disc.is_finite() { disc } else { 0.0 },
-            winding: trial.has("temperature").then(|| trial.temperature().value()),
-            ends_open: trial.input().ends().is(file::Ending::Open),
-            shakes: Shakes::of(&trial.input()),
-        })
-    }
-}
-
-impl Shakes {
-    /// What a trial shakes with. A random sequence holds each bit for a time: half of its power lies below 0.44 of one over
-    /// that time, and there is none at it.
-    fn of(input: &file::TrialInput) -> Option<Self> {
-        let (lowest, highest) = match input.kind().value? {
-            file::InputKind::Chirp => (input.frequency_from().value(), input.frequency_to().value()),
-            file::InputKind::Random => (0.0, 0.7 / input.hold().value()),
-            _ => return None,
-        };
-        (lowest >= 0.0 && highest > lowest && highest.is_finite()).then_some(Self { lowest, highest })
-    }
-}
 
 impl Taken {
     /// Reads a log.
@@ -281,9 +212,9 @@ impl Taken {
                 LogQuantity::Angle if self.counts.is_none() => self.angle = Some(values),
                 LogQuantity::Angle => {}
                 LogQuantity::WindingTemperature => self.winding = Some(values),
-                LogQuantity::Tripped => self.tripped = Some(values),
-                LogQuantity::Chopping => self.chopping = Some(values),
-                LogQuantity::LockedOut => self.locked_out = Some(values),
+                LogQuantity::Tripped => self.tripped = Some(raised(&values)),
+                LogQuantity::Chopping => self.chopping = Some(raised(&values)),
+                LogQuantity::LockedOut => self.locked_out = Some(raised(&values)),
             }
         }
         Ok(())
@@ -407,11 +338,7 @@ impl Taken {
             return;
         }
         self.notes.push(format!("{gone} rows bear the time of the row before and were left out"));
-        let keep = |values: &mut Vec<f64>| {
-            let mut at = kept.iter();
-            values.retain(|_| *at.next().unwrap_or(&false));
-        };
-        keep(&mut self.time);
+        keep(&kept, &mut self.time);
         let columns = [
             &mut self.duty,
             &mut self.bus,
@@ -420,13 +347,12 @@ impl Taken {
             &mut self.current,
             &mut self.counts,
             &mut self.angle,
-            &mut self.tripped,
-            &mut self.chopping,
-            &mut self.locked_out,
             &mut self.winding,
         ];
-        columns.into_iter().flatten().for_each(&keep);
-        self.codes.iter_mut().for_each(|(codes, ..)| keep(codes));
+        columns.into_iter().flatten().for_each(|column| keep(&kept, column));
+        let flags = [&mut self.tripped, &mut self.chopping, &mut self.locked_out];
+        flags.into_iter().flatten().for_each(|flag| keep(&kept, flag));
+        self.codes.iter_mut().for_each(|(codes, ..)| keep(&kept, codes));
     }
 
     /// Rows before the switches open at the end of its trial, where its duty alone does not show that.
@@ -526,22 +452,21 @@ impl Taken {
     }
 }
 
+/// A flag: not zero.
+fn raised(values: &[f64]) -> Vec<bool> {
+    values.iter().map(|value| *value != 0.0 && value.is_finite()).collect()
+}
+
+/// Takes out the values of rows that are not kept.
+fn keep<T>(kept: &[bool], values: &mut Vec<T>) {
+    let mut at = kept.iter();
+    values.retain(|_| *at.next().unwrap_or(&false));
+}
+
 /// How readings of a line become what it senses.
-fn scaling(reads: Reads, line: &drive::assembly::sense::SenseLine) -> Scaling {
-    use drive::sense::{Converter, Sensor};
-    let value = |figure: &worked::Worked| figure.value();
-    Scaling {
-        sensor: Sensor { zero: value(&line.sensor.zero), scale: value(&line.sensor.scale) },
-        converter: Converter {
-            reference: value(&line.converter.reference),
-            lowest: value(&line.converter.lowest),
-            codes: value(&line.converter.codes),
-        },
-        reads,
-        u_zero: 0.0,
-        u_scale: 0.0,
-        noise: 0.0,
-    }
+fn scaling(reads: Reads, line: &SenseLine) -> Scaling {
+    let (sensor, converter) = line.nominal();
+    Scaling { sensor, converter, reads, u_zero: 0.0, u_scale: 0.0, noise: 0.0 }
 }
 
 /// The lowest and the highest reading of a converter.

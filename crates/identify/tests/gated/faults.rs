@@ -1,7 +1,7 @@
 //! Each fault by a log that shows it, and by one close to it that does not.
 
-use crate::drives::{MIDDLING, Rows, Truth};
-use crate::logs::{Kind, Log, PERIOD, Reading, drawn, set_up, sheet};
+use crate::drives::{MIDDLING, Rows, Truth, drawn};
+use crate::logs::{Kind, Log, PERIOD, Reading, set_up, sheet};
 use drive::bridge::OffState;
 use drive::sense::{Converter, Sensor};
 use identify::gate::{Known, Level, Sign};

@@ -1,6 +1,6 @@
 //! Logs of drives whose figures are known: played by the simulation, read by sensors with noise, codes, counts, stamps.
 
-use crate::drives::{Rows, Truth};
+use crate::drives::{Rows, Truth, drawn};
 use drive::bridge::OffState;
 use identify::gate::{Codes, Known, Level, Observed, Remark, Sign, judge};
 use identify::pulse::Band;
@@ -121,30 +121,6 @@ impl Log {
 
     pub(crate) fn signs(&self, known: &Known<'_>) -> Vec<Sign> {
         self.judged(known).into_iter().map(|remark| remark.sign).collect()
-    }
-}
-
-/// A motor between a toy's and one of some hundred watts, with its own supply.
-pub(crate) fn drawn(run: u64) -> Truth {
-    let draw = Stream::new(run, "drive");
-    let between = |k: u64, low: f64, high: f64| low * libm::pow(high / low, draw.uniform(k));
-    let supply = between(0, 6.0, 48.0);
-    let resistance = between(1, 0.4, 20.0);
-    // Speed without load from 150 to 900 rad/s; time constants of 0.1 to 2 ms and 5 to 60 ms.
-    let constant = supply / between(2, 150.0, 900.0);
-    let inductance = resistance * between(3, 1e-4, 2e-3);
-    let inertia = between(4, 5e-3, 6e-2) * constant * constant / resistance;
-    let stall = constant * supply / resistance;
-    Truth {
-        resistance,
-        inductance,
-        constant,
-        inertia,
-        coulomb: between(5, 0.01, 0.06) * stall,
-        viscous: between(6, 0.005, 0.03) * stall * constant / supply,
-        supply,
-        source: 0.0,
-        ..crate::drives::MIDDLING
     }
 }
 

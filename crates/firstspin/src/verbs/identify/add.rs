@@ -2,12 +2,11 @@
 
 use super::Told;
 use crate::bench_choice::Chosen;
+use crate::changed::{Changed, replace};
 use crate::failure::Failure;
-use bench::{Files, Folder, MEASURED, ReadError};
-use logs::NewFile;
+use bench::MEASURED;
 use std::fs;
-use std::io::{ErrorKind, Write};
-use std::path::Path;
+use std::io::ErrorKind;
 
 const HEAD: &str = "\
 # Figures that were measured on this bench. They go before those of the part files, in their own axis alone. A later table
@@ -36,36 +35,14 @@ pub(super) fn add(chosen: &Chosen, told: &Told) -> Result<String, Failure> {
     let gap = if old.ends_with('\n') || old.is_empty() { "\n" } else { "\n\n" };
     let new = format!("{old}{gap}{entry}");
     // The new text is read once before it is kept.
-    let again = bench::load_from(&With { folder: Folder::new(folder), text: &new });
+    let again = bench::load_from(&Changed::new(folder, MEASURED, &new));
     if again.value.is_none() {
         let first = again.findings.first().map(|finding| finding.message.clone());
         return Err(failed(first.unwrap_or_else(|| "the bench could not be read with it".to_owned())));
     }
-    put(&path, &new).map_err(|error| failed(error.to_string()))?;
+    replace(&path, &new).map_err(|error| failed(error.to_string()))?;
     let figures = entry.lines().filter(|line| line.contains("how = \"measured\"")).count();
     Ok(format!(
         "{MEASURED}: {figures} figures of the motor of axis {axis} were added; every stage takes them from now on."
     ))
-}
-
-fn put(path: &Path, text: &str) -> std::io::Result<()> {
-    let mut file = NewFile::beside(path)?;
-    file.write_all(text.as_bytes())?;
-    file.put_in_place()
-}
-
-/// A bench folder with another file of measured figures.
-struct With<'t> {
-    folder: Folder,
-    text: &'t str,
-}
-
-impl Files for With<'_> {
-    fn read(&self, path: &str) -> Result<Vec<u8>, ReadError> {
-        if path == MEASURED { Ok(self.text.as_bytes().to_vec()) } else { self.folder.read(path) }
-    }
-
-    fn names(&self) -> Vec<String> {
-        self.folder.names()
-    }
 }

@@ -143,13 +143,9 @@ fn of_table(bench: &Bench, chosen: &Chosen, name: &str, log: &bench::file::Log) 
     let trial = log.trial();
     let conditions = trial.and_then(|name| Conditions::of_trial(bench, name)).unwrap_or(Conditions::UNKNOWN);
     let winding = log.has("temperature").then(|| log.temperature().value()).or(conditions.winding);
-    let of_trial = trial.and_then(|wanted| {
-        let (_, trial) = bench.trials().into_iter().find(|(name, _)| **name == *wanted)?;
-        trial.axis().map(str::to_owned)
-    });
     let mut meant = Meant {
         name: name.to_owned(),
-        axis: log.axis().map(str::to_owned).or(of_trial),
+        axis: log.axis().map(str::to_owned).or_else(|| axis_of(bench, trial?)),
         conditions: Conditions { winding, ..conditions },
         mapping,
         date: log.date().map(str::to_owned),
@@ -200,8 +196,7 @@ fn told(bench: &Bench, asked: &Identify, log: &mut Meant) -> Result<(), Failure>
             Failure::Said(format!("the bench file has no trial `{name}`; its trials are: {list}"))
         })?;
         log.conditions = Conditions { winding: winding.or(conditions.winding), ..conditions };
-        let (_, trial) = bench.trials().into_iter().find(|(known, _)| **known == *name).unzip();
-        log.axis = trial.and_then(|trial| trial.axis().map(str::to_owned)).or(log.axis.take());
+        log.axis = axis_of(bench, name).or(log.axis.take());
     }
     if let Some(shaft) = asked.shaft {
         log.conditions.shaft = match shaft {
@@ -233,6 +228,11 @@ fn told(bench: &Bench, asked: &Identify, log: &mut Meant) -> Result<(), Failure>
             .map_err(|why| Failure::Said(why.to_string()))?;
     }
     Ok(())
+}
+
+/// The axis of a trial of the bench file.
+fn axis_of(bench: &Bench, trial: &str) -> Option<String> {
+    bench.trial(trial)?.axis().map(str::to_owned)
 }
 
 /// The first axis with a DC motor.

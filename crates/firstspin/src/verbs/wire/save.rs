@@ -3,13 +3,12 @@
 //! Everything else of the file stays byte for byte. The new text is read and wired once more before it is kept.
 
 use crate::bench_choice::Chosen;
+use crate::changed::{Changed, replace};
 use crate::failure::Failure;
-use bench::{Bench, Files, Folder, ReadError};
+use bench::Bench;
 use finding::words::{count, listed};
 use finding::{Edit, Span};
-use logs::NewFile;
 use std::fs;
-use std::io::{self, Write};
 use std::path::Path;
 use wiring::{Options, PlannedWire, State, Wiring};
 
@@ -165,7 +164,7 @@ fn holds_the_plan(folder: &Path, text: &str, wiring: &Wiring<'_>, keep: bool) ->
             "its wires stand in one list, `wires = [ … ]`: write each as a table `[[wires]]`".to_owned()
         );
     }
-    let files = Changed { folder: Folder::new(folder), text };
+    let files = Changed::new(folder, "bench.toml", text);
     let loaded = bench::load_from(&files);
     let Some(bench) = loaded.value else {
         let first = loaded.findings.first().map(|finding| finding.message.clone());
@@ -190,29 +189,6 @@ fn holds_the_plan(folder: &Path, text: &str, wiring: &Wiring<'_>, keep: bool) ->
     Ok(())
 }
 
-/// A bench folder with another bench file.
-struct Changed<'t> {
-    folder: Folder,
-    text: &'t str,
-}
-
-impl Files for Changed<'_> {
-    fn read(&self, path: &str) -> Result<Vec<u8>, ReadError> {
-        if path == "bench.toml" { Ok(self.text.as_bytes().to_vec()) } else { self.folder.read(path) }
-    }
-
-    fn names(&self) -> Vec<String> {
-        self.folder.names()
-    }
-}
-
 fn rewired(bench: &Bench, keep: bool) -> Option<Wiring<'_>> {
     wiring::wire(bench, &Options { keep, ..Options::default() }).value
-}
-
-/// Puts a file in the place of another, whole or not at all.
-fn replace(path: &Path, text: &str) -> io::Result<()> {
-    let mut file = NewFile::beside(path)?;
-    file.write_all(text.as_bytes())?;
-    file.put_in_place()
 }
