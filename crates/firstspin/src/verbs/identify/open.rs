@@ -135,7 +135,11 @@ fn of_table(bench: &Bench, chosen: &Chosen, name: &str, log: &bench::file::Log) 
     let path = folder.join(file);
     let inside = fs::canonicalize(folder)
         .and_then(|root| Ok(fs::canonicalize(&path)?.starts_with(root)))
-        .map_err(|error| said(format!("{file} cannot be read: {error}")))?;
+        .map_err(|error| {
+            said(format!(
+                "{file} cannot be read: {error}; record it there, or take `[logs.{name}]` out of the bench file"
+            ))
+        })?;
     if !inside {
         return Err(said(format!("{file} lies outside of the bench folder; name it as a file instead")));
     }
