@@ -223,7 +223,7 @@ pub(crate) struct Identify {
     /// Temperature of the winding at the start, such as 24°C; without it, as log or trial say
     #[arg(long, value_name = "TEMPERATURE")]
     pub(crate) temperature: Option<String>,
-    /// What a column is, QUANTITY=HEADING, as current=AI2; may be given several times
+    /// What a column is, QUANTITY=HEADING, as current=AI2, or with what it holds, "current=AI2 as code"; may be given several times
     #[arg(long = "column", value_name = "COLUMN")]
     pub(crate) columns: Vec<String>,
     /// Add what was found of the motor to measured.toml, which goes before the figures of its part file
@@ -246,6 +246,8 @@ pub(crate) enum ShaftWord {
     Locked,
     /// The load is coupled
     Coupled,
+    /// The shaft that drives the load is held: the motor winds up the gear
+    OutputHeld,
 }
 
 /// Form of the output.

@@ -46,6 +46,7 @@ pub(crate) fn shaft(name: &str, trial: &Trial) -> Result<Shaft, CannotPlan> {
         ShaftState::Free => Shaft::Free,
         ShaftState::Locked => Shaft::Held,
         ShaftState::Coupled => Shaft::Coupled,
+        ShaftState::OutputHeld => Shaft::OutputHeld,
         ShaftState::KnownDisc if trial.has("added_inertia") => Shaft::Disc(trial.added_inertia()),
         ShaftState::KnownDisc => return Err(missing(name, &trial.path_of("added_inertia"))),
     })

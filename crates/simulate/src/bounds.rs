@@ -15,6 +15,8 @@ pub(crate) struct Bounds<'a> {
     pub(crate) axis: &'a Axis,
     /// The shaft of the motor is free to turn.
     pub(crate) moves: bool,
+    /// Something behind the gear bears its torque: a load, or what holds its output.
+    pub(crate) loads_gear: bool,
     pub(crate) bus: Option<&'a Bus>,
     /// Current of the motor that it cannot pass.
     pub(crate) peak_current: Worked,
@@ -76,7 +78,7 @@ impl Bounds<'_> {
             checks.push(Check::of("highest current of the motor", claim, remedy));
         }
         let gearbox = self.axis.gearbox.as_ref().filter(|gearbox| gearbox.has("peak_torque"));
-        if let Some(gearbox) = gearbox.filter(|_| self.moves && self.figures.load.is_some()) {
+        if let Some(gearbox) = gearbox.filter(|_| self.loads_gear) {
             let claim = self.bearing.current.clone().must_stay_below(dc.current_at_gear_peak(gearbox));
             let remedy = "a gearbox that stands more, or the load taken off with --free";
             checks.push(Check::of("current at which the gearbox is at its peak", claim, remedy));

@@ -8,6 +8,8 @@ use std::f64::consts::TAU;
 const RAMP_PIECES: u64 = 200;
 /// Stages in one swing of a sine.
 const SWING_PIECES: f64 = 40.0;
+/// No piece of a sine is longer, s: a slow one is to be followed without a jolt.
+const LONGEST_PIECE: f64 = 5e-3;
 
 /// A part of a trial: one thing that the bridge is told.
 #[derive(Clone, Debug)]
@@ -117,7 +119,7 @@ impl Leg {
         frequency: f64,
     ) -> Self {
         let highest = frequencies.0.max(frequencies.1);
-        let each = (frequency / (SWING_PIECES * highest)).floor().max(1.0) as u64;
+        let each = (frequency * (1.0 / (SWING_PIECES * highest)).min(LONGEST_PIECE)).floor().max(1.0) as u64;
         let told = Told::Between(shares.0 - shares.1, shares.0 + shares.1);
         let course = Course::Chirp(shares, frequencies, frequency);
         Self { words, told, all: periods(time, frequency), each, course }

@@ -18,6 +18,8 @@ use worked::{Dimension, Input, Origin, Worked};
 
 const HELD: &str = "The shaft of the motor itself must be held, not the output of its gear, by something that bears the torque; a \
 hand does not.";
+const OUTPUT_HELD: &str = "The shaft that drives the load must be held by something that bears the whole torque of the gear; a hand does \
+not. What is wound up springs back when it lets go, or when the holding gives way: keep clear of it until it is slack.";
 
 impl Trial {
     /// The verdict in a sentence or two.
@@ -77,7 +79,11 @@ impl Trial {
         faulted: Option<&Faulted<Vec<Kept>>>,
     ) -> page::Told {
         let played = outcome.map(|outcome| Played {
-            cautions: if matches!(self.shaft, Shaft::Held) { vec![HELD] } else { Vec::new() },
+            cautions: match self.shaft {
+                Shaft::Held => vec![HELD],
+                Shaft::OutputHeld => vec![OUTPUT_HELD],
+                Shaft::Free | Shaft::Disc(_) | Shaft::Coupled => Vec::new(),
+            },
             keys: self.all_keys(outcome, builds.and_then(|builds| builds.as_ref().ok()), faulted),
             tables: self.levels_table(outcome).into_iter().chain(faulted.map(points_table)).collect(),
             remarks: [

@@ -171,6 +171,11 @@ impl Judged<'_> {
             figures: self.figures,
             axis: self.axis,
             moves: !matches!(self.shaft, Shaft::Held),
+            loads_gear: match self.shaft {
+                Shaft::Held => false,
+                Shaft::OutputHeld => true,
+                Shaft::Free | Shaft::Disc(_) | Shaft::Coupled => self.figures.load.is_some(),
+            },
             bus: self.bus,
             peak_current: self.peak_current(),
             top_speed: self.top_speed(),

@@ -8,6 +8,7 @@ use bench::model::Axis;
 use drive::assembly;
 
 use drive::control::stiffness_at_motor;
+use drive::load::Load;
 use drive::motor::Armature;
 use std::f64::consts::PI;
 use worked::{Number, Origin, Worked};
@@ -31,15 +32,18 @@ pub(crate) struct Lash {
 impl Lash {
     /// `None` where nothing is behind the gear, or no play is stated.
     pub(crate) fn of(axis: &Axis, figures: &Figures, shaft: &Shaft) -> Option<Self> {
-        let load = figures.load.as_ref().filter(|load| load.inertia().value() > 0.0)?;
+        let behind = match shaft {
+            Shaft::Coupled => figures.load.as_ref().map(Load::inertia).filter(|load| load.value() > 0.0)?,
+            Shaft::OutputHeld => held(),
+            Shaft::Held | Shaft::Free | Shaft::Disc(_) => return None,
+        };
         let play = assembly::play(axis, &figures.dc.mechanism);
-        let is_coupled = matches!(shaft, Shaft::Coupled);
-        let play = Some(play).filter(|play| is_coupled && play.value() > 0.0)?;
+        let play = Some(play).filter(|play| play.value() > 0.0)?;
         let gear = &figures.gear;
         let way = (play.clone() * gear.ratio.clone()).called("play, at the motor", "φ_bl'");
         let own = (figures.dc.rotor_inertia() + gear.inertia.clone())
             .called("inertia of the motor without its load", "J_m'");
-        let reflected = load.inertia() / (gear.ratio.clone().squared() * gear.efficiency.clone());
+        let reflected = behind / (gear.ratio.clone().squared() * gear.efficiency.clone());
         // As one over one, so that each inertia stands in it once.
         let share = (Worked::pure(1.0) / (own.clone() / reflected.clone() + Worked::pure(1.0)))
             .called("part of both inertias that is behind the play", "r_L");
@@ -70,6 +74,17 @@ impl Lash {
         let part = (self.share.clone() * (kept + Worked::pure(1.0)) - Worked::pure(1.0)).or_zero();
         (part * speed).called("speed with which the motor is thrown back", "ω_bl")
     }
+}
+
+/// Inertia of an output that is held: more than any drive moves.
+fn held() -> Worked {
+    Worked::known(
+        1e9,
+        "kg·m²/rad²",
+        "J_held",
+        "inertia of a held output",
+        Origin::computed("beyond any that moves"),
+    )
 }
 
 /// Part of its speed that comes back from a flank: half a swing of motor and load against one another.

@@ -170,6 +170,7 @@ impl Planned {
             Shaft::Free => ShaftState::Free,
             Shaft::Disc(_) => ShaftState::KnownDisc,
             Shaft::Coupled => ShaftState::Coupled,
+            Shaft::OutputHeld => ShaftState::OutputHeld,
         })
     }
 

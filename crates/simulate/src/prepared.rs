@@ -57,6 +57,14 @@ impl Prepared {
         figures.set_up(matches!(shaft, Shaft::Held))?;
         let set_up = set_up_by(&figures, axis, bus.as_ref(), shaft, Worked::value);
         set_up.check()?;
+        if matches!(shaft, Shaft::OutputHeld) && set_up.twist.is_none() {
+            let what = format!(
+                "`axes.{}.gearbox.stiffness`, or that of a coupling or mechanism: with a held output nothing else gives way; hold \
+                 the shaft of the motor (`shaft = \"locked\"`) where no stiffness is known",
+                axis.name
+            );
+            return Err(CannotPlan::Missing { what });
+        }
         Ok(Self { figures, bus, set_up })
     }
 }
@@ -71,12 +79,23 @@ pub(crate) fn set_up_by(
     mut value: impl FnMut(&Worked) -> f64,
 ) -> SetUp {
     let mut set_up = figures.set_up_by(matches!(shaft, Shaft::Held), &mut value);
+    if matches!(shaft, Shaft::OutputHeld) {
+        hold_output(&mut set_up);
+    }
     put_around(&mut set_up, figures, axis, bus, &mut value);
-    if !matches!(shaft, Shaft::Coupled) {
+    if !matches!(shaft, Shaft::Coupled | Shaft::OutputHeld) {
         // Twist and play are those of the load that was taken off.
         set_up.twist = None;
     }
     set_up
+}
+
+/// A load that nothing of the drive moves: so heavy that damping is that of the motor alone, with friction beyond any torque.
+fn hold_output(set_up: &mut SetUp) {
+    const BEYOND: f64 = 1e6;
+    let stalled = set_up.supply_voltage / set_up.resistance * set_up.constant;
+    set_up.load_inertia = BEYOND * set_up.inertia * set_up.ratio * set_up.ratio;
+    set_up.load_friction = BEYOND * stalled * set_up.ratio;
 }
 
 /// PWM periods between the rows of the log of a trial, as its sample rate has it.

@@ -99,8 +99,9 @@ fn twist(
     axis: &Axis,
     value: &mut impl FnMut(&Worked) -> f64,
 ) -> Option<Twist> {
-    let turns = figures.load.as_ref().filter(|load| load.inertia().value() > 0.0);
-    turns.filter(|_| !set_up.locked)?;
+    if set_up.locked || set_up.load_inertia <= 0.0 {
+        return None;
+    }
     let mechanism = &figures.dc.mechanism;
     let stiffness = assembly::stiffness(axis, mechanism).filter(|stiffness| stiffness.value() > 0.0)?;
     let stiffness = value(&stiffness);

@@ -103,6 +103,8 @@ pub(crate) enum Shaft {
     Disc(Worked),
     /// The load is coupled.
     Coupled,
+    /// The shaft that drives the load is held, and the motor winds up what is before it.
+    OutputHeld,
 }
 
 /// The legs of a course, from what it is made from.

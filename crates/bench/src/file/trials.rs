@@ -30,6 +30,7 @@ words! {
         Locked = "locked", "The shaft of the motor cannot turn.";
         Coupled = "coupled", "The load is coupled.";
         KnownDisc = "known disc", "A disc of known inertia is coupled in place of the load.";
+        OutputHeld = "output held", "The shaft that drives the load is held: the motor winds up gear and mechanism against it.";
     }
 
     /// What a column of a log holds: the keys of `columns`.

@@ -11,7 +11,7 @@ use crate::long_work::LongWork;
 use crate::{sheets, text};
 use finding::{Severity, Sheet, Stopped, Watch};
 use identify::gate::Remark;
-use identify::measured::{Measured, Next, NotMeasured, Wanted};
+use identify::measured::{Beside, Figure, Measured, Next, NotMeasured, Wanted};
 use identify::{Estimate, Refusal};
 use open::Opened;
 use serde_json::{Value, json};
@@ -162,6 +162,7 @@ fn axis(told: &Told, sources: &finding::SourceMap) -> Value {
         }).collect::<Vec<_>>(),
         "spoiled": told.measured.is_spoiled(),
         "explains": identified.explains() && told.measured.contradictions().is_empty(),
+        "by_single_logs": told.measured.beside.iter().flat_map(single).collect::<Vec<_>>(),
         "next": told.next.wanted.iter().map(wanted).collect::<Vec<_>>(),
         "not_offered": told.next.refused,
         "sheet": report::json::sheet(&told.sheet, sources),
@@ -188,6 +189,28 @@ fn parameter(estimate: &Estimate, told: &Told) -> Value {
         "spoiled": told.measured.spoils(estimate.parameter),
         "refused": estimate.refused.as_ref().map(refusal),
     })
+}
+
+/// What one log tells by one way, in SI.
+fn single(beside: &Beside) -> Vec<Value> {
+    let number = |si: f64| if si.is_finite() { json!(si) } else { Value::Null };
+    let figure = |figure: &Figure| {
+        let half = figure.told.half_width(0.95);
+        json!({
+            "log": beside.log,
+            "way": beside.way,
+            "name": figure.name,
+            "value": number(figure.told.value),
+            "unit": Unit::si(figure.dimension).symbol(),
+            "low": number(figure.told.value - half),
+            "high": number(figure.told.value + half),
+            "bounds": "sampled",
+            "u": number(figure.told.uncertainty()),
+            "u_sampling": number(figure.told.sampling),
+            "u_systematic": number(figure.told.systematic),
+        })
+    };
+    beside.figures.iter().map(figure).collect()
 }
 
 /// A parameter that is not known closely enough, with the trial that tells it best; parts of the value.

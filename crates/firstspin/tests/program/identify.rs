@@ -209,3 +209,48 @@ fn what_cannot_be_used_is_told_with_its_place() {
     said.done();
     assert!(said.out.contains("`current [V]` was not taken: V is no unit of current"), "{}", said.out);
 }
+
+#[test]
+fn a_gear_that_is_wound_up_tells_its_stiffness_play_and_loss() {
+    let own = Own::new();
+    own.change("parts/encoder-16.toml", "lines_per_rev = 16", "lines_per_rev = 256");
+    let bench = own.read("bench.toml");
+    let trial = "
+[trials.wind-up]
+axis = \"left\"
+input = { kind = \"chirp\", duty = 0.15, frequency_from = \"0.2 Hz\", frequency_to = \"0.2 Hz\", hold = \"10 s\" }
+shaft = \"output held\"
+duration = \"10 s\"
+sample_rate = \"2 kHz\"
+";
+    own.write("bench.toml", format!("{bench}{trial}"));
+    let said = run_in(own.path(), ["predict", "wind-up", "--builds", "0", "--out", "wind-up.csv"]);
+    assert_eq!(said.status, Some(0), "{said:?}");
+    assert!(said.out.contains("must be held by something that bears the whole torque"), "{}", said.out);
+    assert!(said.out.contains("current at which the gearbox is at its peak"), "{}", said.out);
+    let args = ["wind-up.csv", "--column", "current=current code as code", "--format", "json"];
+    let told = identified(&own, &args).json();
+    let figures = told["axes"][0]["by_single_logs"].as_array().unwrap().clone();
+    // Of gear and coupling in a row: 45 and 2000 N·m/rad; the play of the gear; the sheets of motor and gear.
+    let put_in = [
+        ("stiffness", 1.0 / (1.0 / 45.0 + 1.0 / 2000.0)),
+        ("play", 1.2_f64.to_radians()),
+        ("dry friction", 3.8e-3),
+        ("efficiency", 0.78),
+    ];
+    for (name, want) in put_in {
+        let all = figures.iter().filter(|f| f["way"] == "winding up");
+        let mut named = all.filter(|f| f["name"].as_str().is_some_and(|text| text.starts_with(name)));
+        let found = named.next().unwrap_or_else(|| panic!("{name} in {figures:?}"));
+        let (low, high) = (number(&found["low"]), number(&found["high"]));
+        assert!(low < want && want < high, "{name}: {low} .. {high}, put in {want}");
+    }
+    // A gear that gives way nowhere has nothing to wind up.
+    let part = own.read("parts/planetary-27.toml");
+    let stiff: Vec<&str> = part.lines().filter(|line| !line.starts_with("stiffness")).collect();
+    own.write("parts/planetary-27.toml", stiff.join("\n"));
+    let bench = own.read("bench.toml");
+    let stiff: Vec<&str> = bench.lines().filter(|line| !line.contains("stiffness =")).collect();
+    own.write("bench.toml", stiff.join("\n"));
+    own.run(["predict", "wind-up"]).refused(&["stiffness", "shaft = \"locked\""]);
+}

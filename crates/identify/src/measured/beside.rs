@@ -70,16 +70,20 @@ pub(super) fn beside(
 ) -> Vec<Beside> {
     let context = Context { said, found, sensors, by_duty };
     logs.iter()
-        .flat_map(|log| [context.runs_out(log), context.sags(log), context.responds(log), context.warms(log)])
+        .flat_map(|log| {
+            let ways =
+                [Context::runs_out, Context::sags, Context::responds, Context::winds_up, Context::warms];
+            ways.map(|way| way(&context, log))
+        })
         .flatten()
         .collect()
 }
 
-struct Context<'a> {
-    said: &'a Said,
+pub(super) struct Context<'a> {
+    pub(super) said: &'a Said,
     found: &'a Identified,
-    sensors: Sensors,
-    by_duty: bool,
+    pub(super) sensors: Sensors,
+    pub(super) by_duty: bool,
 }
 
 impl Context<'_> {
@@ -88,7 +92,7 @@ impl Context<'_> {
     }
 
     /// A parameter that was found and is carried, with its standard uncertainty.
-    fn known(&self, parameter: Parameter) -> Option<(f64, f64)> {
+    pub(super) fn known(&self, parameter: Parameter) -> Option<(f64, f64)> {
         let estimate = self.found.get(parameter).filter(|estimate| estimate.refused.is_none())?;
         Some((estimate.value, estimate.uncertainty()))
     }

@@ -15,6 +15,8 @@ pub struct Conditions {
     pub disc: f64,
     /// Temperature of the winding at the start, K.
     pub winding: Option<f64>,
+    /// The shaft that drives the load is held, and the motor winds up what is before it.
+    pub winds_up: bool,
     /// All switches open at its end.
     pub ends_open: bool,
     /// Frequencies that it holds, where it is meant for a frequency response.
@@ -37,6 +39,7 @@ impl Conditions {
         shaft: Shaft::Coupled,
         disc: 0.0,
         winding: None,
+        winds_up: false,
         ends_open: false,
         shakes: None,
     };
@@ -44,9 +47,11 @@ impl Conditions {
     /// Of a trial of the bench file.
     pub fn of_trial(bench: &Bench, name: &str) -> Option<Self> {
         let trial = bench.trial(name)?;
-        let (shaft, disc) = match trial.shaft().or(ShaftState::Coupled) {
+        let state = trial.shaft().or(ShaftState::Coupled);
+        let (shaft, disc) = match state {
             ShaftState::Free => (Shaft::Free, 0.0),
-            ShaftState::Locked => (Shaft::Locked, 0.0),
+            // But for twist and play it cannot turn.
+            ShaftState::Locked | ShaftState::OutputHeld => (Shaft::Locked, 0.0),
             ShaftState::Coupled => (Shaft::Coupled, 0.0),
             ShaftState::KnownDisc => (Shaft::Free, trial.added_inertia().value()),
         };
@@ -55,6 +60,7 @@ impl Conditions {
             shaft,
             disc: if disc.is_finite() { disc } else { 0.0 },
             winding: trial.has("temperature").then(|| trial.temperature().value()),
+            winds_up: state == ShaftState::OutputHeld,
             ends_open: trial.input().ends().is(Ending::Open),
             shakes: Shakes::of(&trial.input()),
         })

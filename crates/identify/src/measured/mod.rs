@@ -12,6 +12,7 @@ mod said;
 mod signs;
 mod taken;
 mod through;
+mod wound;
 
 pub use beside::{Beside, Figure};
 pub use columns::{Column, Mapping, NoColumns};
@@ -39,7 +40,7 @@ use worked::format::plain;
 pub struct Measured {
     /// The axis.
     pub axis: String,
-    /// The logs, read.
+    /// The logs, read; those of a gear that is wound up last.
     pub logs: Vec<Taken>,
     /// Whether the voltage was taken as duty times bus, so that switches and leads are in the resistance.
     pub by_duty: bool,
@@ -122,14 +123,16 @@ impl Measured {
         let silent = watch.silent();
         let mut logs: Vec<Taken> =
             logs.into_iter().map(|log| Taken::of(log, &said, &silent)).collect::<Result<_, NoLog>>()?;
+        logs.sort_by_key(|log| log.conditions.winds_up);
         watch.go_on(0.1)?;
-        let zero_passed = logs.iter().any(|log| log.passes_zero(&said));
+        let zero_passed = fitted(&logs).iter().any(|log| log.passes_zero(&said));
         let by_duty = by_duty(&logs, zero_passed)?;
         let sensors = sensors(&logs, &said, by_duty);
         let remarks = gated::gate(&mut logs, &said, axis, sensors, by_duty);
-        let has = |shaft: Shaft| logs.iter().any(|log| log.conditions.shaft == shaft);
+        let fitted = fitted(&logs);
+        let has = |shaft: Shaft| fitted.iter().any(|log| log.conditions.shaft == shaft);
         let coupled = has(Shaft::Coupled) && !has(Shaft::Free);
-        let mut wanted = wanted(&logs);
+        let mut wanted = wanted(fitted);
         // A drop that the sheet states is held by it where the logs do not tell it from the resistance.
         let drop = said.figure(Parameter::BrushDrop, by_duty, coupled).filter(|drop| drop.value() > 0.0);
         let deviation = drop.as_ref().and_then(|drop| drop.uncertainty()).map(|of| of.u).filter(|u| *u > 0.0);
@@ -148,25 +151,25 @@ impl Measured {
         let bands: Vec<(Parameter, (f64, f64))> =
             Parameter::ALL.iter().filter_map(|p| Some((*p, said::band(&figure(p)?)?))).collect();
         // Where the bus was not recorded it sags by what the bench says.
-        let unseen = by_duty && logs.iter().any(|log| log.bus.is_none());
+        let unseen = by_duty && fitted.iter().any(|log| log.bus.is_none());
         let source = said.figure(Parameter::SupplyResistance, by_duty, coupled).map(|figure| figure.value());
         let known: Vec<(Parameter, f64)> =
             source.filter(|_| unseen).map(|r| (Parameter::SupplyResistance, r)).into_iter().collect();
         let ask = Ask { wanted: &wanted, known: &known, start: &start, expected: &expected, bands: &bands };
         let records = |acts: Acts| -> Vec<Record<'_>> {
-            logs.iter().filter_map(|taken| taken.record(by_duty, acts, &said)).collect()
+            fitted.iter().filter_map(|taken| taken.record(by_duty, acts, &said)).collect()
         };
-        let (acts, plain) = acting(&logs, by_duty, |acts| {
+        let (acts, plain) = acting(fitted, by_duty, |acts| {
             let records = records(acts);
             output_error::fit(&Axis { records: &records, sensors, warmth: said.warmth }, &ask)
         })?;
         let records = records(acts.acts);
         let model = Axis { records: &records, sensors, warmth: said.warmth };
         let (mut structures, mut chosen) = fit::fitted(&model, &ask, plain, watch)?;
-        let signs = signs::signs(&logs, &said, &sensors);
+        let signs = signs::signs(fitted, &said, &sensors);
         // Logs in which something is wrong are worth no long play.
         let played = (by_duty && !is_spoiled(signs.as_ref(), &remarks))
-            .then(|| through::through((bench, axis), &said, &logs, &model, &ask, &structures[chosen], watch))
+            .then(|| through::through((bench, axis), &said, fitted, &model, &ask, &structures[chosen], watch))
             .flatten();
         watch.go_on(0.9)?;
         let replays = match played {
@@ -212,6 +215,11 @@ impl Measured {
         &self.structures[self.chosen].identified
     }
 
+    /// Whether all that there is are logs of a gear that is wound up: no model of the motor is theirs.
+    pub fn winds_up_only(&self) -> bool {
+        self.logs.iter().all(|log| log.conditions.winds_up)
+    }
+
     /// Whether something in the logs spoils everything that is told from them: a wrong sign or scale, a current that is none.
     pub fn is_spoiled(&self) -> bool {
         is_spoiled(self.signs.as_ref(), &self.remarks)
@@ -246,7 +254,7 @@ impl Measured {
         }
         let of =
             |remark: &Remark| matches!(remark.spoils, Spoils::These(these) if these.contains(&parameter));
-        self.is_spoiled() || self.remarks.iter().flatten().any(of)
+        self.is_spoiled() || self.winds_up_only() || self.remarks.iter().flatten().any(of)
     }
 
     /// Parameters that came out far from what was expected of them: which, what was found, and what was expected, in words.
@@ -294,6 +302,13 @@ const LEAST_IN_TIME: f64 = 1.0;
 /// K.
 const STATED_TEMPERATURE: f64 = 2.0;
 const UNKNOWN_TEMPERATURE: f64 = 10.0;
+
+/// The logs that the model is fitted to: a gear that is wound up is none of it, and its logs, the last ones, are left out unless
+/// there are no others.
+fn fitted(logs: &[Taken]) -> &[Taken] {
+    let others = logs.iter().take_while(|log| !log.conditions.winds_up).count();
+    if others > 0 { &logs[..others] } else { logs }
+}
 
 fn is_spoiled(signs: Option<&Signs>, remarks: &[Vec<Remark>]) -> bool {
     let wrong = signs.is_some_and(|signs| !signs.may_be_right());

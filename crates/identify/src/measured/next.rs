@@ -74,7 +74,7 @@ impl Measured {
     pub fn next(&self, bench: &Bench, axis: &bench::model::Axis, watch: &Watch<'_>) -> Result<Next, Stopped> {
         let mut next = Next::default();
         let short = self.short();
-        if short.is_empty() || self.is_spoiled() {
+        if short.is_empty() || self.is_spoiled() || self.winds_up_only() {
             return Ok(next);
         }
         let expected = |p: Parameter| {
@@ -211,7 +211,7 @@ impl Rehearsed {
             Some(ShaftState::Locked) => Shaft::Locked,
             Some(ShaftState::Free) => Shaft::Free,
             Some(ShaftState::Coupled) => Shaft::Coupled,
-            Some(ShaftState::KnownDisc) | None => return Ok(None),
+            Some(ShaftState::KnownDisc | ShaftState::OutputHeld) | None => return Ok(None),
         };
         let (length, frequency, every) = match planned {
             Planned::Turns(trial) => (trial.length(), trial.set_up.frequency, trial.every()),

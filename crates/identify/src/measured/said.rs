@@ -27,6 +27,9 @@ pub(super) struct Said {
     pub(super) open_voltage: f64,
     /// Overall gear ratio.
     pub(super) ratio: f64,
+    /// Stiffness and play at the shaft that drives the load.
+    pub(super) stiffness: Option<Worked>,
+    pub(super) play: Worked,
 }
 
 /// Standard uncertainty of a sensor of which nothing is known: of its gain, and of its zero in parts of the largest
@@ -63,6 +66,8 @@ impl Said {
             ambient: number(&dc.ambient, usual.reference),
             open_voltage: assembly::power::open_voltage(bench, axis).value(),
             ratio: number(&dc.gear.ratio, 1.0),
+            stiffness: assembly::stiffness(axis, &dc.mechanism),
+            play: assembly::play(axis, &dc.mechanism),
             dc,
         })
     }

@@ -88,6 +88,7 @@ impl Wanted<'_> {
             figures: &self.prepared.figures,
             axis: self.axis,
             moves: true,
+            loads_gear: self.prepared.figures.load.is_some(),
             bus: self.prepared.bus.as_ref(),
             peak_current: peak.clone(),
             top_speed,

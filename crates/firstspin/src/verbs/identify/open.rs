@@ -186,6 +186,7 @@ fn beside(bench: &Bench, meant: &mut Meant) {
     match word("shaft").as_deref() {
         Some("locked") => meant.conditions.shaft = Shaft::Locked,
         Some("free") => meant.conditions.shaft = Shaft::Free,
+        Some("output held") => hold_output(&mut meant.conditions),
         _ => {}
     }
 }
@@ -203,11 +204,13 @@ fn told(bench: &Bench, asked: &Identify, log: &mut Meant) -> Result<(), Failure>
         log.axis = axis_of(bench, name).or(log.axis.take());
     }
     if let Some(shaft) = asked.shaft {
-        log.conditions.shaft = match shaft {
-            ShaftWord::Free => Shaft::Free,
-            ShaftWord::Locked => Shaft::Locked,
-            ShaftWord::Coupled => Shaft::Coupled,
-        };
+        log.conditions.winds_up = false;
+        match shaft {
+            ShaftWord::Free => log.conditions.shaft = Shaft::Free,
+            ShaftWord::Locked => log.conditions.shaft = Shaft::Locked,
+            ShaftWord::Coupled => log.conditions.shaft = Shaft::Coupled,
+            ShaftWord::OutputHeld => hold_output(&mut log.conditions),
+        }
     }
     if let Some(text) = asked.temperature.as_deref() {
         let read = Quantity::parse(text, Dimension::TEMPERATURE).ok().and_then(|quantity| quantity.nominal);
@@ -227,11 +230,20 @@ fn told(bench: &Bench, asked: &Identify, log: &mut Meant) -> Result<(), Failure>
                 "--column {column} does not say what a column is; write QUANTITY=HEADING, as in --column current=AI2"
             )));
         };
+        let (heading, holds) = match heading.rsplit_once(" as ") {
+            Some((heading, holds)) => (heading, Some(holds.trim())),
+            None => (heading, None),
+        };
         log.mapping
-            .add(quantity.trim(), heading.trim(), None, None)
+            .add(quantity.trim(), heading.trim(), None, holds)
             .map_err(|why| Failure::Said(why.to_string()))?;
     }
     Ok(())
+}
+
+/// But for twist and play the shaft of the motor cannot turn then.
+fn hold_output(conditions: &mut Conditions) {
+    (conditions.shaft, conditions.winds_up) = (Shaft::Locked, true);
 }
 
 /// The axis of a trial of the bench file.

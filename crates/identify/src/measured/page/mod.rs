@@ -22,20 +22,9 @@ use worked::{Dimension, Unit};
 
 pub(super) fn sheet(measured: &Measured, next: &Next) -> Sheet {
     let mut blocks = remarks(measured);
-    blocks.push(Block::Table(parameters(measured)));
-    blocks.extend(refusals(measured));
-    blocks.push(Block::Table(uses(measured)));
-    blocks.extend(trials(measured, next));
-    blocks.extend(pictures(measured));
-    blocks.push(Block::Table(shares(measured)));
-    blocks.extend(causes(measured));
-    if let Some(signs) = &measured.signs {
-        let seconds = plain(signs.time, &Unit::si(Dimension::TIME));
-        blocks.push(Block::Heading(format!("Polarity and scales, by the first {seconds} of {}", signs.log)));
-        blocks.push(Block::List(signs.judgement.says.clone()));
+    if !measured.winds_up_only() {
+        blocks.extend(of_motor(measured, next));
     }
-    blocks.push(Block::Table(models(measured)));
-    blocks.extend(correlations(measured));
     blocks.extend(beside(measured));
     blocks.extend([Block::Table(logs(measured)), Block::Table(columns(measured))]);
     let notes: Vec<String> = measured
@@ -60,7 +49,33 @@ pub(super) fn sheet(measured: &Measured, next: &Next) -> Sheet {
     }
 }
 
+/// What the fitted model tells.
+fn of_motor(measured: &Measured, next: &Next) -> Vec<Block> {
+    let mut blocks = vec![Block::Table(parameters(measured))];
+    blocks.extend(refusals(measured));
+    blocks.push(Block::Table(uses(measured)));
+    blocks.extend(trials(measured, next));
+    blocks.extend(pictures(measured));
+    blocks.push(Block::Table(shares(measured)));
+    blocks.extend(causes(measured));
+    if let Some(signs) = &measured.signs {
+        let seconds = plain(signs.time, &Unit::si(Dimension::TIME));
+        blocks.push(Block::Heading(format!("Polarity and scales, by the first {seconds} of {}", signs.log)));
+        blocks.push(Block::List(signs.judgement.says.clone()));
+    }
+    blocks.push(Block::Table(models(measured)));
+    blocks.extend(correlations(measured));
+    blocks
+}
+
 fn summary(measured: &Measured) -> Vec<String> {
+    if measured.winds_up_only() {
+        return vec![
+            "These logs tell of gear and mechanism as they are wound up, and nothing of the motor: name logs in which it turns, or \
+             in which its own shaft is held, with them. Its constant is that of the bench."
+                .to_owned(),
+        ];
+    }
     let identified = measured.identified();
     let rows: usize = measured.logs.iter().map(|log| log.time.len()).sum();
     let carries = |e: &Estimate| e.refused.is_none() && !measured.spoils(e.parameter);
@@ -173,6 +188,7 @@ fn logs(measured: &Measured) -> Table {
             match log.conditions.shaft {
                 Shaft::Free if log.conditions.disc > 0.0 => "known disc",
                 Shaft::Free => "free",
+                Shaft::Locked if log.conditions.winds_up => "output held",
                 Shaft::Locked => "locked",
                 Shaft::Coupled => "coupled",
             }

@@ -40,7 +40,7 @@ pub(super) fn beside(measured: &Measured) -> Vec<Block> {
         }));
     }
     if rows.is_empty() {
-        return Vec::new();
+        return blocks;
     }
     let headings = ["what", "#value", "#± 95 %", "bench says", "by", "log"];
     blocks.insert(0, Block::Table(Table::of("beside", "By ways of single logs", &headings, rows)));
