@@ -174,6 +174,16 @@ impl Planned {
         })
     }
 
+    /// Temperature of the winding of a DC motor at the start, before any fault, K. Of a stepper or a servo there is none.
+    pub fn winding(&self) -> Option<f64> {
+        let dc = match self {
+            Self::Turns(trial) => &trial.figures.dc,
+            Self::Moves(trial) => &trial.figures.dc,
+            Self::Steps(_) | Self::Sweep(_) => return None,
+        };
+        Some(dc.winding.value()).filter(|kelvin| kelvin.is_finite())
+    }
+
     /// Name of the axis or servo.
     pub fn mover(&self) -> &str {
         match self {

@@ -24,6 +24,9 @@ const MOST_STEPS: f64 = 3e6;
 const SAMPLES: Samples =
     Samples { builds: 64, random_corners: 16, seed: 1, most_steps: 1_000_000, whole_steps: 1_000_000 };
 
+/// Those of a stepper, which no mean follows and whose chopper keeps its steps short: a second or two.
+const OF_STEPPER: Samples = Samples { builds: 16, random_corners: 8, whole_steps: 4_000_000, ..SAMPLES };
+
 /// Draws behind an uncertainty that is not linear.
 const DRAWS: usize = 1000;
 
@@ -172,8 +175,9 @@ fn of_loop(trial: &mut Move, watch: Watch<'_>) -> Result<Vec<Block>, Stopped> {
 fn of_steps(name: &str, trial: &StepRate, watch: Watch<'_>) -> Result<Vec<Block>, Stopped> {
     let long = trial.micro_steps() > MOST_MICRO_STEPS;
     let (outcome, failed) = played(trial.is_offered() && !long, || trial.outcome(watch))?;
-    let builds = outcome.as_ref().map(|_| trial.spread(&SAMPLES, watch));
+    let builds = outcome.as_ref().map(|_| trial.spread(&OF_STEPPER, watch));
     let faulted = outcome.as_ref().and_then(|_| trial.faulted(watch).ok()).flatten();
+    let spread = builds.as_ref().and_then(|builds| builds.as_ref().ok());
     let section = Section {
         name,
         title: if name == stepper::NAME { trial.title() } else { format!("{name}, {}", trial.title()) },
@@ -181,7 +185,7 @@ fn of_steps(name: &str, trial: &StepRate, watch: Watch<'_>) -> Result<Vec<Block>
         is_long: trial.is_offered() && long,
         failed,
         told: trial.told(outcome.as_ref(), builds.as_ref(), faulted.as_ref()),
-        chart: outcome.as_ref().and_then(|outcome| trial.picture(name, outcome, watch).ok()),
+        chart: outcome.as_ref().and_then(|outcome| trial.picture(name, outcome, spread, watch).ok()),
     };
     watch.go_on(1.0)?;
     Ok(section.blocks())

@@ -3,12 +3,13 @@
 #[path = "cases/benches.rs"]
 mod benches;
 
-use bench::Bench;
+use bench::{Bench, builtin};
 use benches::changed;
-use finding::chart::{Panel, Plot, Point, Traces};
+use drive::assembly::StepperAxis;
+use finding::chart::{Band, Panel, Plot, Point, Traces};
 use finding::{Chart, Watch};
 use logs::quadrature::{Decoder, Decoding, Levels};
-use simulate::{AskedFault, Plan, Samples, Trial, Wish, servo, stepper};
+use simulate::{AskedFault, KeyFigure, Plan, Samples, Spread, Trial, Wish, servo, stepper};
 
 /// What a picture may leave out of a course, as a part of its height: `docs/logs.md`.
 const PRINT: f64 = 1e-3;
@@ -81,7 +82,7 @@ fn a_stepper_shows_its_steps_its_currents_and_its_lag() {
     let axis = bench.axis("table").expect("the axis");
     let trial = stepper::trial(&bench, axis, stepper::Wish::default()).expect("a trial");
     let outcome = trial.outcome(Watch::none()).expect("played");
-    let chart = trial.picture("step-rate", &outcome, Watch::none()).expect("played");
+    let chart = trial.picture("step-rate", &outcome, None, Watch::none()).expect("played");
     assert_eq!(
         (&*chart.id, &*chart.title),
         ("trial-step-rate-table", "step-rate, axis table: what each test point shows")
@@ -151,7 +152,7 @@ fn a_rotor_that_falls_out_of_step_leaves_its_field() {
         let trial = stepper::trial(&bench, axis, wish).expect("a trial");
         let outcome = trial.outcome(Watch::none()).expect("played");
         assert_eq!(outcome.run.out_since.is_some(), falls, "{rate}");
-        let traces = traces(trial.picture("step-rate", &outcome, Watch::none()).expect("played"));
+        let traces = traces(trial.picture("step-rate", &outcome, None, Watch::none()).expect("played"));
         let lead = points(&traces, "lead of the field, in full steps");
         assert_eq!(highest(lead) > 2.0, falls, "{rate}: {}", highest(lead));
         let behind = last(points(&traces, "where the steps say")) - last(points(&traces, "driven shaft"));
@@ -214,7 +215,7 @@ fn pictures_that_nobody_wants_any_more_are_left() {
     let bench = read("turntable");
     let trial = stepper::trial(&bench, &bench.axes()[0], stepper::Wish::default()).expect("a trial");
     let outcome = trial.outcome(Watch::none()).expect("played");
-    assert!(trial.picture("step-rate", &outcome, Watch::new(&stop, &|_| ())).is_err());
+    assert!(trial.picture("step-rate", &outcome, None, Watch::new(&stop, &|_| ())).is_err());
     let bench = read("seed-tray-shuttle");
     let trial = servo::trial(&bench, &bench.servos()[0]).expect("a trial");
     assert!(trial.picture("sweep", None, Watch::new(&stop, &|_| ())).is_err());
@@ -439,6 +440,116 @@ fn a_controller_on_the_supply_of_the_motor_sees_its_terminals() {
 
 fn traces_of(trial: &servo::Sweep) -> Traces {
     traces(trial.picture("sweep", None, Watch::none()).expect("played"))
+}
+
+/// The picture of a stepper with its builds shaded.
+fn shaded(trial: &stepper::StepRate, builds: u64) -> (Spread, Traces) {
+    let samples = Samples { builds, random_corners: 2, ..Samples::default() };
+    let spread = trial.spread(&samples, Watch::none()).expect("they play");
+    let outcome = trial.outcome(Watch::none()).expect("played");
+    let chart = trial.picture("step-rate", &outcome, Some(&spread), Watch::none()).expect("played");
+    assert!(chart.caption.contains("Shaded is what builds"), "{}", chart.caption);
+    (spread, traces(chart))
+}
+
+fn band<'t>(traces: &'t Traces, name: &str) -> &'t Band {
+    panel(traces, name).bands.first().unwrap_or_else(|| panic!("a band of `{name}`"))
+}
+
+const LEAD: &str = "lead of the field, in full steps";
+
+/// No point of the nominal course lies outside of straight lines along the edges of its band, between its times neither.
+fn holds_its_nominal_course(trial: &stepper::StepRate) -> usize {
+    let (_, traces) = shaded(trial, 4);
+    let mut met = 0;
+    for name in ["bus", "phase a", "phase b", "motor shaft", "driven shaft", LEAD] {
+        let (band, course) = (band(&traces, name), points(&traces, name));
+        assert_eq!((band.upper.len(), band.lower.len()), (201, 201), "{name}");
+        let slack = PRINT * (highest(course) - lowest(course)) + 1e-9;
+        let end = band.upper[200][0];
+        for point in course.iter().filter(|point| point[0] <= end) {
+            let (low, high) = (at(&band.lower, point[0]), at(&band.upper, point[0]));
+            let inside = low - slack..=high + slack;
+            assert!(inside.contains(&point[1]), "{} {name}: {point:?} of {low} .. {high}", trial.axis);
+            met += 1;
+        }
+    }
+    met
+}
+
+#[test]
+fn no_band_of_a_stepper_is_narrower_than_its_nominal_course() {
+    let (mut steppers, mut met) = (0, 0);
+    for starter in builtin::starters() {
+        let Some(bench) = bench::load_from(&starter).value else { continue };
+        for axis in bench.axes().iter().filter(|axis| axis.stepper().is_some()) {
+            let trial = stepper::trial(&bench, axis, stepper::Wish::default()).expect("a trial");
+            met += holds_its_nominal_course(&trial);
+            steppers += 1;
+        }
+    }
+    assert!(steppers > 0 && met > 1000 * steppers, "{met} of {steppers}");
+    // Told far more than it follows: small differences grow, and the nominal build of the band falls out otherwise than the course.
+    let hasty = [("acceleration = \"120 deg/s²\"", "acceleration = \"30000 deg/s²\"")];
+    let bench = changed("turntable", &hasty);
+    let axis = bench.axis("table").expect("the axis");
+    let wish = stepper::Wish { rate: Some(3000.0), ..stepper::Wish::default() };
+    let trial = stepper::trial(&bench, axis, wish).expect("a trial");
+    let outcome = trial.outcome(Watch::none()).expect("played");
+    assert!(outcome.run.out_since.is_some(), "it falls out");
+    assert!(holds_its_nominal_course(&trial) > 1000);
+}
+
+/// The bus of the builds is that of the supply, from end to end of its tolerance; what no build changes has no band.
+#[test]
+fn the_bus_of_a_stepper_is_shaded_by_the_tolerance_of_its_supply() {
+    let bench = read("turntable");
+    let axis = bench.axis("table").expect("the axis");
+    let trial = stepper::trial(&bench, axis, stepper::Wish::default()).expect("a trial");
+    let (_, traces) = shaded(&trial, 8);
+    let figures = StepperAxis::of(&bench, axis).expect("a stepper");
+    let (low, high) = figures.phases[0].bus.worst_case().expect("a tolerance");
+    assert!(high > low);
+    for (upper, lower) in band(&traces, "bus").upper.iter().zip(&band(&traces, "bus").lower) {
+        near(upper[1], high, 1e-9);
+        near(lower[1], low, 1e-9);
+    }
+    assert!(panel(&traces, "steps").bands.is_empty() && panel(&traces, "rate").bands.is_empty());
+    // What the chopper holds has a tolerance too, and both phases come to it in either sense.
+    let threshold = figures.phases[0].chopper.as_ref().expect("a chopper").threshold.clone();
+    let (_, most) = threshold.worst_case().expect("a tolerance");
+    for phase in ["phase a", "phase b"] {
+        assert!(highest(&band(&traces, phase).upper) > most - 0.02 * most, "{phase}");
+        assert!(lowest(&band(&traces, phase).lower) < -(most - 0.02 * most), "{phase}");
+    }
+}
+
+/// Where the nominal build follows and others lose steps, the bands of lead and angle say so: a lost step is one of lead, and
+/// stays.
+#[test]
+fn builds_that_lose_steps_show_in_the_bands() {
+    let bench = read("turntable");
+    let axis = bench.axis("table").expect("the axis");
+    let follows = |rate: f64| {
+        let wish = stepper::Wish { rate: Some(rate), free: true, ..stepper::Wish::default() };
+        let trial = stepper::trial(&bench, axis, wish).expect("a trial");
+        let (spread, traces) = shaded(&trial, 8);
+        let lost = spread.of(KeyFigure::StepsLost).expect("a span");
+        (lost, traces)
+    };
+    let rates = (1..=40).map(|k| 100.0 * f64::from(k)).map(follows);
+    let (lost, traces) = rates
+        .into_iter()
+        .find(|(lost, _)| lost.nominal == 0.0 && lost.high > 0.0)
+        .expect("a rate at which some follow");
+    // At rest a rotor stands within two full steps of a field.
+    let (upper, lower) = (&band(&traces, LEAD).upper, &band(&traces, LEAD).lower);
+    near(last(upper), lost.high, 2.0);
+    near(last(lower), lost.low.min(0.0), 2.0);
+    near(last(points(&traces, LEAD)), 0.0, 1.0);
+    // 200 steps of 1.8° behind belts of 9 to 1.
+    let behind = last(points(&traces, "driven shaft")) - last(&band(&traces, "driven shaft").lower);
+    near(behind, lost.high * 1.8 / 9.0, 2.0 * 1.8 / 9.0);
 }
 
 /// What builds of a servo stay between stands around what the nominal one shows, and has a width: rails and windings differ.

@@ -261,6 +261,9 @@ fn json(chosen: &Chosen, told: Option<Told<'_>>) -> Value {
         }),
         "axis": told.map(|told| told.planned.mover()),
         "shaft": told.and_then(|told| Some(told.planned.shaft()?.word())),
+        "winding_temperature": told.and_then(|told| {
+            Some(json!({ "value": told.planned.winding()?, "unit": "K" }))
+        }),
         "verdict": told.map(|told| told.planned.verdict()),
         "offered": told.is_some_and(|told| told.planned.is_offered()),
         "course": told.filter(|told| told.planned.is_offered()).and_then(|told| Some(told.planned.course()?.name())),

@@ -138,6 +138,64 @@ fn a_log_of_the_bench_file_says_what_its_columns_are() {
     assert_eq!(identified(&own, &[]).out, said.out);
 }
 
+/// A predicted log says how warm its winding began, by the trial as it was then, whatever became of the bench file, and a fault
+/// is none of it. What is said of the log itself, and an option, go before.
+#[test]
+fn a_predicted_log_is_identified_with_the_temperature_of_its_trial() {
+    let own = Own::new();
+    let bench = own.read("bench.toml");
+    let trial = |temperature: &str| {
+        format!(
+            "\n[trials.warm]\naxis = \"left\"\nshaft = \"locked\"\n{temperature}sample_rate = \"10 kHz\"\n\
+             input = {{ kind = \"staircase\", duty = 0.2, steps = 3, hold = \"20 ms\", both_ways = true }}\n"
+        )
+    };
+    own.write("bench.toml", format!("{bench}{}", trial("temperature = \"70 °C\"\n")));
+    fs::create_dir_all(own.file("logs")).unwrap();
+    let predict = ["predict", "warm", "--builds", "0", "--out"];
+    run_in(own.path(), predict.iter().chain(&["logs/warm.csv"])).done();
+    run_in(own.path(), predict.iter().chain(&["logs/faulty.csv", "--fault", "warm=120°C@1ms"])).done();
+    let beside: serde_json::Value = serde_json::from_str(&own.read("logs/warm.trial.json")).unwrap();
+    assert_eq!(beside["winding_temperature"]["unit"], "K");
+    assert!((number(&beside["winding_temperature"]["value"]) - 343.15).abs() < 1e-9, "{beside}");
+
+    // The trial says no temperature any more, and the log names it, or is named as a file.
+    let named = "\n[logs.named]\nfile = \"logs/warm.csv\"\ntrial = \"warm\"\n\
+                 \n[logs.told]\nfile = \"logs/warm.csv\"\ntrial = \"warm\"\ntemperature = \"50 °C\"\n";
+    own.write("bench.toml", format!("{bench}{}{named}", trial("")));
+    let resistance = |log: &str, option: Option<&str>| {
+        let option = option.map_or_else(Vec::new, |option| vec!["--temperature", option]);
+        let told = identified(&own, &[&[log, "--format", "json"], &option[..]].concat());
+        told.done();
+        let axis = &told.json()["axes"][0];
+        assert_eq!(axis["temperature"]["stated"], true, "{log}: {axis}");
+        let all = axis["parameters"].as_array().unwrap();
+        let found = all.iter().find(|p| p["name"] == "resistance").unwrap_or_else(|| panic!("{all:?}"));
+        number(&found["value"])
+    };
+    // Carried to 20 °C: copper has 0.393 % for a kelvin more resistance than there.
+    let warm = resistance("logs/warm.csv", None);
+    assert!((warm / 3.9 - 1.0).abs() < 0.05, "{warm} Ω");
+    for (log, option, at) in [
+        ("logs/warm.csv", Some("70°C"), 70.0),
+        ("named", None, 70.0),
+        ("told", None, 50.0),
+        ("logs/warm.csv", Some("30°C"), 30.0),
+    ] {
+        let factor = |celsius: f64| 1.0 + 3.93e-3 * (celsius - 20.0);
+        let (found, due) = (resistance(log, option), warm * factor(70.0) / factor(at));
+        assert!((found / due - 1.0).abs() < 0.01, "{log} {option:?}: {found} Ω for {due} Ω");
+    }
+    // Its winding is 120 °C warm nearly from the start, and its description says what the trial was planned with.
+    let (faulty, due) = (resistance("logs/faulty.csv", None), 3.9 * (1.0 + 0.393) / (1.0 + 0.1965));
+    assert!((faulty / due - 1.0).abs() < 0.05, "{faulty} Ω for {due} Ω");
+    // A description of another log is none of this one.
+    fs::rename(own.file("logs/warm.csv"), own.file("logs/other.csv")).unwrap();
+    fs::rename(own.file("logs/warm.trial.json"), own.file("logs/other.trial.json")).unwrap();
+    let told = identified(&own, &["logs/other.csv", "--shaft", "locked", "--format", "json"]);
+    assert_eq!(told.json()["axes"][0]["temperature"]["stated"], false, "{told:?}");
+}
+
 /// Codes of the converter, behind the filter of the line and within the ripple, and a duty with dead time: played through the
 /// simulation, they tell what was put in.
 #[test]

@@ -86,6 +86,9 @@ const MEDIAN_TO_DEVIATION: f64 = 1.4826;
 /// Slopes and intercepts of winding up and of letting go, and where it all begins.
 const COLUMNS: usize = 5;
 
+/// Columns of a row, and its twist.
+type Row = ([f64; COLUMNS], f64);
+
 /// Fits stiffness, play and friction.
 ///
 /// # Errors
@@ -183,7 +186,7 @@ fn figures(winding: &Winding<'_>, wound: f64) -> Result<Play, Unusable> {
 
 /// Leaves out rows that lie far from the line that most of them are on, again and again: a motor that crosses its play meets the
 /// flank with a blow, and what it does then is no slow winding.
-fn without_blows(all: Vec<([f64; COLUMNS], f64)>) -> (Vec<([f64; COLUMNS], f64)>, Vec<f64>, f64) {
+fn without_blows(all: Vec<Row>) -> (Vec<Row>, Vec<f64>, f64) {
     let mut rows = all.clone();
     let mut left = (Vec::new(), 0.0);
     for _ in 0..PASSES {
@@ -191,7 +194,7 @@ fn without_blows(all: Vec<([f64; COLUMNS], f64)>) -> (Vec<([f64; COLUMNS], f64)>
         rows.iter().for_each(|(columns, twist)| sums.add_row(columns, *twist, 1.0));
         let curvature = Curvature::of(&sums);
         let found = curvature.step(&sums.slope, 0.0);
-        let off = |(columns, twist): &([f64; COLUMNS], f64)| {
+        let off = |(columns, twist): &Row| {
             let model: f64 = columns.iter().zip(&found).map(|(column, f)| column * f).sum();
             (twist - model).abs()
         };
@@ -209,7 +212,7 @@ fn without_blows(all: Vec<([f64; COLUMNS], f64)>) -> (Vec<([f64; COLUMNS], f64)>
 }
 
 /// Rows in which a flank bears and the motor moves: columns, and the twist.
-fn rows(winding: &Winding<'_>, wound: f64) -> Vec<([f64; COLUMNS], f64)> {
+fn rows(winding: &Winding<'_>, wound: f64) -> Vec<Row> {
     let way = WAY * winding.resolution;
     let steps = winding.motor.windows(2).map(|w| (w[1] - w[0]).abs()).filter(|step| step.is_finite());
     let speed = steps.sum::<f64>() / winding.motor.len() as f64;

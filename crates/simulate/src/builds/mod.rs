@@ -10,6 +10,7 @@ mod tolerances;
 mod trial;
 mod ways;
 
+pub(crate) use band::Traces;
 pub use band::{Band, Follower};
 pub use key::{KeyFigure, Leg};
 pub use sample::{Samples, Span};

@@ -91,7 +91,8 @@ impl Spread {
         spans.filter(|(_, span)| span.low <= span.high).map(|((key, unit), span)| (*key, *unit, *span))
     }
 
-    /// What the traces stay between. The current is the mean over a PWM period, without its ripple.
+    /// What the traces stay between. The current is the mean over a PWM period, without its ripple. Of a stepper the rows of
+    /// the band are no rows of a trial: the traces are its own, and its picture shows them.
     pub fn band(&self) -> &Band {
         &self.sampled.band
     }

@@ -119,11 +119,12 @@ impl<R> Points<R> {
     /// What builds stay between, of each column that is shaded; `of_traces` makes rows of those of the band.
     pub(crate) fn bands_of(&self, spread: &Spread, of_traces: fn(&Row) -> R) -> Vec<(String, Band)> {
         let rows = spread.band().rows().map(|(low, high)| (of_traces(&low), of_traces(&high)));
-        self.bands(&rows.collect::<Vec<_>>(), &format!("{} builds", spread.builds().0))
+        self.bands(&rows.collect::<Vec<_>>(), spread)
     }
 
     /// What builds stay between, from their lowest and highest rows at each time, of each column that is shaded.
-    fn bands(&self, rows: &[(R, R)], name: &str) -> Vec<(String, Band)> {
+    pub(crate) fn bands(&self, rows: &[(R, R)], spread: &Spread) -> Vec<(String, Band)> {
+        let name = &format!("{} builds", spread.builds().0);
         let Some(time) = self.traces.first() else { return Vec::new() };
         let band = |trace: &Trace<R>| {
             let edge = |end: fn(&(R, R)) -> &R| {

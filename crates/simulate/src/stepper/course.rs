@@ -47,6 +47,8 @@ pub struct Row {
     pub angle: f64,
     /// How far the field is ahead of the rotor, full steps.
     pub lead: f64,
+    /// Voltage of a phase at full share, V.
+    pub voltage: f64,
 }
 
 /// Where in a run a row lies.
@@ -340,10 +342,11 @@ impl Course {
     }
 
     fn under(&self) -> Under {
-        let SetUp { stepping, teeth, .. } = self.set_up;
+        let SetUp { stepping, teeth, voltage, .. } = self.set_up;
         Under {
             field: stepping.field(self.micro_step),
             teeth,
+            voltage,
             commanded: self.micro_step as f64 / f64::from(stepping.parts()),
         }
     }
@@ -355,6 +358,7 @@ struct Under {
     /// Electrical angle of its field.
     field: f64,
     teeth: f64,
+    voltage: f64,
     /// Full steps that were commanded with it.
     commanded: f64,
 }
@@ -364,7 +368,8 @@ impl Under {
     fn row(&self, time: f64, y: &State, from: f64) -> Row {
         let [current_a, current_b, speed, angle, ..] = *y;
         let lead = (self.field - self.teeth * angle) / FRAC_PI_2;
-        Row { time, commanded: self.commanded, current_a, current_b, speed, angle: angle - from, lead }
+        let Self { commanded, voltage, .. } = *self;
+        Row { time, commanded, current_a, current_b, speed, angle: angle - from, lead, voltage }
     }
 }
 

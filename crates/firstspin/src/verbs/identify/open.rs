@@ -10,8 +10,12 @@ use identify::measured::{Conditions, Log, Mapping};
 use logs::Reader;
 use serde_json::Value;
 use std::fs;
+use std::ops::RangeInclusive;
 use std::path::{Path, PathBuf};
 use worked::{Dimension, Quantity};
+
+/// What the temperature of a winding may be, K.
+const WINDING: RangeInclusive<f64> = 173.0..=623.0;
 
 /// Logs of one axis.
 pub(super) struct Opened {
@@ -59,6 +63,9 @@ pub(super) fn all(
     let mut groups: Vec<Opened> = Vec::new();
     for mut log in meant {
         told(bench, asked, &mut log)?;
+        if log.conditions.winding.is_none() {
+            log.conditions.winding = winding_beside(&log.path);
+        }
         let axis = log.axis.clone().map_or_else(|| first(bench), Ok)?;
         let reader = Reader::open(&log.path, &log.mapping.told())
             .map_err(|why| Failure::Said(format!("{}: {why}", log.name)))?;
@@ -164,13 +171,8 @@ fn of_table(bench: &Bench, chosen: &Chosen, name: &str, log: &bench::file::Log) 
 
 /// Takes over what stands in the description beside a predicted log, where nothing else says it.
 fn beside(bench: &Bench, meant: &mut Meant) {
-    let Ok(text) = fs::read_to_string(meant.path.with_extension("trial.json")) else { return };
-    let Ok(told) = serde_json::from_str::<Value>(&text) else { return };
+    let Some(told) = description(&meant.path) else { return };
     let word = |key: &str| told.get(key).and_then(Value::as_str).map(str::to_owned);
-    let file = meant.path.file_name().map(|name| name.to_string_lossy().into_owned());
-    if word("describes") != file {
-        return;
-    }
     if meant.axis.is_none() {
         meant.axis = word("axis").filter(|axis| bench.axis(axis).is_some());
     }
@@ -189,6 +191,24 @@ fn beside(bench: &Bench, meant: &mut Meant) {
         Some("output held") => hold_output(&mut meant.conditions),
         _ => {}
     }
+}
+
+/// Temperature of the winding at the start of a predicted log, K, by the description beside it: also of a log whose trial is
+/// named, as its bench may have another temperature by now.
+fn winding_beside(log: &Path) -> Option<f64> {
+    let told = description(log)?;
+    let winding = told.get("winding_temperature")?;
+    let kelvin = winding.get("value")?.as_f64()?;
+    let in_kelvin = winding.get("unit")?.as_str() == Some("K");
+    (in_kelvin && WINDING.contains(&kelvin)).then_some(kelvin)
+}
+
+/// The description beside a predicted log, where it is of this log.
+fn description(log: &Path) -> Option<Value> {
+    let text = fs::read_to_string(log.with_extension("trial.json")).ok()?;
+    let told: Value = serde_json::from_str(&text).ok()?;
+    let describes = told.get("describes")?.as_str()?;
+    (log.file_name()?.to_string_lossy() == describes).then_some(told)
 }
 
 /// What the options say goes before what the log says of itself.
@@ -214,12 +234,11 @@ fn told(bench: &Bench, asked: &Identify, log: &mut Meant) -> Result<(), Failure>
     }
     if let Some(text) = asked.temperature.as_deref() {
         let read = Quantity::parse(text, Dimension::TEMPERATURE).ok().and_then(|quantity| quantity.nominal);
-        log.conditions.winding =
-            Some(read.filter(|kelvin| (173.0..=623.0).contains(kelvin)).ok_or_else(|| {
-                Failure::Said(format!(
-                    "--temperature {text} is no temperature of a winding, -100°C to 350°C; write it as 24°C"
-                ))
-            })?);
+        log.conditions.winding = Some(read.filter(|kelvin| WINDING.contains(kelvin)).ok_or_else(|| {
+            Failure::Said(format!(
+                "--temperature {text} is no temperature of a winding, -100°C to 350°C; write it as 24°C"
+            ))
+        })?);
     }
     if let Some(name) = &asked.axis {
         log.axis = Some(name.clone());
