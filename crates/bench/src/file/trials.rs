@@ -32,7 +32,7 @@ words! {
         KnownDisc = "known disc", "A disc of known inertia is coupled in place of the load.";
     }
 
-    /// What a column of a log holds: the keys of `columns`.
+    /// What a column of a log, or a signal of a dump, holds: the keys of `columns`.
     LogQuantity {
         Time = "time", "Time of the row.";
         Duty = "duty", "Duty as it was told to the bridge, with the sign of its sense.";
@@ -46,6 +46,12 @@ words! {
         Tripped = "tripped", "A limit holds all switches open, or a fault is reported: not zero.";
         Chopping = "chopping", "A chopper acts: not zero.";
         LockedOut = "locked_out", "The board is locked out: not zero.";
+        EncoderA = "encoder_a", "Line A of the encoder, in a dump of signals.";
+        EncoderB = "encoder_b", "Line B of the encoder, in a dump of signals.";
+        EncoderIndex = "encoder_index", "Index line of the encoder, in a dump of signals.";
+        Pwm = "pwm", "PWM line of the bridge, high where it drives, in a dump of signals.";
+        Direction = "direction", "Direction line of the bridge, high for forward, in a dump of signals.";
+        Enable = "enable", "Enable line of the bridge, low where all switches are open, in a dump of signals.";
     }
 }
 
