@@ -87,6 +87,8 @@ const ALONE: u64 = 8;
 const LOST: f64 = 0.01;
 /// Part by which the frequency of a PWM may be off: the clock of a controller (common practice, no source).
 const CLOCK: f64 = 1e-3;
+/// Part of a value below which an interval by the steps of the dump is not told: the clock of the instrument itself.
+const FINEST: f64 = 1e-5;
 /// What hangs on the way that the shaft went.
 const TURNING: &[Parameter] =
     &[Parameter::Constant, Parameter::Inertia, Parameter::CoulombFriction, Parameter::ViscousFriction];
@@ -155,13 +157,13 @@ impl Lines {
             }
         }
         let [x4, x2, x1] = seen.counts;
-        self.number("count by all edges (x4)", x4 as f64, "", "");
-        self.number("by edges of A (x2)", x2 as f64, "", "");
-        self.number("by one edge a line (x1)", x1 as f64, "", "");
+        self.number("count (x4)", x4 as f64, "", "");
+        self.number("count (x2, of A)", x2 as f64, "", "");
+        self.number("count (x1)", x1 as f64, "", "");
         if let Some((per_radian, _)) = said.counts {
             let per_turn = per_radian * TAU;
             let bench = format!("{per_turn:.0} counts a turn");
-            self.number("turns of the motor shaft", x4 as f64 / per_turn, &bench, "");
+            self.number("turns of the motor", x4 as f64 / per_turn, &bench, "");
         }
         let at = |seconds: &f64| plain(*seconds, &Unit::si(Dimension::TIME));
         let when: Vec<String> = seen.lost_at.iter().map(at).collect();
@@ -249,7 +251,7 @@ impl Lines {
             None => "the bench states no limit",
         };
         let unit = choose_unit(seen.rate, Dimension::FREQUENCY, None);
-        self.push("highest rate of edges", seen.rate, None, "Hz", plain(seen.rate, &unit), (&bench, verdict));
+        self.push("highest edge rate", seen.rate, "Hz", plain(seen.rate, &unit), (&bench, verdict));
         if let Some((who, limit)) = limit.filter(|(_, limit)| seen.rate > *limit) {
             self.fault(
                 "edge-rate",
@@ -265,14 +267,7 @@ impl Lines {
             .map(|gap| format!("{} at top speed", plain(gap, &choose_unit(gap, Dimension::TIME, None))))
             .unwrap_or_default();
         let verdict = if seen.gap < 4.0 * grain { "close to the steps of the dump" } else { "" };
-        self.push(
-            "shortest time between edges",
-            seen.gap,
-            None,
-            "s",
-            plain(seen.gap, &unit),
-            (&bench, verdict),
-        );
+        self.push("shortest edge gap", seen.gap, "s", plain(seen.gap, &unit), (&bench, verdict));
     }
 
     fn marks(&mut self, seen: &Seen, encoder: Option<&EncoderPath>) {
@@ -342,7 +337,7 @@ impl Lines {
             if is_wrong { "edges are lost, or the bench states other marks" } else { "as the bench says" };
         let shown = if fewest == most { fewest.to_string() } else { format!("{fewest} to {most}") };
         let bench = format!("{turn:.0}");
-        self.push("counts from index to index", most as f64, None, "", shown.clone(), (&bench, verdict));
+        self.push("counts from index to index", most as f64, "", shown.clone(), (&bench, verdict));
         if is_wrong {
             self.fault(
                 "index",
@@ -391,12 +386,12 @@ impl Lines {
             Even::Rises => "its rising edges keep time",
             Even::Falls => "its falling edges keep time",
         };
-        self.push("scatter of its period", deviation, None, "s", shown, ("", what));
+        self.push("scatter of its period", deviation, "s", shown, ("", what));
         let [on, off] = pulses.shortest.map(|steps| steps / pulses.period);
         let bridge = if reverses(said) { "half is standstill" } else { "" };
         let percent = |part: f64| format!("{:.2} % of it", 100.0 * part);
-        self.push("shortest pulse", on, None, "", percent(on), (bridge, ""));
-        self.push("shortest pause", off, None, "", percent(off), ("", ""));
+        self.push("shortest pulse", on, "", percent(on), (bridge, ""));
+        self.push("shortest pause", off, "", percent(off), ("", ""));
     }
 
     /// What spoils the log that was made of the dump, as the gate says it; `time` is that of its rows.
@@ -472,7 +467,7 @@ impl Lines {
 
     fn number(&mut self, name: &str, value: f64, bench: &str, verdict: &str) {
         let shown = if value == libm::round(value) { format!("{value}") } else { format!("{value:.3}") };
-        self.push(name, value, None, "", shown.replace('-', "−"), (bench, verdict));
+        self.push(name, value, "", shown.replace('-', "−"), (bench, verdict));
     }
 
     fn measured(
@@ -483,26 +478,26 @@ impl Lines {
         unit: &Unit,
         said: (&str, &str),
     ) {
-        let shown = sensible(value, unit, Some((value - half, value + half)));
-        self.push(name, value, Some(half), si, shown, said);
+        // No clock of an instrument keeps time so closely that more digits would mean something.
+        let told = half.max(FINEST * value.abs());
+        let shown = sensible(value, unit, Some((value - told, value + told)));
+        let width = if half < FINEST * value.abs() { "below 10 ppm".to_owned() } else { plain(half, unit) };
+        let (bench, verdict) = (said.0.to_owned(), said.1.to_owned());
+        let (name, shown, half) = (name.to_owned(), [shown, width], Some(half));
+        self.figures.push(Figure { name, value, half, unit: si, shown, bench, verdict });
     }
 
     fn push(
         &mut self,
         name: &str,
         value: f64,
-        half: Option<f64>,
         unit: &'static str,
         shown: String,
         (bench, verdict): (&str, &str),
     ) {
         let (name, bench, verdict) = (name.to_owned(), bench.to_owned(), verdict.to_owned());
-        let width = half.map(|half| {
-            let dimension = Unit::parse(unit).map_or(Dimension::NONE, |unit| unit.dimension());
-            plain(half, &choose_unit(half, dimension, None))
-        });
-        let shown = [shown, width.unwrap_or_default()];
-        self.figures.push(Figure { name, value, half, unit, shown, bench, verdict });
+        let shown = [shown, String::new()];
+        self.figures.push(Figure { name, value, half: None, unit, shown, bench, verdict });
     }
 
     fn fault(&mut self, name: &'static str, says: String, remedy: &'static str, sign: Option<Sign>) {

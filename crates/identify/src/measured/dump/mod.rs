@@ -148,6 +148,7 @@ fn read(
                 Taken::new(name.clone(), conditions.clone(), (kept, time), predicted, notes.clone());
             taken.means = true;
             taken.take(read, said)?;
+            taken.open = taken.open.take().map(|open| at_rest_first(open, &taken));
             Some(taken.complete(&paths)?)
         }
         _ => None,
@@ -321,7 +322,7 @@ fn second_look(
                 LogQuantity::EncoderB => watcher.take(change.steps, Line::B, high),
                 LogQuantity::EncoderIndex => {
                     if let Some(high) = high {
-                        watcher.index(high);
+                        watcher.index(change.steps, high);
                     }
                 }
                 _ => {}
@@ -349,6 +350,18 @@ fn duty_of(columns: &[Column], read: &[Vec<f64>], time: &[f64]) -> Vec<[f64; 2]>
     let pwm = columns.iter().position(|column| column.quantity == LogQuantity::Pwm);
     let duty = pwm.and_then(|pwm| read.get(pwm));
     duty.map(|duty| time.iter().zip(duty).map(|(time, duty)| [*time, *duty]).collect()).unwrap_or_default()
+}
+
+/// Open switches, without those of the rows before anything was driven: a shaft that rests without current is as well known with
+/// them as without.
+fn at_rest_first(mut open: Vec<bool>, taken: &Taken) -> Vec<bool> {
+    let driven = taken.duty.as_ref().and_then(|duty| duty.iter().position(|duty| *duty != 0.0)).unwrap_or(0);
+    let rests =
+        taken.counts.as_ref().is_none_or(|counts| counts[..driven].iter().all(|count| *count == counts[0]));
+    if rests {
+        open[..driven].fill(false);
+    }
+    open
 }
 
 fn gcd(mut a: u64, mut b: u64) -> u64 {

@@ -151,7 +151,9 @@ impl Rows {
                 return;
             }
             LogQuantity::Enable => {
-                held.was_low |= change.value == 0.0 || held.value == 0.0;
+                // Low for no time is not low: a dump begins with values that change at once.
+                held.was_low |= held.value == 0.0 && change.steps > held.at;
+                held.at = change.steps;
                 held.value = change.value;
                 self.drive(change.steps);
                 self.enabled = change.value != 0.0;
