@@ -121,7 +121,7 @@ tables! {
         text file (File) #needed "file";
         text trial (Trial) "trial that it is a record of";
         text axis (Mover) "axis, where no trial says";
-        map columns: LogColumn (Free) "what each column is: its heading, or a table; keys are `time`, `duty`, `supply_voltage`, `motor_voltage`, `current`, `supply_current`, `count`, `angle`, `winding_temperature`, `tripped`, `chopping`, `locked_out`";
+        map columns: LogColumn (Free) "what each column or signal is: its heading or path, or a table; keys are `time`, `duty`, `supply_voltage`, `motor_voltage`, `current`, `supply_current`, `count`, `angle`, `winding_temperature`, `tripped`, `chopping`, `locked_out`; of a dump of signals `encoder_a`, `encoder_b`, `encoder_index`, `pwm`, `direction`, `enable` too";
         text date "when it was taken";
         text by "who took it";
         quantity temperature (q(D::TEMPERATURE, "ϑ_0").span(223.15, 473.15)) "temperature of the winding at the start";

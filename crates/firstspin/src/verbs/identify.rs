@@ -222,7 +222,7 @@ fn axis(told: &Told, sources: &finding::SourceMap) -> Value {
         }),
         "next": measured.map(|(_, next)| next.wanted.iter().map(wanted).collect::<Vec<_>>()).unwrap_or_default(),
         "not_offered": measured.map(|(_, next)| next.refused.clone()).unwrap_or_default(),
-        "sheet": sheets.last(),
+        "sheet": measured.and(sheets.last()),
         "line_sheets": sheets[..told.found.lines.len()],
     })
 }

@@ -22,7 +22,7 @@ pub struct Log {
 /// Where the rows of a log are.
 pub enum Source {
     /// In a table that was opened.
-    Table(Reader),
+    Table(Box<Reader>),
     /// They were made of the signals of a dump.
     Read(Box<Taken>),
 }

@@ -77,7 +77,7 @@ impl Taken {
     pub(super) fn of(log: Log, said: &Said, watch: &Watch<'_>) -> Result<Self, NoLog> {
         let Log { name, source, mapping, conditions } = log;
         let reader = match source {
-            Source::Table(reader) => reader,
+            Source::Table(reader) => *reader,
             Source::Read(taken) => return Ok(*taken),
         };
         let columns = mapping

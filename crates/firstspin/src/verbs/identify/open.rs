@@ -76,7 +76,7 @@ pub(super) fn all(
         } else {
             let reader = Reader::open(&log.path, &log.mapping.told()).map_err(unreadable)?;
             let (name, mapping, conditions) = (log.name.clone(), log.mapping.clone(), log.conditions.clone());
-            Either::Table(Log { name, source: Source::Table(reader), mapping, conditions })
+            Either::Table(Log { name, source: Source::Table(Box::new(reader)), mapping, conditions })
         };
         let Meant { name, date, by, .. } = log;
         match groups.iter_mut().find(|group| group.axis == axis) {

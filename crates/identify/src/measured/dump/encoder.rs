@@ -19,6 +19,8 @@ pub(super) struct Seen {
     pub(super) turns: u64,
     /// Pairs of edges of A and of B, there and back, that follow closer than edges of the encoder can.
     pub(super) spikes: [u64; 2],
+    /// Edges of A and of B, the most in a line without one of the other.
+    pub(super) alone: [u64; 2],
     /// Edges in a second, the most over four edges one way, 1/s; 0 where there never were five.
     pub(super) rate: f64,
     /// Shortest time between two edges, s.
@@ -51,6 +53,8 @@ pub(super) struct Watcher {
     closest: f64,
     seen: Seen,
     index: Option<(bool, Option<i64>)>,
+    /// Edges since the other line changed.
+    run: u64,
     /// Sense of the edge before, kept over what was lost.
     sense: i8,
 }
@@ -87,6 +91,7 @@ impl Watcher {
                 lost_at: Vec::new(),
                 turns: 0,
                 spikes: [0; 2],
+                alone: [0; 2],
                 rate: 0.0,
                 gap: f64::INFINITY,
                 speeds: Vec::new(),
@@ -95,6 +100,7 @@ impl Watcher {
                 between: None,
             },
             index: None,
+            run: 0,
             sense: 0,
         }
     }
@@ -168,6 +174,9 @@ impl Watcher {
         *x2 += if pass.mark % 2 == 0 { sense } else { 0 };
         *x1 += if pass.mark % 4 == 0 { sense } else { 0 };
         if let Some(before) = self.latest.last().copied() {
+            self.run = if before.mark == pass.mark { self.run + 1 } else { 1 };
+            let alone = &mut self.seen.alone[usize::from(pass.mark % 2 != 0)];
+            *alone = self.run.max(*alone);
             let gap = (pass.steps - before.steps) as f64 * self.step;
             self.seen.gap = self.seen.gap.min(gap);
             if before.mark == pass.mark && gap < self.closest {

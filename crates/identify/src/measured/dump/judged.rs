@@ -3,15 +3,12 @@
 use super::encoder::Seen;
 use super::grid::{Even, Pulses};
 use super::{Survey, reverses};
-use crate::gate::picture::{axis, chart, curve};
 use crate::gate::{Remark, Sign, Spoils, Strength};
 use crate::measured::columns::Column;
 use crate::measured::said::{Said, band};
 use crate::parameter::Parameter;
 use drive::assembly::EncoderPath;
 use drive::assembly::encoder::Counted;
-use finding::Chart;
-use finding::chart::{Band, Plot, Purpose};
 use logs::quadrature::Estimate;
 use std::f64::consts::TAU;
 use worked::format::{choose_unit, plain, sensible};
@@ -81,7 +78,8 @@ pub struct Wrong {
 
 /// Edges there and back, closer than those of an encoder, that a shaft may make where it stops (common practice, no source).
 const SPIKES: u64 = 2;
-/// Edges of one line from which the other has to have some too.
+/// Edges of one line from which the other has to have some too; a shaft that comes to rest on an edge has fewer (common
+/// practice, no source).
 const ALONE: u64 = 8;
 /// Part of the edges that may be lost before what turns is spoiled.
 const LOST: f64 = 0.01;
@@ -89,6 +87,8 @@ const LOST: f64 = 0.01;
 const CLOCK: f64 = 1e-3;
 /// Part of a value below which an interval by the steps of the dump is not told: the clock of the instrument itself.
 const FINEST: f64 = 1e-5;
+/// Times its limit that an error of marks may be: sheets round (common practice, no source).
+const ROUNDED: f64 = 1.01;
 /// What hangs on the way that the shaft went.
 const TURNING: &[Parameter] =
     &[Parameter::Constant, Parameter::Inertia, Parameter::CoulombFriction, Parameter::ViscousFriction];
@@ -188,6 +188,17 @@ impl Lines {
             );
         }
         self.number("changes of the sense", seen.turns as f64, "", "");
+        for (name, other, count) in [("A", "B", seen.alone[0]), ("B", "A", seen.alone[1])] {
+            let is_dead = seen.edges.contains(&0);
+            if count >= ALONE && !is_dead {
+                self.fault(
+                    "one-channel",
+                    format!("line {name} has {count} edges in a line while {other} has none"),
+                    "look at both lines while somebody turns the shaft: one stays at its level, or the shaft trembles on an edge",
+                    None,
+                );
+            }
+        }
         let [a, b] = seen.spikes;
         let verdict = |count: u64| if count > SPIKES { "jitter" } else { "none to speak of" };
         for (name, count) in [("A", a), ("B", b)] {
@@ -304,10 +315,10 @@ impl Lines {
         let unit = Unit::parse("°").unwrap_or(Unit::si(Dimension::ANGLE));
         let (value, half) = (error.value * TAU, 2.0 * error.u * TAU);
         let bench = limit.map(|limit| format!("{} at most", plain(limit, &unit))).unwrap_or_default();
-        let is_beyond = limit.is_some_and(|limit| value.abs() - half > limit);
+        let is_beyond = limit.is_some_and(|limit| value.abs() - half > ROUNDED * limit);
         let verdict = match limit {
             _ if is_beyond => "beyond",
-            Some(limit) if value.abs() + half <= limit => "within",
+            Some(limit) if value.abs() + half <= ROUNDED * limit => "within",
             Some(_) => "not told apart from the limit",
             None if value.abs() > half => "the bench states none",
             None => "none seen",
@@ -424,45 +435,6 @@ impl Lines {
             })
         };
         self.wrong.iter().filter_map(remark).collect()
-    }
-
-    /// Speeds by the marks with their bound.
-    pub(in crate::measured) fn speed_chart(&self, id: &str) -> Chart {
-        let value = |s: &[f64; 3]| [s[0], s[1]];
-        let series = vec![curve("mean by the marks", Purpose::Measured, self.speeds.iter().map(value))];
-        let fastest = self.speeds.iter().fold(0.0_f64, |most, s| most.max(s[1].abs()));
-        let widest = self.speeds.iter().fold(0.0_f64, |most, s| most.max(s[2]));
-        let speed = |si: f64| plain(si, &Unit::si(Dimension::ANGULAR_SPEED));
-        let says = format!(
-            "Speed of the motor shaft by the edges of the encoder, means over stretches from mark to mark: up to {}. The band is the \
-             bound that each mean keeps, {} at its widest.",
-            speed(fastest),
-            speed(widest)
-        );
-        let axes = (axis("time", "s"), axis("speed", "rad/s"));
-        let mut chart = chart(id, "Speed by the encoder", &says, axes, series);
-        if let Plot::Lines(lines) = &mut chart.plot {
-            lines.bands.push(Band {
-                name: "bound".to_owned(),
-                upper: self.speeds.iter().map(|s| [s[0], s[1] + s[2]]).collect(),
-                lower: self.speeds.iter().map(|s| [s[0], s[1] - s[2]]).collect(),
-            });
-        }
-        chart
-    }
-
-    /// Duty over time.
-    pub(in crate::measured) fn duty_chart(&self, id: &str) -> Chart {
-        let known = self.duty.iter().map(|point| point[1]).filter(|duty| duty.is_finite());
-        let (low, high) = known
-            .fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), duty| (low.min(duty), high.max(duty)));
-        let says = format!(
-            "Duty of each PWM period, from {:.1} % to {:.1} %, with the sign of the direction.",
-            100.0 * low,
-            100.0 * high
-        );
-        let series = vec![curve("duty", Purpose::Measured, self.duty.iter().copied())];
-        chart(id, "Duty by the PWM line", &says, (axis("time", "s"), axis("duty", "")), series)
     }
 
     fn number(&mut self, name: &str, value: f64, bench: &str, verdict: &str) {

@@ -3,6 +3,7 @@
 //! A dump is read twice, as a stream: once for what has to be known of the whole before (the steps that its edges come in, the
 //! PWM period), once for the rest.
 
+mod charts;
 mod encoder;
 mod grid;
 mod judged;

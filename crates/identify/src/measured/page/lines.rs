@@ -27,7 +27,7 @@ impl Lines {
         if !rows.is_empty() {
             let title = "What the lines tell";
             let headings = ["what", "#measured", "#± 95 %", "bench says", "verdict"];
-            blocks.push(Block::Table(Table::of(&id("lines"), title, &headings, rows)));
+            blocks.push(Block::Table(Table::of(&id("line-figures"), title, &headings, rows)));
         }
         if self.speeds.len() > 1 {
             blocks.push(Block::Chart(self.speed_chart(&id("speed-by-lines"))));
