@@ -36,7 +36,7 @@ pub use read::{
 };
 pub use scaling::{Ends, Reads, Scaling};
 pub use unfilter::{Hidden, Unfilter, Unfiltered};
-pub use vcd::{Change, Dump, DumpAccount, DumpFault, Header, Timescale, Traced, Vcd, is_vcd};
+pub use vcd::{Change, Dump, DumpAccount, DumpFault, Header, Timescale, Traced, Vcd, is_dump, is_vcd};
 
 use std::io;
 

@@ -33,7 +33,7 @@ words! {
         OutputHeld = "output held", "The shaft that drives the load is held: the motor winds up gear and mechanism against it.";
     }
 
-    /// What a column of a log holds: the keys of `columns`.
+    /// What a column of a log, or a signal of a dump, holds: the keys of `columns`.
     LogQuantity {
         Time = "time", "Time of the row.";
         Duty = "duty", "Duty as it was told to the bridge, with the sign of its sense.";
@@ -47,6 +47,12 @@ words! {
         Tripped = "tripped", "A limit holds all switches open, or a fault is reported: not zero.";
         Chopping = "chopping", "A chopper acts: not zero.";
         LockedOut = "locked_out", "The board is locked out: not zero.";
+        EncoderA = "encoder_a", "Line A of the encoder, in a dump of signals.";
+        EncoderB = "encoder_b", "Line B of the encoder, in a dump of signals.";
+        EncoderIndex = "encoder_index", "Index line of the encoder, in a dump of signals.";
+        Pwm = "pwm", "PWM line of the bridge, high where it drives, in a dump of signals.";
+        Direction = "direction", "Direction line of the bridge, high for forward, in a dump of signals.";
+        Enable = "enable", "Enable line of the bridge, low where all switches are open, in a dump of signals.";
     }
 }
 
@@ -116,7 +122,7 @@ tables! {
         text file (File) #needed "file";
         text trial (Trial) "trial that it is a record of";
         text axis (Mover) "axis, where no trial says";
-        map columns: LogColumn (Free) "what each column is: its heading, or a table; keys are `time`, `duty`, `supply_voltage`, `motor_voltage`, `current`, `supply_current`, `count`, `angle`, `winding_temperature`, `tripped`, `chopping`, `locked_out`";
+        map columns: LogColumn (Free) "what each column or signal is: its heading or path, or a table; keys are `time`, `duty`, `supply_voltage`, `motor_voltage`, `current`, `supply_current`, `count`, `angle`, `winding_temperature`, `tripped`, `chopping`, `locked_out`; of a dump of signals `encoder_a`, `encoder_b`, `encoder_index`, `pwm`, `direction`, `enable` too";
         text date "when it was taken";
         text by "who took it";
         quantity temperature (q(D::TEMPERATURE, "ϑ_0").span(223.15, 473.15)) "temperature of the winding at the start";

@@ -1,6 +1,7 @@
 //! `firstspin identify`: parameters of an axis from its logs.
 
 mod add;
+mod lines;
 mod open;
 
 use crate::args::{Format, Identify};
@@ -9,11 +10,13 @@ use crate::env::Env;
 use crate::failure::{Failure, Outcome};
 use crate::long_work::LongWork;
 use crate::{sheets, text};
+use bench::Bench;
+use bench::model::Axis;
 use finding::{Severity, Sheet, Stopped, Watch};
 use identify::gate::Remark;
-use identify::measured::{Beside, Figure, Measured, Next, NotMeasured, Wanted};
+use identify::measured::{Beside, Dumped, Figure, Lines, Measured, Next, NotMeasured, Wanted};
 use identify::{Estimate, Refusal};
-use open::Opened;
+use open::{Either, Opened};
 use serde_json::{Value, json};
 use worked::Unit;
 
@@ -39,24 +42,71 @@ pub(super) fn sheets(chosen: &Chosen, env: &Env, watch: Watch<'_>) -> Result<Vec
             sheets.push(unread(format!("`{axis}` is no axis, and parameters are identified of DC motors")));
             continue;
         };
-        let measured = Measured::of(bench, axis, logs, &watch);
-        sheets.push(match measured {
-            Ok(measured) => {
-                let next = measured.next(bench, axis, &watch)?;
-                measured.sheet(&next)
-            }
+        let id = format!("identified-{}", axis.name);
+        match read(bench, axis, logs, &watch) {
+            Ok(found) => sheets.extend(found.sheets),
             Err(NotMeasured::Stopped(stopped)) => return Err(stopped),
-            Err(why) => Sheet { id: format!("identified-{}", axis.name), ..unread(why.to_string()) },
-        });
+            Err(why) => sheets.push(Sheet { id, ..unread(why.to_string()) }),
+        }
     }
     Ok(sheets)
 }
 
+/// What was found in the logs of one axis.
+struct Found {
+    /// What the lines of dumps tell.
+    lines: Vec<Lines>,
+    /// Parameters, where a log carries any, and the trials that would tell more.
+    measured: Option<(Measured, Next)>,
+    /// A sheet for each dump, and that of the parameters.
+    sheets: Vec<Sheet>,
+}
+
+/// Reads the logs of an axis: dumps first, what they are as logs goes with the tables.
+fn read(bench: &Bench, axis: &Axis, logs: Vec<Either>, watch: &Watch<'_>) -> Result<Found, NotMeasured> {
+    let (mut lines, mut fitted) = (Vec::new(), Vec::new());
+    for log in logs {
+        match log {
+            Either::Table(log) => fitted.push(log),
+            Either::Dump(dump) => {
+                let dumped = Dumped::of(bench, axis, *dump, &watch.silent())?;
+                lines.push(dumped.lines);
+                fitted.extend(dumped.log);
+            }
+        }
+    }
+    let mut sheets: Vec<Sheet> = lines.iter().zip(1..).map(|(lines, number)| lines.sheet(number)).collect();
+    let measured = if fitted.is_empty() {
+        None
+    } else {
+        let measured = Measured::of(bench, axis, fitted, watch)?;
+        // What is wrong has to be put right first, and the same trial made again.
+        let next = measured.next(bench, axis, watch)?;
+        sheets.push(measured.sheet(&next));
+        Some((measured, next))
+    };
+    Ok(Found { lines, measured, sheets })
+}
+
+impl Found {
+    /// Whether something is wrong, or not carried.
+    fn is_open(&self) -> bool {
+        let carried = |(measured, _): &(Measured, Next)| {
+            let identified = measured.identified();
+            !measured.is_spoiled()
+                && identified.explains()
+                && measured.contradictions().is_empty()
+                && identified.estimates.iter().all(|e| e.refused.is_none() && !measured.spoils(e.parameter))
+        };
+        self.lines.iter().any(|lines| !lines.wrong.is_empty() || !lines.fits)
+            || !self.measured.as_ref().is_some_and(carried)
+    }
+}
+
 /// What was found of one axis.
 struct Told {
-    measured: Measured,
-    next: Next,
-    sheet: Sheet,
+    axis: String,
+    found: Found,
     names: Vec<String>,
     date: Option<String>,
     by: Option<String>,
@@ -82,17 +132,12 @@ pub(super) fn run(asked: &Identify, env: &mut Env) -> Result<Outcome, Failure> {
             Failure::Said(format!("the bench has no axis `{axis}`; its axes are: {}", axes.join(", ")))
         })?;
         let work = LongWork::before_writing(format!("identifying axis {}", axis.name), env)?;
-        let (measured, next) = work.watched(
-            |watch| {
-                let measured = Measured::of(bench, axis, logs, &watch)?;
-                // What is wrong has to be put right first, and the same trial made again.
-                let next = measured.next(bench, axis, &watch)?;
-                Ok((measured, next))
-            },
+        let found = work.watched(
+            |watch| read(bench, axis, logs, &watch),
             |why: NotMeasured| Failure::Said(why.to_string()),
         )?;
         let date = date.or_else(|| asked.date.clone());
-        told.push(Told { sheet: measured.sheet(&next), measured, next, names, date, by });
+        told.push(Told { axis: axis.name.to_string(), found, names, date, by });
     }
     tell(&chosen, asked.format, &told, env)?;
     if asked.write {
@@ -105,13 +150,7 @@ pub(super) fn run(asked: &Identify, env: &mut Env) -> Result<Outcome, Failure> {
         }
     }
     let stands = chosen.loaded.checked.findings.iter().any(|f| f.severity == Severity::Blocker);
-    let open = told.iter().any(|told| {
-        let identified = told.measured.identified();
-        told.measured.is_spoiled()
-            || !identified.explains()
-            || !told.measured.contradictions().is_empty()
-            || identified.estimates.iter().any(|e| e.refused.is_some() || told.measured.spoils(e.parameter))
-    });
+    let open = told.iter().any(|told| told.found.is_open());
     Ok(if stands || open { Outcome::Blocked } else { Outcome::Clear })
 }
 
@@ -126,8 +165,10 @@ fn tell(chosen: &Chosen, format: Format, told: &[Told], env: &mut Env) -> Result
     };
     text::paragraph(&bench.name(), width, &mut env.out)?;
     for one in told {
-        text::paragraph(&one.sheet.title, width, &mut env.out)?;
-        sheets::print(&one.sheet, width, &mut env.out)?;
+        for sheet in &one.found.sheets {
+            text::paragraph(&sheet.title, width, &mut env.out)?;
+            sheets::print(sheet, width, &mut env.out)?;
+        }
     }
     Ok(())
 }
@@ -146,31 +187,51 @@ fn json(chosen: &Chosen, told: &[Told]) -> Value {
 }
 
 fn axis(told: &Told, sources: &finding::SourceMap) -> Value {
-    let identified = told.measured.identified();
-    let n = identified.estimates.len();
-    let correlations: Vec<Vec<f64>> =
-        (0..n).map(|i| (0..n).map(|j| identified.correlation(i, j)).collect()).collect();
+    let measured = told.found.measured.as_ref();
+    let estimates =
+        measured.map(|(measured, _)| measured.identified().estimates.as_slice()).unwrap_or_default();
+    let n = estimates.len();
+    let correlation = |i, j| measured.map(|(measured, _)| measured.identified().correlation(i, j));
+    let correlations: Vec<Vec<Option<f64>>> =
+        (0..n).map(|i| (0..n).map(|j| correlation(i, j)).collect()).collect();
+    let signs = measured.map(|(measured, _)| {
+        let each = measured.logs.iter().zip(&measured.remarks);
+        each.flat_map(|(log, remarks)| remarks.iter().map(|remark| sign(&log.name, remark)))
+            .collect::<Vec<_>>()
+    });
+    let parameters = measured
+        .map(|(measured, _)| estimates.iter().map(|e| parameter(e, measured, told)).collect::<Vec<_>>());
+    let lines: Vec<Value> = told.found.lines.iter().map(lines::json).collect();
+    let sheets: Vec<Value> =
+        told.found.sheets.iter().map(|sheet| report::json::sheet(sheet, sources)).collect();
     json!({
-        "axis": told.measured.axis,
+        "axis": told.axis,
         "logs": told.names,
-        "parameters": identified.estimates.iter().map(|e| parameter(e, told)).collect::<Vec<_>>(),
+        "lines": lines,
+        "parameters": parameters.unwrap_or_default(),
         "correlations": correlations,
-        "temperature": { "value": celsius(identified.temperature), "unit": "°C", "stated": identified.temperature_stated },
-        "model": told.measured.structures[told.measured.chosen].with,
-        "signs": told.measured.logs.iter().zip(&told.measured.remarks).flat_map(|(log, remarks)| {
-            remarks.iter().map(|remark| sign(&log.name, remark))
-        }).collect::<Vec<_>>(),
-        "spoiled": told.measured.is_spoiled(),
-        "explains": identified.explains() && told.measured.contradictions().is_empty(),
-        "by_single_logs": told.measured.beside.iter().flat_map(single).collect::<Vec<_>>(),
-        "next": told.next.wanted.iter().map(wanted).collect::<Vec<_>>(),
-        "not_offered": told.next.refused,
-        "sheet": report::json::sheet(&told.sheet, sources),
+        "temperature": measured.map(|(measured, _)| {
+            let identified = measured.identified();
+            json!({ "value": celsius(identified.temperature), "unit": "°C", "stated": identified.temperature_stated })
+        }),
+        "model": measured.map(|(measured, _)| &measured.structures[measured.chosen].with),
+        "signs": signs.unwrap_or_default(),
+        "spoiled": measured.is_some_and(|(measured, _)| measured.is_spoiled()),
+        "explains": measured.is_some_and(|(measured, _)| {
+            measured.identified().explains() && measured.contradictions().is_empty()
+        }),
+        "by_single_logs": measured
+            .map(|(measured, _)| measured.beside.iter().flat_map(single).collect::<Vec<_>>())
+            .unwrap_or_default(),
+        "next": measured.map(|(_, next)| next.wanted.iter().map(wanted).collect::<Vec<_>>()).unwrap_or_default(),
+        "not_offered": measured.map(|(_, next)| next.refused.clone()).unwrap_or_default(),
+        "sheet": measured.and(sheets.last()),
+        "line_sheets": sheets[..told.found.lines.len()],
     })
 }
 
 /// A parameter, in SI.
-fn parameter(estimate: &Estimate, told: &Told) -> Value {
+fn parameter(estimate: &Estimate, measured: &Measured, told: &Told) -> Value {
     let half = estimate.half_width(0.95);
     let number = |si: f64| if si.is_finite() { json!(si) } else { Value::Null };
     json!({
@@ -186,7 +247,7 @@ fn parameter(estimate: &Estimate, told: &Told) -> Value {
         "u_systematic": number(estimate.systematic),
         "from": told.names.join(", "),
         "carried": estimate.refused.is_none(),
-        "spoiled": told.measured.spoils(estimate.parameter),
+        "spoiled": measured.spoils(estimate.parameter),
         "refused": estimate.refused.as_ref().map(refusal),
     })
 }

@@ -3,6 +3,7 @@
 
 mod bad_input;
 mod identify;
+mod identify_dump;
 mod layout;
 mod new_bench;
 mod predict;

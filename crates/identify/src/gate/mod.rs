@@ -19,7 +19,7 @@ mod known;
 mod limits;
 mod lost;
 mod observed;
-mod picture;
+pub(crate) mod picture;
 mod remark;
 mod senses;
 mod steps;

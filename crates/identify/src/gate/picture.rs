@@ -21,17 +21,17 @@ pub(super) fn percent(share: f64) -> String {
 }
 
 /// An axis of a chart.
-pub(super) fn axis(label: &str, unit: &str) -> Axis {
+pub(crate) fn axis(label: &str, unit: &str) -> Axis {
     Axis { label: label.to_owned(), unit: unit.to_owned(), scale: AxisScale::Linear, range: None }
 }
 
 /// A curve, thinned.
-pub(super) fn curve(name: &str, purpose: Purpose, points: impl Iterator<Item = Point>) -> Series {
+pub(crate) fn curve(name: &str, purpose: Purpose, points: impl Iterator<Item = Point>) -> Series {
     Series { name: name.to_owned(), purpose, points: thinned(points.collect()) }
 }
 
 /// A chart of curves. What it says goes under it.
-pub(super) fn chart(id: &str, title: &str, says: &str, axes: (Axis, Axis), series: Vec<Series>) -> Chart {
+pub(crate) fn chart(id: &str, title: &str, says: &str, axes: (Axis, Axis), series: Vec<Series>) -> Chart {
     let (x, y) = axes;
     Chart {
         id: id.to_owned(),

@@ -11,14 +11,14 @@ use worked::{Dimension, Unit};
 /// Columns of a log as they are told, in the bench file or by the user, and what is taken over from there.
 #[derive(Clone, Debug, Default)]
 pub struct Mapping {
-    entries: Vec<Mapped>,
+    pub(super) entries: Vec<Mapped>,
 }
 
 /// A quantity and where it stands.
 #[derive(Clone, Debug)]
-struct Mapped {
-    quantity: LogQuantity,
-    heading: String,
+pub(super) struct Mapped {
+    pub(super) quantity: LogQuantity,
+    pub(super) heading: String,
     /// Signal that it records: `board:A.current`.
     of: Option<String>,
     holds: Holds,
@@ -106,6 +106,16 @@ pub enum NoColumns {
         found: String,
         /// The quantity.
         quantity: &'static str,
+    },
+    /// A signal that cannot be the quantity.
+    #[error("`{heading}` cannot be {quantity}: {why}")]
+    Kind {
+        /// The heading or path.
+        heading: String,
+        /// The quantity.
+        quantity: &'static str,
+        /// Why not, and what to do.
+        why: &'static str,
     },
     /// A heading that is not there.
     #[error("{0}")]
@@ -200,7 +210,8 @@ impl Mapping {
         let taken: Vec<usize> = columns.iter().map(|column| column.column).collect();
         let free: Vec<usize> = form.values().into_iter().filter(|k| !taken.contains(k)).collect();
         for quantity in LogQuantity::ALL.iter().copied() {
-            if quantity == LogQuantity::Time || columns.iter().any(|column| column.quantity == quantity) {
+            let is_told = columns.iter().any(|column| column.quantity == quantity);
+            if quantity == LogQuantity::Time || is_line(quantity) || is_told {
                 continue;
             }
             let heading = |k: &usize| &form.columns[*k];
@@ -249,7 +260,24 @@ pub(super) fn misfits(form: &Form, taken: &[Column]) -> Vec<String> {
 impl Mapped {
     fn column(&self, form: &Form, axis: &str, lines: &[SenseLine]) -> Result<Column, NoColumns> {
         let column = form.find(&self.heading)?;
-        let heading = &form.columns[column];
+        if is_line(self.quantity) {
+            return Err(NoColumns::Kind {
+                heading: form.columns[column].text.clone(),
+                quantity: self.quantity.word(),
+                why: "lines are read from a dump of signals (VCD); a table has `duty` and `count`",
+            });
+        }
+        self.taken(column, &form.columns[column], axis, lines)
+    }
+
+    /// The column or signal with this number and heading, as it is told.
+    pub(super) fn taken(
+        &self,
+        column: usize,
+        heading: &Heading,
+        axis: &str,
+        lines: &[SenseLine],
+    ) -> Result<Column, NoColumns> {
         let quantity = self.quantity.word();
         let line = match self.holds {
             Holds::Raw(reads) => Some((reads, self.line(axis, lines, reads)?)),
@@ -302,12 +330,24 @@ fn dimension(quantity: LogQuantity) -> Dimension {
         | LogQuantity::Count
         | LogQuantity::Tripped
         | LogQuantity::Chopping
-        | LogQuantity::LockedOut => Dimension::NONE,
+        | LogQuantity::LockedOut
+        | LogQuantity::EncoderA
+        | LogQuantity::EncoderB
+        | LogQuantity::EncoderIndex
+        | LogQuantity::Pwm
+        | LogQuantity::Direction
+        | LogQuantity::Enable => Dimension::NONE,
     }
 }
 
+/// Whether it is a line with two levels, which only a dump of signals has.
+pub(super) fn is_line(quantity: LogQuantity) -> bool {
+    use LogQuantity as Q;
+    matches!(quantity, Q::EncoderA | Q::EncoderB | Q::EncoderIndex | Q::Pwm | Q::Direction | Q::Enable)
+}
+
 /// The unit that values are read in, also where nobody states one.
-fn in_unit(heading: &Heading, quantity: LogQuantity) -> String {
+pub(super) fn in_unit(heading: &Heading, quantity: LogQuantity) -> String {
     let si = Unit::si(dimension(quantity));
     match (&heading.scale, si.symbol()) {
         (Some(unit), _) if !unit.symbol().is_empty() => format!("in {}", unit.symbol()),
@@ -317,7 +357,7 @@ fn in_unit(heading: &Heading, quantity: LogQuantity) -> String {
 }
 
 /// Whether a heading says that it is this quantity, and its unit does not gainsay it.
-fn names(quantity: LogQuantity, heading: &Heading) -> bool {
+pub(super) fn names(quantity: LogQuantity, heading: &Heading) -> bool {
     is_called(quantity, heading) && fits(quantity, heading)
 }
 
@@ -364,6 +404,14 @@ fn is_called(quantity: LogQuantity, heading: &Heading) -> bool {
         LogQuantity::Tripped => &["tripped", "fault", "trip"],
         LogQuantity::Chopping => &["chopping"],
         LogQuantity::LockedOut => &["locked out", "lockout"],
+        LogQuantity::EncoderA => &["a", "enc a", "enca", "encoder a", "channel a", "ch a", "quad a", "qa"],
+        LogQuantity::EncoderB => &["b", "enc b", "encb", "encoder b", "channel b", "ch b", "quad b", "qb"],
+        LogQuantity::EncoderIndex => {
+            &["z", "index", "idx", "enc z", "encoder z", "enc index", "encoder index"]
+        }
+        LogQuantity::Pwm => &["pwm", "motor pwm", "pwm in", "pwm out"],
+        LogQuantity::Direction => &["direction", "dir", "motor direction", "motor dir"],
+        LogQuantity::Enable => &["enable", "en", "ena", "enabled", "motor enable"],
     };
     let plain: String = heading
         .name

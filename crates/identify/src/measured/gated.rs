@@ -34,10 +34,11 @@ pub(super) fn gate(
             let mut remarks = judge(&observed, &known).unwrap_or_default();
             // The current of a prediction has no noise, and repeats where it is steady; its rows are where it says.
             remarks.retain(|remark| match remark.sign {
-                Sign::Clipping => !log.means || log.codes.is_some(),
+                Sign::Clipping => !log.predicted || log.codes.is_some(),
                 Sign::TimeJitter => !log.means,
                 _ => true,
             });
+            remarks.extend(log.remarks.iter().cloned());
             let usable = usable_rows(&observed, &remarks);
             log.usable.iter_mut().zip(usable).for_each(|(own, usable)| *own &= usable);
             remarks
@@ -61,6 +62,7 @@ fn observed(log: &Taken) -> Observed<'_> {
         tripped: log.tripped.as_deref(),
         chopping: log.chopping.as_deref(),
         locked_out: log.locked_out.as_deref(),
+        open: log.open.as_deref(),
         ..Observed::at(log.step.map_or(Time::Stamps(&log.time), Time::Even))
     }
 }

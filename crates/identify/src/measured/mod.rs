@@ -3,9 +3,11 @@
 mod beside;
 mod columns;
 mod conditions;
+mod dump;
 mod entry;
 mod fit;
 mod gated;
+mod log;
 mod next;
 mod page;
 mod said;
@@ -17,10 +19,12 @@ mod wound;
 pub use beside::{Beside, Figure};
 pub use columns::{Column, Mapping, NoColumns};
 pub use conditions::{Conditions, Shakes};
+pub use dump::{DumpLog, Dumped, Figure as LineFigure, Lines, Wrong};
 pub use fit::Structure;
+pub use log::{Log, NoLog, Source};
 pub use next::{Best, Next, Wanted};
 pub use signs::Signs;
-pub use taken::{Log, NoLog, Taken};
+pub use taken::Taken;
 
 use crate::Identified;
 use crate::ask::Ask;

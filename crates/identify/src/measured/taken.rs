@@ -1,68 +1,16 @@
 //! A log, read and scaled: columns in SI, with what was done to them.
 
-use super::columns::{Column, Mapping, NoColumns, misfits};
+use super::columns::{Column, is_line, misfits};
 use super::conditions::Conditions;
+use super::log::{Log, NoLog, Source};
 use super::said::Said;
+use crate::gate::Remark;
 use crate::record::{Acts, Angle, Drive, Record, Shaft, Time, Trial};
 use bench::file::LogQuantity;
 use drive::assembly::sense::SenseLine;
 use finding::Watch;
-use logs::quadrature::{NoCount, unwrapped};
-use logs::{Ends, Reader, Reads, Refused, Scaling, Unreadable};
-use thiserror::Error;
-
-/// A log that was opened.
-pub struct Log {
-    /// As it is shown: its name in the bench file, or its path.
-    pub name: String,
-    /// The opened table.
-    pub reader: Reader,
-    /// What its columns are, as far as that is told.
-    pub mapping: Mapping,
-    /// What is known of the trial that it is a record of.
-    pub conditions: Conditions,
-}
-
-/// Why a log cannot be taken.
-#[derive(Debug, Error)]
-pub enum NoLog {
-    /// The table itself.
-    #[error("{name}: {why}")]
-    Unreadable {
-        /// The log.
-        name: String,
-        /// Why.
-        why: Unreadable,
-    },
-    /// Its columns.
-    #[error("{name}: {why}")]
-    Columns {
-        /// The log.
-        name: String,
-        /// Why.
-        why: NoColumns,
-    },
-    /// A count that is none.
-    #[error("{name}: column `{heading}`: {why}")]
-    Count {
-        /// The log.
-        name: String,
-        /// The heading.
-        heading: String,
-        /// Why.
-        why: NoCount,
-    },
-    /// Something is not there.
-    #[error("{name}: {what}; its columns are {have}")]
-    Lacks {
-        /// The log.
-        name: String,
-        /// What is missing, and what to do.
-        what: String,
-        /// What is there.
-        have: String,
-    },
-}
+use logs::quadrature::unwrapped;
+use logs::{Ends, Reader, Reads, Refused, Scaling};
 
 /// A log, read.
 pub struct Taken {
@@ -100,8 +48,14 @@ pub struct Taken {
     pub chopping: Option<Vec<bool>>,
     /// The board is locked out.
     pub locked_out: Option<Vec<bool>>,
-    /// Voltages are means since the row before: a log of a prediction.
+    /// All switches are open.
+    pub open: Option<Vec<bool>>,
+    /// Voltages are means since the row before: a log of a prediction, or rows made of a dump.
     pub means: bool,
+    /// A log of a prediction: its currents have neither noise nor a converter.
+    pub predicted: bool,
+    /// What the lines of a dump say against it.
+    pub(super) remarks: Vec<Remark>,
     /// Temperature of the winding over the log, K.
     pub winding: Option<Vec<f64>>,
     /// What was noticed on the way, a sentence each.
@@ -111,7 +65,7 @@ pub struct Taken {
 }
 
 /// Rows of a log that are held in memory, some hundred bytes each.
-const MOST_ROWS: usize = 20_000_000;
+pub(super) const MOST_ROWS: usize = 20_000_000;
 const TOO_MANY: &str = "it has more than 20 million rows: cut it, or keep every n-th row";
 /// Part of the driven rows in which a current may pass zero within the PWM period.
 const PASSING: f64 = 0.05;
@@ -121,7 +75,11 @@ const SAME_STEP: f64 = 1e-6;
 impl Taken {
     /// Reads a log.
     pub(super) fn of(log: Log, said: &Said, watch: &Watch<'_>) -> Result<Self, NoLog> {
-        let Log { name, reader, mapping, conditions } = log;
+        let Log { name, source, mapping, conditions } = log;
+        let reader = match source {
+            Source::Table(reader) => *reader,
+            Source::Read(taken) => return Ok(*taken),
+        };
         let columns = mapping
             .columns(reader.form(), &said.axis, &said.lines)
             .map_err(|why| NoLog::Columns { name: name.clone(), why })?;
@@ -141,7 +99,21 @@ impl Taken {
         });
         kept.map_err(|why| NoLog::Unreadable { name: name.clone(), why })?;
         let time = whole.remove(0);
-        let mut taken = Self {
+        let mut taken = Self::new(name, conditions, (columns, time), means, notes);
+        taken.take(whole, said)?;
+        taken.keep_time_rising();
+        taken.complete(&headings)
+    }
+
+    /// With its times and nothing else yet.
+    pub(super) fn new(
+        name: String,
+        conditions: Conditions,
+        (columns, time): (Vec<Column>, Vec<f64>),
+        predicted: bool,
+        notes: Vec<String>,
+    ) -> Self {
+        Self {
             conditions,
             columns,
             time,
@@ -158,35 +130,40 @@ impl Taken {
             tripped: None,
             chopping: None,
             locked_out: None,
-            means,
+            open: None,
+            means: predicted,
+            predicted,
+            remarks: Vec::new(),
             winding: None,
             notes,
             usable: Vec::new(),
             name,
-        };
-        taken.take(whole, said)?;
-        taken.keep_time_rising();
-        taken.step = even(&taken.time);
-        taken.usable = taken.driven_rows();
-        taken.note_rest();
-        if taken.duty.is_none() && taken.motor_voltage.is_none() {
+        }
+    }
+
+    /// Looks at what all columns together say; `headings` are those that there are.
+    pub(super) fn complete(mut self, headings: &[String]) -> Result<Self, NoLog> {
+        self.step = even(&self.time);
+        self.usable = self.driven_rows();
+        self.note_rest();
+        if self.duty.is_none() && self.motor_voltage.is_none() {
             let what =
                 "nothing in it tells what drove the motor: name its column of the duty or of the motor \
                         voltage, as `columns = { duty = \"HEADING\" }`"
                     .to_owned();
-            return Err(NoLog::Lacks { name: taken.name, what, have: some(&headings) });
+            return Err(NoLog::Lacks { name: self.name, what, have: some(headings) });
         }
-        if taken.current.is_none() && taken.angle.is_none() {
+        if self.current.is_none() && self.angle.is_none() {
             let what =
                 "it has neither current nor count, so nothing answers to the voltage: name their columns"
                     .to_owned();
-            return Err(NoLog::Lacks { name: taken.name, what, have: some(&headings) });
+            return Err(NoLog::Lacks { name: self.name, what, have: some(headings) });
         }
-        Ok(taken)
+        Ok(self)
     }
 
     /// Puts columns where they belong, scaled.
-    fn take(&mut self, read: Vec<Vec<f64>>, said: &Said) -> Result<(), NoLog> {
+    pub(super) fn take(&mut self, read: Vec<Vec<f64>>, said: &Said) -> Result<(), NoLog> {
         for (column, mut values) in self.columns.clone().into_iter().zip(read) {
             if let Some((reads, line)) = &column.line {
                 let scaling = scaling(*reads, line);
@@ -197,7 +174,7 @@ impl Taken {
                 let ends = scaling.apply(&mut values);
                 self.note_ends(&column, ends, values.len());
             }
-            if column.reversed {
+            if column.reversed && !is_line(column.quantity) {
                 values.iter_mut().for_each(|value| *value = -*value);
             }
             match column.quantity {
@@ -215,6 +192,11 @@ impl Taken {
                 LogQuantity::Tripped => self.tripped = Some(raised(&values)),
                 LogQuantity::Chopping => self.chopping = Some(raised(&values)),
                 LogQuantity::LockedOut => self.locked_out = Some(raised(&values)),
+                // Of a dump: the duty of each row, the count of all edges, and whether the switches were open in it.
+                LogQuantity::Pwm => self.duty = Some(values),
+                LogQuantity::EncoderA => self.counted(values, said),
+                LogQuantity::Enable => self.open = Some(raised(&values)),
+                LogQuantity::EncoderB | LogQuantity::EncoderIndex | LogQuantity::Direction => {}
             }
         }
         Ok(())
@@ -272,18 +254,23 @@ impl Taken {
                 unwrapped.widest
             ));
         }
+        self.counted(unwrapped.counts, said);
+        Ok(())
+    }
+
+    /// Counts since the first row, and the angle that they are.
+    fn counted(&mut self, counts: Vec<f64>, said: &Said) {
         match said.counts {
             Some((per_radian, _)) => {
                 self.resolution = 1.0 / per_radian;
-                self.angle = Some(unwrapped.counts.iter().map(|count| count / per_radian).collect());
+                self.angle = Some(counts.iter().map(|count| count / per_radian).collect());
             }
             None => self.notes.push(
                 "the axis has no encoder in the bench file, so nobody knows what a count is worth; the count is not used"
                     .to_owned(),
             ),
         }
-        self.counts = Some(unwrapped.counts);
-        Ok(())
+        self.counts = Some(counts);
     }
 
     fn note_ends(&mut self, column: &Column, ends: Ends, rows: usize) {
@@ -493,7 +480,7 @@ fn even(time: &[f64]) -> Option<f64> {
 }
 
 /// The first of many, for a message.
-fn some(all: &[String]) -> String {
+pub(super) fn some(all: &[String]) -> String {
     const MOST: usize = 12;
     let mut shown: Vec<String> = all.iter().take(MOST).cloned().collect();
     if all.len() > MOST {

@@ -5,7 +5,7 @@ use worked::Unit;
 /// Name and unit of a heading: `current [A]`, `I (mA)`, `Vm/V`, `speed_rad_s`, `time.us`.
 ///
 /// A unit that nobody knows, such as `[raw]`, is given as its text alone.
-pub(super) fn parts(heading: &str) -> (String, Option<String>) {
+pub(crate) fn parts(heading: &str) -> (String, Option<String>) {
     let heading = heading.trim();
     for (open, close) in [('[', ']'), ('(', ')'), ('{', '}')] {
         if let Some(rest) = heading.strip_suffix(close)
@@ -93,7 +93,7 @@ const ALSO: [(&str, &str); 19] = [
 ];
 
 /// The unit of a text, where it is one.
-pub(super) fn known(text: &str) -> Option<Unit> {
+pub(crate) fn known(text: &str) -> Option<Unit> {
     let text = text.trim();
     if text.is_empty() || text.len() > 20 {
         return None;

@@ -6,7 +6,7 @@ pub(crate) mod error;
 pub(crate) mod feed;
 mod form;
 mod guess;
-mod heading;
+pub(crate) mod heading;
 pub(crate) mod number;
 mod pieces;
 mod reader;

@@ -3,6 +3,7 @@
 use super::fault::DumpFault;
 use crate::read::dialect::text;
 use crate::read::error::shown;
+use crate::read::{Heading, heading};
 use std::collections::BTreeMap;
 
 /// A signal that a dump declares.
@@ -23,6 +24,18 @@ impl Traced {
     /// Whether its values are quantities and not bits.
     pub fn is_real(&self) -> bool {
         matches!(&*self.kind, "real" | "realtime" | "real_parameter")
+    }
+
+    /// Its name as a heading: `supply_voltage_V` is a supply voltage in V.
+    pub fn heading(&self) -> Heading {
+        let (name, unit) = heading::parts(self.path.rsplit('.').next().unwrap_or(&self.path));
+        let scale = unit.as_deref().and_then(heading::known);
+        Heading { text: self.path.clone(), name, unit: unit.unwrap_or_default(), scale, is_numbers: true }
+    }
+
+    /// Whether it is the same signal, declared once more.
+    pub fn is_same(&self, other: &Self) -> bool {
+        self.entry == other.entry
     }
 
     /// Whether its bits have a sign.

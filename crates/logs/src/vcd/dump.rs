@@ -421,7 +421,7 @@ impl Wrong {
     fn at(self, line: u64, word: &[u8], is_last: bool) -> Unreadable {
         let shown_word = shown(&text(word));
         // The last word, without an end behind it, was cut off.
-        if is_last && !matches!(self, Self::Falls { .. }) {
+        if is_last {
             return DumpFault::Cut { line, word: format!("`{shown_word}`") }.into();
         }
         match self {

@@ -8,8 +8,10 @@ mod timescale;
 
 use crate::csv::begins_with;
 use crate::ink::Ink;
+use crate::read::feed;
 use crate::{Column, Kind, Refused};
 use names::Tree;
+use std::fs::File;
 use std::io::{self, Write};
 use std::path::Path;
 
@@ -232,6 +234,19 @@ impl<W: Write> Vcd<W> {
         self.ink.bytes(code)?;
         self.ink.bytes(b"\n")
     }
+}
+
+/// Whether a file is to be read as a dump: it begins with a keyword of one, packed or not, or is called so.
+pub fn is_dump(path: &Path) -> bool {
+    let name = path.file_name().map(|name| name.to_string_lossy().to_lowercase()).unwrap_or_default();
+    if name.ends_with(".vcd") || name.ends_with(".vcd.gz") {
+        return true;
+    }
+    let Ok(file) = File::open(path) else { return false };
+    let Ok(opened) = feed::open(file, None) else { return false };
+    let first = opened.feed.held().trim_ascii_start();
+    let word = first.split(u8::is_ascii_whitespace).next().unwrap_or_default();
+    matches!(word, [b'$', word @ ..] if !word.is_empty() && word.iter().all(u8::is_ascii_lowercase))
 }
 
 /// Whether a file is a dump that this program wrote.

@@ -15,11 +15,14 @@ const HEAD: &str = "\
 
 /// Adds the figures of one axis; what was done, in a sentence.
 pub(super) fn add(chosen: &Chosen, told: &Told) -> Result<String, Failure> {
-    let axis = &told.measured.axis;
+    let axis = &told.axis;
     let Some(folder) = &chosen.folder else {
         return Err(Failure::Said("there is no bench folder to write into".to_owned()));
     };
-    let Some(entry) = told.measured.entry(&told.names, told.date.as_deref(), told.by.as_deref()) else {
+    let measured = told.found.measured.as_ref().map(|(measured, _)| measured);
+    let entry =
+        measured.and_then(|measured| measured.entry(&told.names, told.date.as_deref(), told.by.as_deref()));
+    let Some(entry) = entry else {
         return Ok(format!(
             "Nothing of axis {axis} was added to {MEASURED}: no figure of its motor is carried by logs that nothing spoils."
         ));

@@ -6,8 +6,8 @@ use crate::env::Env;
 use crate::failure::Failure;
 use bench::Bench;
 use identify::Shaft;
-use identify::measured::{Conditions, Log, Mapping};
-use logs::Reader;
+use identify::measured::{Conditions, DumpLog, Log, Mapping, Source};
+use logs::{Dump, Reader, is_dump, is_vcd};
 use serde_json::Value;
 use std::fs;
 use std::ops::RangeInclusive;
@@ -20,11 +20,18 @@ const WINDING: RangeInclusive<f64> = 173.0..=623.0;
 /// Logs of one axis.
 pub(super) struct Opened {
     pub(super) axis: String,
-    pub(super) logs: Vec<Log>,
+    /// In the order in which they are named.
+    pub(super) logs: Vec<Either>,
     /// As they are named beside what was found.
     pub(super) names: Vec<String>,
     pub(super) date: Option<String>,
     pub(super) by: Option<String>,
+}
+
+/// A table, or a dump of signals.
+pub(super) enum Either {
+    Table(Log),
+    Dump(Box<DumpLog>),
 }
 
 /// A log before it is opened.
@@ -67,10 +74,18 @@ pub(super) fn all(
             log.conditions.winding = winding_beside(&log.path);
         }
         let axis = log.axis.clone().map_or_else(|| first(bench), Ok)?;
-        let reader = Reader::open(&log.path, &log.mapping.told())
-            .map_err(|why| Failure::Said(format!("{}: {why}", log.name)))?;
-        let Meant { name, conditions, mapping, date, by, .. } = log;
-        let opened = Log { name: name.clone(), reader, mapping, conditions };
+        let unreadable = |why| Failure::Said(format!("{}: {why}", log.name));
+        let opened = if is_dump(&log.path) {
+            let dump = || Dump::open(&log.path).map_err(unreadable);
+            let (name, mapping, conditions) = (log.name.clone(), log.mapping.clone(), log.conditions.clone());
+            let (dumps, predicted) = ([dump()?, dump()?], is_vcd(&log.path));
+            Either::Dump(Box::new(DumpLog { name, dumps, predicted, mapping, conditions }))
+        } else {
+            let reader = Reader::open(&log.path, &log.mapping.told()).map_err(unreadable)?;
+            let (name, mapping, conditions) = (log.name.clone(), log.mapping.clone(), log.conditions.clone());
+            Either::Table(Log { name, source: Source::Table(Box::new(reader)), mapping, conditions })
+        };
+        let Meant { name, date, by, .. } = log;
         match groups.iter_mut().find(|group| group.axis == axis) {
             Some(group) => {
                 group.logs.push(opened);

@@ -1,12 +1,13 @@
 //! What was identified, as a sheet: what came of it, how far it can be trusted, what it is good for, and what was read.
 
+mod lines;
 mod parameters;
 mod pictures;
 mod words;
 
 pub(super) use words::unit;
 
-use super::{Measured, Next, Taken, Wanted};
+use super::{Column, Measured, Next, Taken, Wanted};
 use crate::estimate::Estimate;
 use crate::gate::{Remark, Sign, Spoils};
 use crate::parameter::Parameter;
@@ -205,9 +206,15 @@ fn logs(measured: &Measured) -> Table {
 
 /// Columns, those that are the same in all logs once.
 fn columns(measured: &Measured) -> Table {
+    let logs: Vec<(&str, &[Column])> =
+        measured.logs.iter().map(|log| (log.name.as_str(), log.columns.as_slice())).collect();
+    columns_of(&logs)
+}
+
+fn columns_of(logs: &[(&str, &[Column])]) -> Table {
     let mut rows: Vec<(Vec<&str>, [String; 4])> = Vec::new();
-    for log in &measured.logs {
-        for column in &log.columns {
+    for (name, columns) in logs {
+        for column in *columns {
             let cells = [
                 column.quantity.word().replace('_', " "),
                 column.heading.clone(),
@@ -215,12 +222,12 @@ fn columns(measured: &Measured) -> Table {
                 column.ground.to_owned(),
             ];
             match rows.iter_mut().find(|(_, known)| *known == cells) {
-                Some((names, _)) => names.push(&log.name),
-                None => rows.push((vec![&log.name], cells)),
+                Some((names, _)) => names.push(name),
+                None => rows.push((vec![name], cells)),
             }
         }
     }
-    let all = measured.logs.len();
+    let all = logs.len();
     let rows = rows.into_iter().map(|(names, cells)| {
         let logs = if names.len() == all { "all".to_owned() } else { names.join(", ") };
         cells.into_iter().chain([logs]).collect()
