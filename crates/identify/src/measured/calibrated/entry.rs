@@ -3,7 +3,7 @@
 use super::Calibrated;
 use crate::measured::entry::quoted;
 use worked::format::{choose_unit, sensible};
-use worked::{Dimension, Effort, Unit};
+use worked::{Dimension, Unit};
 
 impl Calibrated {
     /// The table as it is added to `measured.toml`; none where it does not hold, or where a circuit in the line makes
@@ -39,14 +39,17 @@ impl Calibrated {
     /// The unit that the zero is told in.
     pub(super) fn zero_unit(&self) -> Unit {
         let zero = self.found.line.intercept.abs().max(self.found.zero().total());
-        choose_unit(zero, Dimension::VOLTAGE, None)
+        let millivolts = Unit::parse("mV").ok();
+        choose_unit(zero, Dimension::VOLTAGE, millivolts.as_ref())
     }
 
-    /// The unit that the scale is told in: that of the bench.
+    /// The unit that the scale is told in.
     pub(super) fn scale_unit(&self) -> Unit {
-        let said = &self.known.scale;
-        let unit = Unit::parse(&said.figure(Effort::FirstOrder).unit).ok();
-        let unit = unit.and_then(|unit| unit.fit(said.dimension()));
-        choose_unit(self.found.line.slope, said.dimension(), unit.as_ref())
+        let (dimension, usual) = match self.tells_current() {
+            true => (Dimension::VOLT_PER_AMPERE, "mV/A"),
+            false => (Dimension::NONE, "mV/V"),
+        };
+        let usual = Unit::parse(usual).ok().and_then(|unit| unit.fit(dimension));
+        choose_unit(self.found.line.slope, dimension, usual.as_ref())
     }
 }

@@ -1,16 +1,18 @@
 //! A calibration as a sheet: what came out, beside what the bench says, the points, and a chart of the errors.
 
 use super::{Calibrated, Point};
-use crate::calibration::{Parts, References};
+use crate::calibration::{AtPoint, Parts, References};
 use crate::measured::said;
 use finding::chart::{Axis, Band, Lines, Plot, Purpose, Series};
 use finding::sheet::{Block, Table};
 use finding::{Chart, Sheet};
 use worked::format::{choose_unit, plain, range, sensible};
-use worked::{Unit, Worked};
+use worked::{Dimension, Unit, Worked};
 
 /// Standard uncertainties to either side that hold 95 % of a normal distribution.
 const HALF_95: f64 = 1.959_964;
+/// Part of an uncertainty that is none.
+const NOTHING: f64 = 1e-6;
 /// Places of the chart along the reference.
 const PLACES: usize = 41;
 
@@ -125,17 +127,21 @@ fn summary(of: &Calibrated, later: Option<&str>) -> Vec<String> {
 fn figures(of: &Calibrated) -> Table {
     let row = |name: &str, value: f64, parts: Parts, said: &Worked, unit: &Unit| {
         let half = HALF_95 * parts.total();
-        let band = said::band(said);
+        // What is left over of nothing by rounding is nothing.
+        let share = |part: f64| {
+            let part = if part < NOTHING * parts.total() { 0.0 } else { part };
+            bare(plain(part, unit), unit)
+        };
+        let stated = said.value().is_finite().then(|| plain(said.value(), unit));
+        let band = said::band(said).map(|(low, high)| range(low, high, unit).replace(&suffix(unit), ""));
         vec![
             name.to_owned(),
-            sensible(value, unit, Some((value - half, value + half))),
-            plain(half, unit),
-            plain(parts.sampling, unit),
-            plain(parts.systematic, unit),
-            band.map_or_else(
-                || if said.value().is_finite() { plain(said.value(), unit) } else { String::new() },
-                |(low, high)| range(low, high, unit),
-            ),
+            unit.symbol().to_owned(),
+            bare(sensible(value, unit, Some((value - half, value + half))), unit),
+            bare(plain(half, unit), unit),
+            share(parts.sampling),
+            share(parts.systematic),
+            band.or(stated.map(|stated| bare(stated, unit))).unwrap_or_default(),
             stands(value, parts.total(), said).to_owned(),
         ]
     };
@@ -145,9 +151,9 @@ fn figures(of: &Calibrated) -> Table {
         row("scale S", found.line.slope, found.gain(), &of.known.scale, &of.scale_unit()),
     ];
     let headings =
-        ["figure", "#value", "#± 95 %", "#u by readings", "#u by reference", "bench says", "stands"];
+        ["figure", "in", "#value", "#± 95 %", "#by readings", "#by reference", "bench says", "stands"];
     let title = format!(
-        "Zero and scale, with half of the 95 % interval (they go together: correlation {})",
+        "Zero and scale, with half of the 95 % interval, and the parts of it as standard uncertainties; their correlation is {}",
         format!("{:+.2}", found.correlation()).replace('-', "−")
     );
     Table::of(&format!("calibrated-{}", of.name), &title, &headings, rows)
@@ -166,28 +172,50 @@ fn stands(value: f64, u: f64, said: &Worked) -> &'static str {
 
 /// The worked numbers at each point.
 fn points(of: &Calibrated) -> Table {
-    let volts =
-        choose_unit(of.found.points.iter().fold(0.0, |most, at| most.max(at.mean.abs())), volt(), None);
     let unit = sensed_unit(of);
-    let row = |(point, at): (&Point, &crate::calibration::AtPoint)| {
-        let half = HALF_95 * at.corrected_uncertainty;
-        let fine = choose_unit(at.uncertainty, volt(), None);
+    let volts = Unit::parse("mV").unwrap_or_else(|_| Unit::si(Dimension::VOLTAGE));
+    let about = |si: f64, u: f64| match u > 0.0 {
+        true => {
+            format!("{} ± {}", bare(banded(si, u, &unit), &unit), bare(plain(u, &unit), &unit))
+        }
+        false => bare(plain(si, &unit), &unit),
+    };
+    let row = |(point, at): (&Point, &AtPoint)| {
         vec![
-            banded(point.reference, point.uncertainty, &unit),
-            plain(point.uncertainty, &unit),
+            about(point.reference, point.uncertainty),
             point.read.how.clone(),
-            banded(at.mean, at.uncertainty, &volts),
-            plain(at.uncertainty, &fine),
-            banded(at.corrected, half, &unit),
-            plain(half, &unit),
-            format!("{:+.1}", at.residual).replace('-', "−"),
+            bare(banded(at.mean, at.uncertainty, &volts), &volts),
+            bare(plain(at.uncertainty, &volts), &volts),
+            about(at.corrected, HALF_95 * at.corrected_uncertainty),
+            off(at.residual),
         ]
     };
     let rows = of.points.iter().zip(&of.found.points).map(row).collect();
-    let headings =
-        ["#reference", "#u", "read", "#mean at the pin", "#its u", "#made right", "#± 95 %", "#off, in u"];
-    let title = "Points: what the reference read, what the line read, and what zero and scale make of it";
-    Table::of(&format!("calibration-points-{}", of.name), title, &headings, rows)
+    let pin = format!("#pin {}", volts.symbol());
+    let headings = ["#reference ± u", "read", &pin, "#its u", "#made right ± 95 %", "#off"];
+    let title = format!(
+        "Points in {}: the reference and its standard uncertainty; what was read, at the pin; what zero and scale make of that; and \
+         how far it lies off the line, in standard uncertainties",
+        unit.symbol()
+    );
+    Table::of(&format!("calibration-points-{}", of.name), &title, &headings, rows)
+}
+
+/// A distance in deviations with its sign.
+fn off(deviations: f64) -> String {
+    match format!("{deviations:+.1}") {
+        zero if zero.ends_with("0.0") && zero.len() == 4 => "0.0".to_owned(),
+        signed => signed.replace('-', "−"),
+    }
+}
+
+/// A number without its unit, which stands elsewhere.
+fn bare(text: String, unit: &Unit) -> String {
+    text.strip_suffix(&suffix(unit)).map_or(text.clone(), str::to_owned)
+}
+
+fn suffix(unit: &Unit) -> String {
+    format!(" {}", unit.symbol())
 }
 
 /// Error of the readings by the figures of the bench, in the band that its tolerances allow, with the line that was fitted.
@@ -264,9 +292,7 @@ fn ends(of: &Calibrated) -> (f64, f64) {
 /// Largest error by the figures of the bench, of points or of what these allow.
 fn largest_error(of: &Calibrated) -> f64 {
     let (zero, scale) = (of.known.zero.value(), of.known.scale.value());
-    let error = |(point, at): (&Point, &crate::calibration::AtPoint)| {
-        ((at.mean - zero) / scale - point.reference).abs()
-    };
+    let error = |(point, at): (&Point, &AtPoint)| ((at.mean - zero) / scale - point.reference).abs();
     of.points.iter().zip(&of.found.points).map(error).fold(0.0, f64::max)
 }
 
@@ -283,8 +309,4 @@ fn amount(of: &Calibrated, si: f64) -> String {
 /// A value with the digits that its uncertainty leaves.
 fn banded(si: f64, u: f64, unit: &Unit) -> String {
     sensible(si, unit, (u > 0.0).then_some((si - u, si + u)))
-}
-
-fn volt() -> worked::Dimension {
-    worked::Dimension::VOLTAGE
 }

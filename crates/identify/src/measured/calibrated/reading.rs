@@ -31,6 +31,8 @@ pub(super) struct Read {
 
 /// Rows of a stretch that are held in memory.
 const MOST_ROWS: usize = 20_000_000;
+/// Part of a time by which two times may differ and count as one.
+const SAME_TIME: f64 = 1e-9;
 /// Standard uncertainties by which the halves of a steady stretch may differ.
 const DRIFTS: f64 = 4.0;
 /// Readings in a half of a stretch from which on its halves are compared.
@@ -96,7 +98,9 @@ fn of_log(
     let (column, reads) = column(bench, point, &name, &reader, known)?;
     let heading = reader.form().columns[column].text.clone();
     let time = |key: &str| point.datum(key).map(|datum| datum.value);
-    let (from, to) = (time("from").unwrap_or(f64::NEG_INFINITY), time("to").unwrap_or(f64::INFINITY));
+    // The last digit of a time that was written in another way is no reason to leave its row out.
+    let from = time("from").map_or(f64::NEG_INFINITY, |from| from - SAME_TIME * from.abs());
+    let to = time("to").map_or(f64::INFINITY, |to| to + SAME_TIME * to.abs());
     let (mut values, mut gaps, mut ends) = (Vec::new(), 0_usize, (f64::INFINITY, f64::NEG_INFINITY));
     let kept = reader.stream(&[column], watch, |rows| {
         for (time, value) in rows.time.iter().zip(rows.columns[0]) {
@@ -157,7 +161,7 @@ fn of_log(
             1e3 * u
         )
     }));
-    let how = format!("{name}, `{heading}`, {} rows", values.len());
+    let how = format!("{name}, {} rows", values.len());
     Ok(Read { reading, codes: reads == Reads::Codes, how, notes })
 }
 
