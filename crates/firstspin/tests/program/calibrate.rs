@@ -46,8 +46,9 @@ fn typed_points_tell_zero_and_scale() {
         assert_eq!(found["unit"], unit);
         let (value, u) = (number(&found["value"]), number(&found["u"]));
         assert!((value - want).abs() < 3.0 * u && u < 5e-3 * want, "{figure}: {value}, u {u}");
-        let parts = number(&found["u_sampling"]).hypot(number(&found["u_systematic"]));
-        assert!((parts / u - 1.0).abs() < 1e-9);
+        let [sampling, systematic] = ["u_sampling", "u_systematic"].map(|part| number(&found[part]));
+        let squares = sampling * sampling + systematic * systematic;
+        assert!((squares / (u * u) - 1.0).abs() < 1e-9, "{found}");
     }
     assert_eq!(one["is_line"], true);
     // ± is a limit: the deviation of a rectangle is its half over √3.
@@ -165,6 +166,63 @@ fn logs_of_the_run_are_scaled_by_it() {
         "{}",
         said.out
     );
+}
+
+#[test]
+fn the_report_has_a_page_for_each() {
+    let own = with(TYPED);
+    run_in(own.path(), ["report", "--out", "pages"]).done();
+    let page = own.read("pages/calibrated-left-current.html");
+    for piece in ["1661.20", "305.2", "Error of board:A.current", "tolerance of the bench", "fitted line"] {
+        assert!(page.contains(piece), "{piece}");
+    }
+    // What cannot be used stands there with its reason, and stops no report.
+    own.change("bench.toml", "code = \"2440.7 ± 0.3\"", "log = \"no.csv\", column = \"AI2\", as = \"code\"");
+    run_in(own.path(), ["report", "--out", "pages"]).done();
+    assert!(own.read("pages/calibrated.html").contains("no.csv cannot be read"));
+}
+
+/// Of two calibrations of one line the later counts, and it alone is written.
+#[test]
+fn the_later_of_two_counts() {
+    let own = with(TYPED);
+    let later = TYPED.replace("2061.9", "2065.9");
+    own.write(
+        "bench.toml",
+        own.read("bench.toml")
+            + &format!(
+                "\n[calibrations.again]\nof = \"board:A.current\"\npoints = [\n{}]\n",
+                shifted(&later)
+            ),
+    );
+    let said = run_in(own.path(), ["identify", "--write"]);
+    said.done();
+    assert!(words(&said).contains("calibration again of the same line stands later"), "{}", said.out);
+    let written = own.read("measured.toml");
+    assert!(written.contains("again") && !written.contains("left-current"), "{written}");
+    let used = |name: &str| {
+        let json = own.run(["identify", "--format", "json"]).json();
+        json["calibrations"].as_array().unwrap().iter().find(|one| one["name"] == name).unwrap()["used"]
+            .clone()
+    };
+    assert!(used("again") == true && used("left-current") == false);
+}
+
+/// The typed points with a zero that is four codes higher.
+fn shifted(points: &str) -> String {
+    points.replace("2440.7", "2444.7").replace("1493.7", "1497.7").replace("2819.5", "2823.5")
+}
+
+#[test]
+fn a_divider_in_the_line_is_shown_and_not_written() {
+    let own = with(TYPED);
+    let divider = "\n[adapters.half]\non = \"board:A.current\"\nkind = \"divider\"\nresistance = \"100 Ω\"\nlower_resistance = \"47 kΩ\"\n";
+    own.write("bench.toml", own.read("bench.toml") + divider);
+    let before = content(own.path());
+    let said = run_in(own.path(), ["identify", "--write"]);
+    said.done();
+    assert!(words(&said).contains("a divider sits in the line"), "{}", said.out);
+    assert_eq!(content(own.path()), before);
 }
 
 #[test]

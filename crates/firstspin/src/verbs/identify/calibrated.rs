@@ -77,7 +77,7 @@ pub(super) fn lay(
     for (name, entry) in &entries {
         let mut logs = Vec::new();
         for point in entry.points() {
-            let log = opened(bench, chosen, &point).map_err(|finding| NotLaid::Flaw(Box::new(finding)))?;
+            let log = opened(bench, chosen, &point).map_err(NotLaid::Flaw)?;
             logs.push(log);
         }
         calibrated.push(Calibrated::of(bench, name, entry, logs, watch)?);
@@ -94,8 +94,8 @@ pub(super) fn lay(
 /// The later calibration of the same line that counts in the place of each.
 fn later(calibrated: &[Calibrated]) -> Vec<Option<String>> {
     let later = |(k, one): (usize, &Calibrated)| {
-        let others = calibrated[k + 1..].iter().filter(|other| other.of == one.of && other.is_used());
-        others.last().map(|other| other.name.clone())
+        let mut others = calibrated[k + 1..].iter().filter(|other| other.of == one.of && other.is_used());
+        others.next_back().map(|other| other.name.clone())
     };
     calibrated.iter().enumerate().map(later).collect()
 }
@@ -114,9 +114,13 @@ fn with(chosen: &Chosen, text: &str) -> Result<Bench, NotLaid> {
 }
 
 /// The log of a point, opened.
-fn opened(bench: &Bench, chosen: &Chosen, point: &CalibrationPoint) -> Result<Option<PointLog>, Finding> {
+fn opened(
+    bench: &Bench,
+    chosen: &Chosen,
+    point: &CalibrationPoint,
+) -> Result<Option<PointLog>, Box<Finding>> {
     let Some(log) = point.log() else { return Ok(None) };
-    let flaw = |id: &str, message: String, remedy: &str| at_key(id, point, "log", message, remedy);
+    let flaw = |id: &str, message: String, remedy: &str| Box::new(at_key(id, point, "log", message, remedy));
     let named = bench.logs().into_iter().find(|(name, _)| **name == *log);
     let file = match &named {
         Some((_, table)) => table.file().unwrap_or_default().to_owned(),
