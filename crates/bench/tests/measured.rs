@@ -81,6 +81,80 @@ fn what_cannot_be_laid_over_is_told_once_with_its_place() {
     assert_eq!(id, "wrong-type");
 }
 
+/// Two boards of one part file, and what was measured of a line of one of them.
+const LINES: &str = r#"
+[[measured]]
+of = "board:A.current"
+calibration = "left-current"
+[measured.line]
+zero = { value = "1.660 V", u = "0.5 mV", how = "measured", from = "left-current" }
+scale = { value = "305 mV/A", u = "1 mV/A", how = "measured", from = "left-current" }
+
+[[measured]]
+of = "board:A.current"
+[measured.line]
+zero = { value = "1.662 V", u = "0.5 mV", how = "measured" }
+"#;
+
+#[test]
+fn what_was_measured_of_a_line_is_that_of_its_channel_alone() {
+    let bench = loaded(LINES);
+    let line = |name: &str| bench.sensed().into_iter().find(|line| line.name == name).unwrap();
+    let own = line("board:A.current");
+    assert!((own.zero.value() - 1.662).abs() < 1e-12 && (own.scale.value() - 0.305).abs() < 1e-12);
+    assert!((own.scale.uncertainty().unwrap().u - 1e-3).abs() < 1e-9);
+    let other = line("board:B.current");
+    assert!((other.zero.value() - 1.65).abs() < 1e-12 && (other.scale.value() - 0.31).abs() < 1e-12);
+    // The rest of the line stays as the part file has it.
+    let signal = bench.board("board").unwrap().signal("A.current").unwrap();
+    assert!((signal.source_resistance().value() - 1e3).abs() < 1e-9 && signal.positive().is_some());
+}
+
+#[test]
+fn a_sensor_besides_takes_what_was_measured_of_it() {
+    let sensor = "[sensors.probe]\nmeasures = \"current\"\nof = \"axes.left\"\nzero = \"2.5 V\"\nscale = \"0.1 V/A\"\n";
+    let measured =
+        "[[measured]]\nof = \"probe:signal\"\nline = { scale = { value = \"0.098 V/A\", u = \"1 mV/A\" } }\n";
+    let starter = bench::builtin::starter("seed-tray-shuttle").unwrap();
+    let with = bench::overlay(&starter, "bench.toml", sensor);
+    let checked = bench::load_from(&with.and("measured.toml", measured));
+    let bench = checked.value.unwrap_or_else(|| panic!("{:?}", checked.findings));
+    let line = bench.sensed().into_iter().find(|line| line.name == "probe:signal").unwrap();
+    assert!((line.scale.value() - 0.098).abs() < 1e-12 && (line.zero.value() - 2.5).abs() < 1e-12);
+}
+
+#[test]
+fn a_line_that_nobody_knows_is_told_once() {
+    for (text, id, piece) in [
+        (
+            "[[measured]]\nof = \"board:A.curent\"\nline = { zero = \"1.6 V\" }\n",
+            "name-unknown",
+            "board:A.curent",
+        ),
+        (
+            "[[measured]]\nof = \"bord:A.current\"\nline = { zero = \"1.6 V\" }\n",
+            "name-unknown",
+            "bord:A.current",
+        ),
+        ("[[measured]]\naxis = \"left\"\nline = { zero = \"1.6 V\" }\n", "key-missing", "`of`"),
+        (
+            "[[measured]]\nof = \"board:A.current\"\nmotor = { resistance = \"2 Ω\" }\n",
+            "key-missing",
+            "`axis`",
+        ),
+        (
+            "[[measured]]\nof = \"board:A.current\"\nline = { zero = \"1.6 A\" }\n",
+            "quantity-not-understood",
+            "zero",
+        ),
+        ("[[measured]]\ndate = \"today\"\n", "key-missing", "`axis`"),
+    ] {
+        let told = problems(text);
+        assert_eq!(told.len(), 1, "{text}: {told:?}");
+        assert!(told[0].0 == id && told[0].1.contains(piece), "{told:?}");
+    }
+}
+
 #[test]
 fn columns_of_a_log_are_known_words() {
     let log = "[logs.one]\nfile = \"one.csv\"\naxis = \"left\"\ncolumns = { curent = \"AI2\" }\n";

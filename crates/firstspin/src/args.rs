@@ -87,7 +87,7 @@ firstspin identify run.csv --axis left --shaft free\n  \
 firstspin identify run.csv --column current=AI2 --column count=ENC\n  \
 firstspin identify left-1 --write                what was found goes into measured.toml\n\n\
 A log is a name of the bench file (`[logs.NAME]`) or a file. What its columns are is told in the bench file or by \
---column, else read off the headings, and shown.\n\n\
+--column, else read off the headings, and shown. Calibrations of the bench file come first.\n\n\
 Exit status: 0 every parameter is carried; 1 some are not; 2 the logs or files cannot be used."
     )]
     Identify(Identify),
@@ -226,7 +226,7 @@ pub(crate) struct Identify {
     /// What a column is, QUANTITY=HEADING, as current=AI2, or with what it holds, "current=AI2 as code"; may be given several times
     #[arg(long = "column", value_name = "COLUMN")]
     pub(crate) columns: Vec<String>,
-    /// Add what was found of the motor to measured.toml, which goes before the figures of its part file
+    /// Add what was found to measured.toml, which goes before the figures of the part files
     #[arg(long)]
     pub(crate) write: bool,
     /// Date that --write puts down, where the logs give none

@@ -5,9 +5,9 @@
 //! ```
 //!
 //! A straight line through points that are uncertain both ways ([`numeric::straight`]): the reference by its own statement,
-//! the mean of a log by the scatter between its blocks and by what the step q of its codes hides. Noise of deviation σ
-//! before rounding leaves in the mean an error that depends on where in a code the value lies; over all places its
-//! effective value is
+//! the mean of a log by the scatter between its blocks and by what the step q of its codes hides, a typed reading by its own
+//! statement. Noise of deviation σ before rounding leaves in the mean an error that depends on where in a code the value
+//! lies; over all places its effective value is
 //!
 //! ```text
 //! u² = Σ q²/(2·π²·n²)·e^(−(2·π·n·σ/q)²)        q²/12 without noise, nothing from σ ≈ q/2 on
@@ -37,10 +37,46 @@ pub struct Calibration {
     pub line: Line,
     /// The points that it goes through, in the order given.
     pub points: Vec<AtPoint>,
-    /// Deviation of the readings of a log about their mean: the noise of the sensor.
-    pub noise: f64,
+    /// Deviation of the readings of a log about their mean: the noise of the sensor; none without a log.
+    pub noise: Option<f64>,
     /// Whether the points lie on a line within what they are uncertain by; none with two points.
     pub is_line: Option<bool>,
+    /// How the errors of the references hang together.
+    pub references: References,
+    pulls: Vec<Pull>,
+}
+
+/// How the errors of the references hang together.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub enum References {
+    /// One instrument read them all: they may be off together.
+    Together,
+    /// They have nothing to do with one another.
+    Independent,
+}
+
+/// Standard uncertainty in its parts.
+#[derive(Clone, Copy, PartialEq, Debug)]
+pub struct Parts {
+    /// By the readings: more of them make it smaller.
+    pub sampling: f64,
+    /// By the references.
+    pub systematic: f64,
+}
+
+impl Parts {
+    /// Both together.
+    pub fn total(self) -> f64 {
+        libm::hypot(self.sampling, self.systematic)
+    }
+}
+
+/// How one point moves zero and gain.
+#[derive(Clone, Copy, Debug)]
+struct Pull {
+    zero: f64,
+    gain: f64,
+    point: Point,
 }
 
 /// One point.
@@ -69,44 +105,112 @@ const IMPROBABLE: f64 = 0.01;
 
 impl Calibration {
     /// The value behind a reading, with the standard uncertainty that zero and gain leave in it.
-    pub fn correct(&self, reading: f64) -> (f64, f64) {
-        let line = &self.line;
-        let value = (reading - line.intercept) / line.slope;
-        (value, line.at(value).1 / line.slope.abs())
+    pub fn correct(&self, reading: f64) -> (f64, Parts) {
+        let value = (reading - self.line.intercept) / self.line.slope;
+        (value, self.parts(|pull| (pull.zero + value * pull.gain) / self.line.slope))
+    }
+
+    /// Uncertainty of the zero.
+    pub fn zero(&self) -> Parts {
+        self.parts(|pull| pull.zero)
+    }
+
+    /// Uncertainty of the gain.
+    pub fn gain(&self) -> Parts {
+        self.parts(|pull| pull.gain)
+    }
+
+    /// Correlation of zero and gain, by the readings and references as if they were all independent.
+    pub fn correlation(&self) -> f64 {
+        self.line.covariance / (self.line.intercept_deviation * self.line.slope_deviation)
     }
 
     /// What is known of a sensor whose readings were made right by this.
     pub fn sensor(&self) -> Sensor {
-        let gain = self.line.slope_deviation / self.line.slope.abs();
-        let offset = self.line.intercept_deviation / self.line.slope.abs();
-        Sensor { gain, offset, noise: Some(self.noise / self.line.slope.abs()) }
+        let slope = self.line.slope.abs();
+        let noise = self.noise.map(|noise| noise / slope);
+        Sensor { gain: self.gain().total() / slope, offset: self.zero().total() / slope, noise }
+    }
+
+    /// What the points make uncertain of something that each of them pulls by so much a unit of its reading.
+    fn parts(&self, of: impl Fn(&Pull) -> f64) -> Parts {
+        let squares = |deviation: fn(&Point) -> f64| {
+            let part = |pull: &Pull| of(pull) * deviation(&pull.point);
+            self.pulls.iter().map(|pull| part(pull) * part(pull)).sum::<f64>().sqrt()
+        };
+        let systematic = match self.references {
+            References::Independent => squares(|point| point.x_deviation),
+            References::Together => {
+                self.pulls.iter().map(|pull| (of(pull) * pull.point.x_deviation).abs()).sum()
+            }
+        };
+        Parts { sampling: squares(|point| point.y_deviation), systematic: self.line.slope.abs() * systematic }
     }
 }
 
-/// Fits zero and gain. `step` is that of the codes, in the unit of the readings; 0 where there are none.
+/// Fits zero and gain to logs beside references. `step` is that of the codes, in the unit of the readings; 0 where there are
+/// none.
 ///
 /// # Errors
 /// Fewer than two points, logs of fewer than two rows, values that are no numbers, a sensor that does not follow the
 /// reference.
-pub fn calibrate(beside: &[Beside<'_>], step: f64) -> Result<Calibration, Unusable> {
+pub fn calibrate(beside: &[Beside<'_>], step: f64, references: References) -> Result<Calibration, Unusable> {
     if beside.len() < 2 {
         return Err(Unusable::Few { what: "reference readings", found: beside.len(), least: 2 });
     }
-    let mut scatter = (0.0, 0usize);
-    let mut points = Vec::with_capacity(beside.len());
+    let mut readings = Vec::with_capacity(beside.len());
     for (k, one) in beside.iter().enumerate() {
         check(k + 1, one)?;
-        let n = one.log.len();
-        let mean = one.log.iter().sum::<f64>() / n as f64;
-        let squares: f64 = one.log.iter().map(|x| (x - mean) * (x - mean)).sum();
-        scatter = (scatter.0 + squares, scatter.1 + n - 1);
+        readings.push(Reading::of_log(one.log, step));
+    }
+    let points: Vec<(Reading, f64, f64)> =
+        beside.iter().zip(readings).map(|(one, reading)| (reading, one.reference, one.uncertainty)).collect();
+    through(&points, references)
+}
+
+/// A reading of the sensor, with what is not known of it.
+#[derive(Clone, Copy, PartialEq, Debug)]
+pub struct Reading {
+    /// The reading, or the mean of a log.
+    pub mean: f64,
+    /// Its standard uncertainty.
+    pub uncertainty: f64,
+    /// Sum of the squares about the mean, and how many they are freely; none of a reading that was typed.
+    pub scatter: Option<(f64, usize)>,
+}
+
+impl Reading {
+    /// The mean of a log of two finite values at least.
+    pub fn of_log(log: &[f64], step: f64) -> Self {
+        let n = log.len();
+        let mean = log.iter().sum::<f64>() / n as f64;
+        let squares: f64 = log.iter().map(|x| (x - mean) * (x - mean)).sum();
         let hidden = hidden_by_codes(step, squares / (n - 1) as f64);
-        let y_deviation = libm::hypot(mean_deviation(one.log, mean), hidden);
-        if y_deviation == 0.0 && one.uncertainty == 0.0 {
+        let uncertainty = libm::hypot(mean_deviation(log, mean), hidden);
+        Self { mean, uncertainty, scatter: Some((squares, n - 1)) }
+    }
+}
+
+/// Fits zero and gain to readings, each beside its reference and the standard uncertainty of that.
+///
+/// # Errors
+/// Fewer than two points, values that are no numbers, a point without any uncertainty, a sensor that does not follow the
+/// reference.
+pub fn through(beside: &[(Reading, f64, f64)], references: References) -> Result<Calibration, Unusable> {
+    if beside.len() < 2 {
+        return Err(Unusable::Few { what: "reference readings", found: beside.len(), least: 2 });
+    }
+    let mut points = Vec::with_capacity(beside.len());
+    for (reading, x, x_deviation) in beside.iter().copied() {
+        let (y, y_deviation) = (reading.mean, reading.uncertainty);
+        if let Some(value) = [x, y, x_deviation, y_deviation].into_iter().find(|value| !value.is_finite()) {
+            return Err(Unusable::Figure { what: "reading of a calibration", value, must: "a number" });
+        }
+        if y_deviation == 0.0 && x_deviation == 0.0 {
             let what = "uncertainty of a reference reading beside a log that does not vary";
             return Err(Unusable::Figure { what, value: 0.0, must: "above zero" });
         }
-        points.push(Point { x: one.reference, y: mean, x_deviation: one.uncertainty, y_deviation });
+        points.push(Point { x, y, x_deviation, y_deviation });
     }
     let follows = Unusable::Missing("reading that follows the reference");
     let Ok(line) = straight::fit(&points) else { return Err(follows) };
@@ -122,19 +226,57 @@ pub fn calibrate(beside: &[Beside<'_>], step: f64) -> Result<Calibration, Unusab
     if !is_gain {
         return Err(follows);
     }
+    let scatter = beside.iter().filter_map(|(reading, ..)| reading.scatter);
+    let (squares, free) = scatter.fold((0.0, 0), |(squares, free), of| (squares + of.0, free + of.1));
     let is_line = line.goodness_of_fit().map(|probability| probability > IMPROBABLE);
-    let mut calibration =
-        Calibration { points: Vec::new(), noise: (scatter.0 / scatter.1 as f64).sqrt(), is_line, line };
+    let mut calibration = Calibration {
+        points: Vec::new(),
+        noise: (free > 0).then(|| (squares / free as f64).sqrt()),
+        is_line,
+        references,
+        pulls: pulls(&points, &line),
+        line,
+    };
     calibration.points = points
         .iter()
         .zip(&calibration.line.residuals)
         .map(|(point, residual)| {
-            let (corrected, corrected_uncertainty) = calibration.correct(point.y);
-            let (mean, uncertainty) = (point.y, point.y_deviation);
-            AtPoint { mean, uncertainty, corrected, corrected_uncertainty, residual: *residual }
+            let (corrected, parts) = calibration.correct(point.y);
+            AtPoint {
+                mean: point.y,
+                uncertainty: point.y_deviation,
+                corrected,
+                corrected_uncertainty: parts.total(),
+                residual: *residual,
+            }
         })
         .collect();
     Ok(calibration)
+}
+
+/// How each point moves zero and gain, at the weights that the line ended with and the points of it that belong to them.
+fn pulls(points: &[Point], line: &Line) -> Vec<Pull> {
+    let weighted: Vec<(f64, f64)> = points
+        .iter()
+        .map(|point| {
+            let along = line.slope * point.x_deviation;
+            let variance = along * along + point.y_deviation * point.y_deviation;
+            let off = point.y - line.intercept - line.slope * point.x;
+            let adjusted = point.x + off * line.slope * point.x_deviation * point.x_deviation / variance;
+            (1.0 / variance, adjusted)
+        })
+        .collect();
+    let all: f64 = weighted.iter().map(|(weight, _)| weight).sum();
+    let middle = weighted.iter().map(|(weight, x)| weight * x).sum::<f64>() / all;
+    let spread: f64 = weighted.iter().map(|(weight, x)| weight * (x - middle) * (x - middle)).sum();
+    weighted
+        .iter()
+        .zip(points)
+        .map(|((weight, x), point)| {
+            let gain = weight * (x - middle) / spread;
+            Pull { zero: weight / all - middle * gain, gain, point: *point }
+        })
+        .collect()
 }
 
 fn check(record: usize, one: &Beside<'_>) -> Result<(), Unusable> {
@@ -212,7 +354,7 @@ mod tests {
                 uncertainty: if *reference == 0.0 { 0.0 } else { 2e-3 },
             })
             .collect();
-        calibrate(&beside, STEP).unwrap()
+        calibrate(&beside, STEP, References::Independent).unwrap()
     }
 
     /// Intervals of 95 % hold the gain in 95 % of 1,000 sensors, within three deviations and a half of chance, whether the
@@ -236,8 +378,10 @@ mod tests {
     fn a_reading_is_made_right() {
         let found = calibrated(1, 3e-3, 0.0);
         // Noise of the sensor and of its codes: √(3² + 4.5²/12) mA.
-        assert!((found.noise / 3.27e-3 - 1.0).abs() < 0.1, "{}", found.noise);
-        let (value, uncertainty) = found.correct(0.037 + 1.021 * 1.5);
+        let noise = found.noise.unwrap();
+        assert!((noise / 3.27e-3 - 1.0).abs() < 0.1, "{noise}");
+        let (value, parts) = found.correct(0.037 + 1.021 * 1.5);
+        let uncertainty = parts.total();
         assert!((value - 1.5).abs() < 4.0 * uncertainty && uncertainty < 2e-3, "{value} ± {uncertainty}");
         assert_eq!(found.is_line, Some(true));
         assert!(found.points.iter().all(|p| p.residual.abs() < 4.0));
@@ -275,7 +419,8 @@ mod tests {
     fn what_cannot_be_calibrated_is_said() {
         let log = [1.0, 1.1, 0.9];
         let point = |reference: f64| Beside { log: &log, reference, uncertainty: 0.1 };
-        let refused = |points: &[Beside<'_>]| calibrate(points, 0.0).unwrap_err().to_string();
+        let refused =
+            |points: &[Beside<'_>]| calibrate(points, 0.0, References::Together).unwrap_err().to_string();
         assert_eq!(refused(&[point(1.0)]), "1 reference readings are usable, and 2 are needed at least");
         assert_eq!(
             refused(&[point(1.0), point(1.0)]),

@@ -1,6 +1,7 @@
 //! The tables of `bench.toml`: what ties parts together, what moves, what is wanted and who vouches for what.
 
 mod axes;
+mod calibrations;
 mod declarations;
 mod devices;
 mod loads;
@@ -11,6 +12,7 @@ mod trials;
 mod wiring;
 
 pub use axes::*;
+pub use calibrations::*;
 pub use declarations::*;
 pub use devices::*;
 pub use loads::*;
@@ -69,6 +71,7 @@ tables! {
         table declarations: Declarations "what only a person can vouch for";
         named trials: Trial "planned experiments";
         named logs: Log "records of experiments";
+        named calibrations: Calibration "readings of sense lines beside a reference";
         tables accepted: Accepted "weaknesses that were taken on knowingly";
     }
 }

@@ -11,6 +11,7 @@ mod parts;
 mod paths;
 mod place;
 mod resolve;
+mod sensed;
 mod units;
 
 pub use axis::{Axis, AxisChannel, Drive};
@@ -19,13 +20,14 @@ pub use connections::{Connection, Via};
 pub use controller::{ControllerUnit, CounterInput, Function, PortPin};
 pub use lookup::Consumer;
 pub use place::{ChannelName, Device, Feed, Place};
+pub use sensed::Sensed;
 pub use units::{CableRun, Carried, ServoUnit, SupplyUnit};
 
 pub(crate) use resolve::resolve;
 
 use crate::file::{
-    Accepted, Adapter, BenchFile, Brake, Capacitor, Clamp, Declarations, EndStop, Fuse, Header, Homing, Load,
-    Log, Motion, Sensor, Stop, Trial, Wire,
+    Accepted, Adapter, BenchFile, Brake, Calibration, Capacitor, Clamp, Declarations, EndStop, Fuse, Header,
+    Homing, Load, Log, Motion, Sensor, Stop, Trial, Wire,
 };
 use finding::SourceMap;
 use std::sync::Arc;
@@ -221,6 +223,11 @@ impl Bench {
     /// Records of experiments by name.
     pub fn logs(&self) -> Vec<(Arc<str>, Log)> {
         self.file.logs()
+    }
+
+    /// Calibrations of lines by name.
+    pub fn calibrations(&self) -> Vec<(Arc<str>, Calibration)> {
+        self.file.calibrations()
     }
 
     /// Weaknesses that were taken on knowingly.

@@ -242,7 +242,7 @@ impl<'a> Reader<'a> {
                 true => self.inherit(pair, &pairs, subject),
                 false => pair.node.clone(),
             };
-            let node = if subject == "axes" { self.with_measured(pair, node) } else { node };
+            let node = self.with_measured(subject, pair, node);
             tables.extend(self.nested(kind, &node, &title).map(|data| (key, data)));
         }
         Some(tables)

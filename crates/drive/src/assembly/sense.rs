@@ -83,7 +83,8 @@ impl SenseLine {
         let converter = Converter {
             reference: self.converter.reference.value(),
             lowest: self.converter.lowest.value(),
-            codes: self.converter.codes.value(),
+            // A whole number, which the power of two misses by a last digit.
+            codes: self.converter.codes.value().round(),
         };
         (sensor, converter)
     }

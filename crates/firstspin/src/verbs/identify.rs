@@ -1,8 +1,11 @@
-//! `firstspin identify`: parameters of an axis from its logs.
+//! `firstspin identify`: zero and scale of lines from calibrations, and parameters of axes from their logs.
 
 mod add;
+mod calibrated;
+mod json;
 mod lines;
 mod open;
+mod tables;
 
 use crate::args::{Format, Identify};
 use crate::bench_choice::{self, Chosen};
@@ -12,31 +15,48 @@ use crate::long_work::LongWork;
 use crate::{sheets, text};
 use bench::Bench;
 use bench::model::Axis;
-use finding::{Severity, Sheet, Stopped, Watch};
-use identify::gate::Remark;
-use identify::measured::{Beside, Dumped, Figure, Lines, Measured, Next, NotMeasured, Wanted};
-use identify::{Estimate, Refusal};
+use calibrated::{Laid, NotLaid};
+use finding::{Finding, Severity, Sheet, Stopped, Watch};
+use identify::measured::{Dumped, Lines, Measured, Next, NotMeasured};
 use open::{Either, Opened};
-use serde_json::{Value, json};
-use worked::Unit;
 
-/// What the logs of the bench file tell, a sheet for each axis: for the report. One that cannot be used says why.
+/// What calibrations and logs of the bench file tell, a sheet for each line and axis: for the report. What cannot be used says
+/// why.
 pub(super) fn sheets(chosen: &Chosen, env: &Env, watch: Watch<'_>) -> Result<Vec<Sheet>, Stopped> {
-    let Some(bench) = chosen.loaded.checked.value.as_ref().filter(|bench| !bench.logs().is_empty()) else {
+    let Some(bench) = chosen.loaded.checked.value.as_ref() else { return Ok(Vec::new()) };
+    if bench.logs().is_empty() && bench.calibrations().is_empty() {
         return Ok(Vec::new());
-    };
+    }
     let unread = |why: String| Sheet {
         id: "identified".to_owned(),
         title: "Identified".to_owned(),
         summary: vec![format!("The logs of the bench file tell nothing yet: {why}.")],
         blocks: Vec::new(),
     };
+    let mut sheets = Vec::new();
     let groups = match open::all(bench, chosen, &Identify::default(), env) {
         Ok(groups) => groups,
-        Err(Failure::Said(why)) => return Ok(vec![unread(why)]),
+        Err(Failure::Said(why)) => {
+            sheets.push(unread(why));
+            Vec::new()
+        }
         Err(_) => return Ok(Vec::new()),
     };
-    let mut sheets = Vec::new();
+    let laid = match calibrated::lay(bench, chosen, &groups, &watch) {
+        Ok(laid) => laid,
+        Err(NotLaid::Stopped(stopped)) => return Err(stopped),
+        Err(NotLaid::Flaw(finding)) => {
+            sheets.insert(0, uncalibrated(finding.message));
+            calibrated::Laid::default()
+        }
+        Err(NotLaid::Failed(Failure::Said(why))) => {
+            sheets.insert(0, uncalibrated(why));
+            calibrated::Laid::default()
+        }
+        Err(NotLaid::Failed(_)) => return Ok(Vec::new()),
+    };
+    sheets.splice(0..0, laid.sheets());
+    let bench = laid.bench.as_ref().unwrap_or(bench);
     for Opened { axis, logs, .. } in groups {
         let Some(axis) = bench.axis(&axis) else {
             sheets.push(unread(format!("`{axis}` is no axis, and parameters are identified of DC motors")));
@@ -50,6 +70,16 @@ pub(super) fn sheets(chosen: &Chosen, env: &Env, watch: Watch<'_>) -> Result<Vec
         }
     }
     Ok(sheets)
+}
+
+/// In place of calibrations that cannot be used.
+fn uncalibrated(why: String) -> Sheet {
+    Sheet {
+        id: "calibrated".to_owned(),
+        title: "Calibrated".to_owned(),
+        summary: vec![format!("The calibrations of the bench file tell nothing yet: {why}.")],
+        blocks: Vec::new(),
+    }
 }
 
 /// What was found in the logs of one axis.
@@ -115,7 +145,7 @@ struct Told {
 pub(super) fn run(asked: &Identify, env: &mut Env) -> Result<Outcome, Failure> {
     let chosen = bench_choice::read(asked.bench.as_deref(), env)?;
     let Some(bench) = &chosen.loaded.checked.value else {
-        tell(&chosen, asked.format, &[], env)?;
+        tell(&chosen, asked.format, &[], &Laid::default(), &[], env)?;
         return Ok(Outcome::Unusable);
     };
     if asked.write && chosen.is_example {
@@ -125,12 +155,35 @@ pub(super) fn run(asked: &Identify, env: &mut Env) -> Result<Outcome, Failure> {
         ));
     }
     let groups = open::all(bench, &chosen, asked, env)?;
+    if let Some(group) = groups.iter().find(|group| bench.axis(&group.axis).is_none()) {
+        let axes: Vec<&str> = bench.axes().iter().map(|axis| &*axis.name).collect();
+        return Err(Failure::Said(format!(
+            "the bench has no axis `{}`; its axes are: {}",
+            group.axis,
+            axes.join(", ")
+        )));
+    }
+    let work = LongWork::before_writing("reading the calibrations".to_owned(), env)?;
+    let laid = work.watched(
+        |watch| match calibrated::lay(bench, &chosen, &groups, &watch) {
+            Ok(laid) => Ok(Ok(laid)),
+            Err(NotLaid::Flaw(finding)) => Ok(Err(finding)),
+            Err(NotLaid::Failed(failure)) => Err(failure),
+            Err(NotLaid::Stopped(stopped)) => Err(Failure::Said(stopped.to_string())),
+        },
+        |failure| failure,
+    )?;
+    let laid = match laid {
+        Ok(laid) => laid,
+        Err(finding) => {
+            tell(&chosen, asked.format, &[*finding], &Laid::default(), &[], env)?;
+            return Ok(Outcome::Unusable);
+        }
+    };
+    let bench = laid.bench.as_ref().unwrap_or(bench);
     let mut told = Vec::new();
     for Opened { axis, logs, names, date, by } in groups {
-        let axis = bench.axis(&axis).ok_or_else(|| {
-            let axes: Vec<&str> = bench.axes().iter().map(|axis| &*axis.name).collect();
-            Failure::Said(format!("the bench has no axis `{axis}`; its axes are: {}", axes.join(", ")))
-        })?;
+        let Some(axis) = bench.axis(&axis) else { continue };
         let work = LongWork::before_writing(format!("identifying axis {}", axis.name), env)?;
         let found = work.watched(
             |watch| read(bench, axis, logs, &watch),
@@ -139,11 +192,13 @@ pub(super) fn run(asked: &Identify, env: &mut Env) -> Result<Outcome, Failure> {
         let date = date.or_else(|| asked.date.clone());
         told.push(Told { axis: axis.name.to_string(), found, names, date, by });
     }
-    tell(&chosen, asked.format, &told, env)?;
+    tell(&chosen, asked.format, &[], &laid, &told, env)?;
     if asked.write {
-        for one in &told {
-            let said = add::add(&chosen, one)?;
-            if asked.format == Format::Text {
+        let lines = laid.counting().map(|one| add::line(&chosen, one, asked.date.as_deref()));
+        let axes = told.iter().map(|one| add::motor(&chosen, one));
+        let said: Vec<String> = lines.chain(axes).collect::<Result<_, _>>()?;
+        if asked.format == Format::Text {
+            for said in said {
                 writeln!(env.out)?;
                 text::paths(&said, env.width, &mut env.out)?;
             }
@@ -151,168 +206,34 @@ pub(super) fn run(asked: &Identify, env: &mut Env) -> Result<Outcome, Failure> {
     }
     let stands = chosen.loaded.checked.findings.iter().any(|f| f.severity == Severity::Blocker);
     let open = told.iter().any(|told| told.found.is_open());
-    Ok(if stands || open { Outcome::Blocked } else { Outcome::Clear })
+    let doubtful = laid.calibrated.iter().any(|one| !one.doubts().is_empty());
+    Ok(if stands || open || doubtful { Outcome::Blocked } else { Outcome::Clear })
 }
 
-fn tell(chosen: &Chosen, format: Format, told: &[Told], env: &mut Env) -> Result<(), Failure> {
+fn tell(
+    chosen: &Chosen,
+    format: Format,
+    besides: &[Finding],
+    laid: &Laid,
+    told: &[Told],
+    env: &mut Env,
+) -> Result<(), Failure> {
     if format == Format::Json {
-        return Ok(writeln!(env.out, "{:#}", json(chosen, told))?);
+        return Ok(writeln!(env.out, "{:#}", json::json(chosen, besides, laid, told))?);
     }
     let width = env.width;
-    chosen.tell(&[], env)?;
-    let Some(bench) = &chosen.loaded.checked.value else {
-        return Ok(text::paragraph("The files cannot be used.", width, &mut env.out)?);
+    chosen.tell(besides, env)?;
+    let bench = chosen.loaded.checked.value.as_ref();
+    let Some(bench) = bench.filter(|_| besides.is_empty()) else {
+        let what =
+            if bench.is_none() { "The files cannot be used." } else { "The calibrations cannot be used." };
+        return Ok(text::paragraph(what, width, &mut env.out)?);
     };
     text::paragraph(&bench.name(), width, &mut env.out)?;
-    for one in told {
-        for sheet in &one.found.sheets {
-            text::paragraph(&sheet.title, width, &mut env.out)?;
-            sheets::print(sheet, width, &mut env.out)?;
-        }
+    let lines = laid.sheets();
+    for sheet in lines.iter().chain(told.iter().flat_map(|one| &one.found.sheets)) {
+        text::paragraph(&sheet.title, width, &mut env.out)?;
+        sheets::print(sheet, width, &mut env.out)?;
     }
     Ok(())
-}
-
-fn json(chosen: &Chosen, told: &[Told]) -> Value {
-    let sources = &chosen.loaded.sources;
-    let findings = &chosen.loaded.checked.findings;
-    json!({
-        "notice": chosen.notice(),
-        "is_example": chosen.is_example,
-        "bench": chosen.loaded.checked.value.as_ref().map(|bench| bench.name()),
-        "usable": chosen.loaded.checked.value.is_some(),
-        "findings": findings.iter().map(|finding| report::json::finding(finding, sources)).collect::<Vec<_>>(),
-        "axes": told.iter().map(|one| axis(one, sources)).collect::<Vec<_>>(),
-    })
-}
-
-fn axis(told: &Told, sources: &finding::SourceMap) -> Value {
-    let measured = told.found.measured.as_ref();
-    let estimates =
-        measured.map(|(measured, _)| measured.identified().estimates.as_slice()).unwrap_or_default();
-    let n = estimates.len();
-    let correlation = |i, j| measured.map(|(measured, _)| measured.identified().correlation(i, j));
-    let correlations: Vec<Vec<Option<f64>>> =
-        (0..n).map(|i| (0..n).map(|j| correlation(i, j)).collect()).collect();
-    let signs = measured.map(|(measured, _)| {
-        let each = measured.logs.iter().zip(&measured.remarks);
-        each.flat_map(|(log, remarks)| remarks.iter().map(|remark| sign(&log.name, remark)))
-            .collect::<Vec<_>>()
-    });
-    let parameters = measured
-        .map(|(measured, _)| estimates.iter().map(|e| parameter(e, measured, told)).collect::<Vec<_>>());
-    let lines: Vec<Value> = told.found.lines.iter().map(lines::json).collect();
-    let sheets: Vec<Value> =
-        told.found.sheets.iter().map(|sheet| report::json::sheet(sheet, sources)).collect();
-    json!({
-        "axis": told.axis,
-        "logs": told.names,
-        "lines": lines,
-        "parameters": parameters.unwrap_or_default(),
-        "correlations": correlations,
-        "temperature": measured.map(|(measured, _)| {
-            let identified = measured.identified();
-            json!({ "value": celsius(identified.temperature), "unit": "°C", "stated": identified.temperature_stated })
-        }),
-        "model": measured.map(|(measured, _)| &measured.structures[measured.chosen].with),
-        "signs": signs.unwrap_or_default(),
-        "spoiled": measured.is_some_and(|(measured, _)| measured.is_spoiled()),
-        "explains": measured.is_some_and(|(measured, _)| {
-            measured.identified().explains() && measured.contradictions().is_empty()
-        }),
-        "by_single_logs": measured
-            .map(|(measured, _)| measured.beside.iter().flat_map(single).collect::<Vec<_>>())
-            .unwrap_or_default(),
-        "next": measured.map(|(_, next)| next.wanted.iter().map(wanted).collect::<Vec<_>>()).unwrap_or_default(),
-        "not_offered": measured.map(|(_, next)| next.refused.clone()).unwrap_or_default(),
-        "sheet": measured.and(sheets.last()),
-        "line_sheets": sheets[..told.found.lines.len()],
-    })
-}
-
-/// A parameter, in SI.
-fn parameter(estimate: &Estimate, measured: &Measured, told: &Told) -> Value {
-    let half = estimate.half_width(0.95);
-    let number = |si: f64| if si.is_finite() { json!(si) } else { Value::Null };
-    json!({
-        "name": estimate.parameter.name(),
-        "symbol": estimate.parameter.symbol(),
-        "value": number(estimate.value),
-        "unit": estimate.parameter.unit(),
-        "low": number(estimate.value - half),
-        "high": number(estimate.value + half),
-        "bounds": "sampled",
-        "u": number(estimate.uncertainty()),
-        "u_sampling": number(estimate.sampling),
-        "u_systematic": number(estimate.systematic),
-        "from": told.names.join(", "),
-        "carried": estimate.refused.is_none(),
-        "spoiled": measured.spoils(estimate.parameter),
-        "refused": estimate.refused.as_ref().map(refusal),
-    })
-}
-
-/// What one log tells by one way, in SI.
-fn single(beside: &Beside) -> Vec<Value> {
-    let number = |si: f64| if si.is_finite() { json!(si) } else { Value::Null };
-    let figure = |figure: &Figure| {
-        let half = figure.told.half_width(0.95);
-        json!({
-            "log": beside.log,
-            "way": beside.way,
-            "name": figure.name,
-            "value": number(figure.told.value),
-            "unit": Unit::si(figure.dimension).symbol(),
-            "low": number(figure.told.value - half),
-            "high": number(figure.told.value + half),
-            "bounds": "sampled",
-            "u": number(figure.told.uncertainty()),
-            "u_sampling": number(figure.told.sampling),
-            "u_systematic": number(figure.told.systematic),
-        })
-    };
-    beside.figures.iter().map(figure).collect()
-}
-
-/// A parameter that is not known closely enough, with the trial that tells it best; parts of the value.
-fn wanted(wanted: &Wanted) -> Value {
-    let number = |part: f64| if part.is_finite() { json!(part) } else { Value::Null };
-    json!({
-        "name": wanted.parameter.name(),
-        "now": number(wanted.now),
-        "asked": wanted.asked,
-        "trial": wanted.best.as_ref().map(|best| &best.trial),
-        "then": wanted.best.as_ref().map(|best| number(best.then)),
-        "by_sensors": number(wanted.systematic),
-    })
-}
-
-/// A sign that spoils a log.
-fn sign(log: &str, remark: &Remark) -> Value {
-    let rows: Vec<[usize; 2]> = remark.rows.iter().map(|rows| [rows.start, rows.end]).collect();
-    let number = |si: f64| if si.is_finite() { json!(si) } else { Value::Null };
-    json!({
-        "log": log,
-        "sign": remark.sign.name(),
-        "measured": number(remark.strength.measured),
-        "against": number(remark.strength.against),
-        "unit": remark.strength.unit,
-        "rows": rows,
-        "says": remark.says,
-        "remedy": remark.remedy,
-    })
-}
-
-fn refusal(refusal: &Refusal) -> &'static str {
-    match refusal {
-        Refusal::Undetermined => "undetermined",
-        Refusal::Drowned(_) => "drowned",
-        Refusal::Wide(_) => "wide",
-        Refusal::TooSparse(_) => "too sparse",
-        Refusal::AtItsBound => "at its bound",
-    }
-}
-
-fn celsius(kelvin: f64) -> f64 {
-    Unit::parse("°C").map_or(kelvin, |unit| unit.from_si(kelvin))
 }

@@ -82,9 +82,19 @@ fn what_was_found_goes_before_the_sheet_and_is_only_ever_added_to() {
     // The next stage takes it, and says where it comes from.
     let check = own.run(["check", "--format", "json"]);
     assert!(check.out.contains("measured.toml"), "a figure that was measured is not in {}", check.out);
-    run_in(own.path(), write).done();
+    // The same logs tell the same again: what they told before is left out, and nothing is added twice.
+    let again = run_in(own.path(), write);
+    again.done();
+    assert!(again.out.contains("already there"), "{}", again.out);
+    assert_eq!(own.read("measured.toml"), first);
+    // Another date is another table, after what the user wrote there himself.
+    own.write("measured.toml", format!("{first}\n# kept\n"));
+    run_in(own.path(), [&write[..4], &["2026-11-15"]].concat()).done();
     let second = own.read("measured.toml");
-    assert!(second.starts_with(&first) && second.len() > first.len(), "{second}");
+    assert!(
+        second.starts_with(&first) && second.contains("# kept") && second.len() > first.len() + 10,
+        "{second}"
+    );
     // A file that does not read stands in the way of every verb, and is left as it is.
     own.write("measured.toml", "[[measured]]\naxis = \"lefty\"\n");
     own.run(["check"]).refused(&["lefty", "measured.toml:2"]);

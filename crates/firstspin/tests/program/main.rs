@@ -2,6 +2,7 @@
 //! nobody should have.
 
 mod bad_input;
+mod calibrate;
 mod identify;
 mod identify_dump;
 mod layout;

@@ -77,7 +77,7 @@ impl Measured {
 }
 
 /// A text as TOML has it.
-fn quoted(text: &str) -> String {
+pub(super) fn quoted(text: &str) -> String {
     let escaped: String = text
         .chars()
         .map(|c| match c {

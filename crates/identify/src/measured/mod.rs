@@ -1,6 +1,7 @@
 //! The stage: logs of an axis of a bench, read as the bench says, to its parameters, their verdicts, and a sheet.
 
 mod beside;
+pub mod calibrated;
 mod columns;
 mod conditions;
 mod dump;
@@ -350,7 +351,8 @@ fn sensors(logs: &[Taken], said: &Said, by_duty: bool) -> Sensors {
     let line = |quantity: bench::file::LogQuantity, tells: Tells| {
         let raw = logs.iter().flat_map(|log| &log.columns).find(|column| column.quantity == quantity);
         let raw = raw.and_then(|column| column.line.as_ref()).map(|(_, line)| line);
-        raw.or_else(|| said.line(tells))
+        // What a controller scaled by figures of its own is no better for a line that was calibrated.
+        raw.or_else(|| said.line(tells).filter(|line| said::measured(line).is_none()))
     };
     use bench::file::LogQuantity as Q;
     let voltage = if by_duty { Q::SupplyVoltage } else { Q::MotorVoltage };

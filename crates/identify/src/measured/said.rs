@@ -8,7 +8,7 @@ use drive::assembly::encoder::counts_at_motor;
 use drive::assembly::sense::{SenseLine, Tells};
 use drive::assembly::{self, DcAxis, EncoderPath};
 use drive::sense::SensePoint;
-use worked::{Effort, Number, Unit, Worked};
+use worked::{Effort, How, Number, Origin, Unit, Worked};
 
 /// What the bench says.
 pub(super) struct Said {
@@ -137,6 +137,18 @@ impl Said {
         };
         figure.value().is_finite().then_some(figure)
     }
+}
+
+/// Where zero and scale of a line were measured, in words; nothing where they are those of its part.
+pub(super) fn measured(line: &SenseLine) -> Option<String> {
+    let of = |figure: &Worked| match &figure.as_input()?.origin {
+        Origin::File { how: How::Measured, from, file, .. } => {
+            Some(from.as_deref().unwrap_or(file).to_owned())
+        }
+        _ => None,
+    };
+    let (zero, scale) = (of(&line.sensor.zero), of(&line.sensor.scale));
+    scale.or(zero)
 }
 
 /// Between which values a figure lies, SI.

@@ -1,6 +1,7 @@
 //! Makes the bench of its tables: resolves every name, and says which refer to nothing.
 
 mod axes;
+mod calibrations;
 mod colours;
 mod feeds;
 mod flaws;
@@ -35,6 +36,7 @@ pub(crate) fn resolve(file: BenchFile, sources: SourceMap) -> (Bench, Vec<Findin
     resolver.exclusions(&bench);
     resolver.mixtures(&bench);
     resolver.trials(&bench);
+    resolver.calibrations(&bench);
     resolver.feeds_in_circles(&bench);
     resolver.encoder_feeds_contradict(&bench);
     resolver.colours(&bench);

@@ -77,7 +77,7 @@ impl Resolver {
         }
     }
 
-    fn idle(&mut self, table: &Record, key: &str, why: &str, remedy: &str) {
+    pub(super) fn idle(&mut self, table: &Record, key: &str, why: &str, remedy: &str) {
         let message = format!("`{key}` has no effect: {why}");
         let mut finding = problem("key-without-effect", table.path(), message, table.span_of(key));
         finding.severity = Severity::Weakness;

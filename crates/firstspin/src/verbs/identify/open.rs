@@ -99,17 +99,23 @@ pub(super) fn all(
     Ok(groups)
 }
 
-/// All logs of the bench file.
+/// All logs of the bench file but those that are points of a calibration alone; none where it has calibrations only.
 fn of_bench(bench: &Bench, chosen: &Chosen) -> Result<Vec<Meant>, Failure> {
     let all = bench.logs();
-    if all.is_empty() {
+    let calibrations = bench.calibrations();
+    if all.is_empty() && calibrations.is_empty() {
         return Err(Failure::Said(
             "the bench file names no logs: name a file, as in `firstspin identify run.csv`, or write a table `[logs.NAME]` with \
              its `file` into bench.toml"
                 .to_owned(),
         ));
     }
-    all.iter().map(|(name, log)| of_table(bench, chosen, name, log)).collect()
+    let points: Vec<_> = calibrations.iter().flat_map(|(_, calibration)| calibration.points()).collect();
+    let of_a_point = |name: &str| points.iter().any(|point| point.log() == Some(name));
+    all.iter()
+        .filter(|(name, log)| log.trial().is_some() || !of_a_point(name))
+        .map(|(name, log)| of_table(bench, chosen, name, log))
+        .collect()
 }
 
 /// A log by its name in the bench file, else a file.
@@ -154,17 +160,9 @@ fn of_table(bench: &Bench, chosen: &Chosen, name: &str, log: &bench::file::Log) 
     let file = log.file().ok_or_else(|| said("it names no `file`".to_owned()))?;
     let folder =
         chosen.folder.as_deref().ok_or_else(|| said("the built-in example has no files".to_owned()))?;
-    let path = folder.join(file);
-    let inside = fs::canonicalize(folder)
-        .and_then(|root| Ok(fs::canonicalize(&path)?.starts_with(root)))
-        .map_err(|error| {
-            said(format!(
-                "{file} cannot be read: {error}; record it there, or take `[logs.{name}]` out of the bench file"
-            ))
-        })?;
-    if !inside {
-        return Err(said(format!("{file} lies outside of the bench folder; name it as a file instead")));
-    }
+    let path = inside(folder, file).map_err(|why| {
+        said(format!("{why}; record it there, or take `[logs.{name}]` out of the bench file"))
+    })?;
     let mapping = Mapping::of_file(log).map_err(|why| said(why.to_string()))?;
     let trial = log.trial();
     let conditions = trial.and_then(|name| Conditions::of_trial(bench, name)).unwrap_or(Conditions::UNKNOWN);
@@ -182,6 +180,18 @@ fn of_table(bench: &Bench, chosen: &Chosen, name: &str, log: &bench::file::Log) 
         beside(bench, &mut meant);
     }
     Ok(meant)
+}
+
+/// A file of the bench folder, which has to be there; why not, in words.
+pub(super) fn inside(folder: &Path, file: &str) -> Result<PathBuf, String> {
+    let path = folder.join(file);
+    let is_inside = fs::canonicalize(folder)
+        .and_then(|root| Ok(fs::canonicalize(&path)?.starts_with(root)))
+        .map_err(|error| format!("{file} cannot be read: {error}"))?;
+    match is_inside {
+        true => Ok(path),
+        false => Err(format!("{file} lies outside of the bench folder")),
+    }
 }
 
 /// Takes over what stands in the description beside a predicted log, where nothing else says it.

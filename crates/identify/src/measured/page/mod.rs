@@ -7,12 +7,14 @@ mod words;
 
 pub(super) use words::unit;
 
-use super::{Column, Measured, Next, Taken, Wanted};
+use super::{Column, Measured, Next, Taken, Wanted, said};
 use crate::estimate::Estimate;
 use crate::gate::{Remark, Sign, Spoils};
 use crate::parameter::Parameter;
 use crate::record::{Acts, Shaft};
 use crate::verdict::{Figure, Use, Verdict};
+use bench::file::LogQuantity;
+use drive::assembly::sense::Tells;
 use finding::sheet::{Block, Table};
 use finding::{Chart, Sheet};
 use parameters::{causes, correlations, parameters, refusals, shares};
@@ -113,6 +115,7 @@ fn summary(measured: &Measured) -> Vec<String> {
     if measured.by_duty && !measured.structures.iter().any(|structure| structure.played) {
         said.push("What dead time takes of the voltage is in the drop of the brushes.".to_owned());
     }
+    said.extend(calibrated(measured));
     if let Some((leaves, other)) = measured.acts.leaves {
         let what = if measured.by_duty { "duty" } else { "voltage" };
         let since = format!("the {what} of a row acts from the row before up to it");
@@ -171,6 +174,38 @@ fn summary(measured: &Measured) -> Vec<String> {
             "What the model leaves over of the current is neither small nor noise: the intervals below are not to be trusted."
                 .to_owned(),
         );
+    }
+    said
+}
+
+/// Lines whose zero and scale were measured, and whether the logs can use that.
+fn calibrated(measured: &Measured) -> Vec<String> {
+    let mut said: Vec<String> = Vec::new();
+    for column in measured.logs.iter().flat_map(|log| &log.columns) {
+        let tells = match column.quantity {
+            LogQuantity::Current => Tells::Current,
+            LogQuantity::SupplyVoltage | LogQuantity::MotorVoltage => Tells::Voltage,
+            _ => continue,
+        };
+        let sentence = match &column.line {
+            Some((_, line)) => said::measured(line).map(|from| {
+                format!(
+                    "Zero and scale of {} are those that were measured ({from}), with their uncertainty in place of the band of the \
+                     sheet; the two are taken as independent.",
+                    line.name
+                )
+            }),
+            None => measured.said.line(tells).filter(|_| !measured.logs.iter().all(|log| log.means)).and_then(|line| {
+                said::measured(line).map(|from| {
+                    format!(
+                        "{} was calibrated ({from}), and `{}` holds values that were scaled already, by figures that nobody \
+                         states: the calibration does not count for them. Log codes.",
+                        line.name, column.heading
+                    )
+                })
+            }),
+        };
+        said.extend(sentence.filter(|sentence| !said.contains(sentence)));
     }
     said
 }
