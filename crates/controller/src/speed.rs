@@ -124,7 +124,8 @@ impl SpeedLoop {
         match figures.bus {
             Bus::Taken(voltage) => above_zero(&[("voltage of the bus", voltage)])?,
             Bus::Measured { per_code, lowest, .. } => {
-                above_zero(&[("volts for a code", per_code), ("lowest voltage of the bus", lowest)])?;
+                // A line may fall with the voltage.
+                above_zero(&[("volts for a code", per_code.abs()), ("lowest voltage of the bus", lowest)])?;
             }
         }
         Ok(Self {

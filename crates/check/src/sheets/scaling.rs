@@ -80,12 +80,7 @@ struct Known {
 
 impl<'a> Reading<'a> {
     fn of(view: &View<'_>, line: &'a SenseLine) -> Self {
-        let sensor = Sensor { zero: line.sensor.zero.value(), scale: line.sensor.scale.value() };
-        let converter = Converter {
-            reference: line.converter.reference.value(),
-            lowest: line.converter.lowest.value(),
-            codes: line.converter.codes.value(),
-        };
+        let (sensor, converter) = line.nominal();
         Self { marks: marks(view, line), budget: budget(view, line), line, sensor, converter }
     }
 
@@ -95,7 +90,7 @@ impl<'a> Reading<'a> {
 
     fn known(&self) -> bool {
         let numbers = [self.sensor.zero, self.sensor.scale, self.converter.reference, self.converter.codes];
-        numbers.iter().all(|x| x.is_finite()) && self.sensor.scale > 0.0 && self.converter.reference > 0.0
+        numbers.iter().all(|x| x.is_finite()) && self.sensor.scale != 0.0 && self.converter.reference > 0.0
     }
 
     /// Numbers that tell one line from another.

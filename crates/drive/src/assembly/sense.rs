@@ -35,8 +35,10 @@ pub struct SenseLine {
     pub largest: Worked,
     /// It sees both signs.
     pub both_signs: bool,
-    /// The sensor as the pin sees it, rising.
+    /// The sensor as the pin sees it, rising: a falling one as its mirror about the middle of the range.
     pub sensor: Sensor<Worked>,
+    /// It falls, and `sensor` is its mirror.
+    pub falls: bool,
     /// Voltage that its output cannot exceed, where the sheet says so.
     pub output_high: Option<Worked>,
     /// Resistance that the pin sees.
@@ -77,9 +79,19 @@ struct Source<'a> {
 }
 
 impl SenseLine {
-    /// Sensor and converter at nominal values, SI; not a number where a datum is missing.
+    /// The sensor as it is wired, which may fall.
+    pub fn as_wired(&self) -> Sensor<Worked> {
+        let Sensor { zero, scale } = self.sensor.clone();
+        match self.falls {
+            true => Sensor { zero: mirrored(zero, &self.converter), scale: -scale },
+            false => Sensor { zero, scale },
+        }
+    }
+
+    /// Sensor, as it is wired, and converter at nominal values, SI; not a number where a datum is missing.
     pub fn nominal(&self) -> (Sensor<f64>, Converter<f64>) {
-        let sensor = Sensor { zero: self.sensor.zero.value(), scale: self.sensor.scale.value() };
+        let wired = self.as_wired();
+        let sensor = Sensor { zero: wired.zero.value(), scale: wired.scale.value() };
         let converter = Converter {
             reference: self.converter.reference.value(),
             lowest: self.converter.lowest.value(),
@@ -215,10 +227,9 @@ impl Source<'_> {
                 Some(AdapterKind::Pull) | None => {}
             }
         }
-        // A falling characteristic is the mirror of a rising one about the middle of the range.
-        if scale.value() < 0.0 {
-            zero = converter.lowest.clone() * 2.0 + &converter.reference - zero;
-            scale = -scale;
+        let falls = scale.value() < 0.0;
+        if falls {
+            (zero, scale) = (mirrored(zero, &converter), -scale);
         }
         let of_axis = self.axis.is_some();
         let both_signs = match self.tells {
@@ -234,6 +245,7 @@ impl Source<'_> {
             largest,
             both_signs,
             sensor: Sensor { zero, scale },
+            falls,
             output_high: self.output_high,
             source_resistance: resistance,
             filter,
@@ -243,6 +255,11 @@ impl Source<'_> {
             converter,
         })
     }
+}
+
+/// A voltage at the pin about the middle of the range of its converter.
+fn mirrored(volts: Worked, converter: &Converter<Worked>) -> Worked {
+    converter.lowest.clone() * 2.0 + &converter.reference - volts
 }
 
 fn adc_of(controller: &ControllerUnit, pin: &PortPin) -> Option<Adc> {

@@ -322,3 +322,27 @@ sample_rate = \"2 kHz\"
     own.write("bench.toml", stiff.join("\n"));
     own.run(["predict", "wind-up"]).refused(&["stiffness", "shaft = \"locked\""]);
 }
+
+#[test]
+fn a_line_that_falls_with_the_current_is_predicted_and_read_so() {
+    let own = Own::new();
+    own.change("parts/twin-bridge.toml", "scale = \"310 mV/A ± 3 %\"", "scale = \"-310 mV/A ± 3 %\"");
+    let said = run_in(own.path(), ["predict", "left-locked", "--builds", "0", "--out", "locked.csv"]);
+    assert_eq!(said.status, Some(0), "{said:?}");
+    let table = own.read("locked.csv");
+    let mut rows = table.lines().map(|line| line.split(',').collect::<Vec<_>>());
+    let headings = rows.next().unwrap();
+    let column = |name: &str| headings.iter().position(|heading| *heading == name).unwrap();
+    let (code, current) = (column("current code"), column("current [A]"));
+    let most = rows.max_by(|a, b| a[current].parse::<f64>().unwrap().total_cmp(&b[current].parse().unwrap()));
+    let most = most.unwrap();
+    let (code, current): (f64, f64) = (most[code].parse().unwrap(), most[current].parse().unwrap());
+    // 1.65 V at no current, 12 bits over 3.3 V; the sample lies in the middle of the on-time, a part of the ripple beside.
+    let want = (1.65 - 0.31 * current) / 3.3 * 4096.0;
+    assert!(current > 0.1 && (code - want).abs() < 25.0, "{code} at {current} A, not {want}");
+    let args = ["locked.csv", "--column", "current=current code as code", "--format", "json"];
+    let told = identified(&own, &args).json();
+    let parameters = told["axes"][0]["parameters"].as_array().unwrap().clone();
+    let r = parameters.iter().find(|p| p["name"] == "resistance").unwrap();
+    assert!(number(&r["low"]) < 3.9 && 3.9 < number(&r["high"]), "{r}");
+}

@@ -48,7 +48,8 @@ impl Move {
         let set_up = set_up_by(&self.figures, &self.bench_axis, self.bus.as_ref(), &self.shaft, &mut *value);
         let mut sensing = self.sensing;
         if let (Some(line), Some(taken)) = (&self.bus_line, &mut sensing.voltage) {
-            taken.sensor = Sensor { zero: value(&line.sensor.zero), scale: value(&line.sensor.scale) };
+            let wired = line.as_wired();
+            taken.sensor = Sensor { zero: value(&wired.zero), scale: value(&wired.scale) };
             taken.converter = Converter {
                 reference: value(&line.converter.reference),
                 lowest: value(&line.converter.lowest),

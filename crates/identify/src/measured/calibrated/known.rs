@@ -43,17 +43,9 @@ impl Known {
                 divider,
             });
         };
-        let falls = sensed.scale.value() < 0.0;
         let converter = line.nominal().1;
         let is_known = [converter.reference, converter.lowest, converter.codes].iter().all(|x| x.is_finite());
-        // A falling line is kept as the mirror of a rising one about the middle of its range.
-        let (zero, scale) = match falls {
-            true => {
-                let both = line.converter.lowest.clone() * 2.0 + &line.converter.reference;
-                (both - line.sensor.zero, -line.sensor.scale)
-            }
-            false => (line.sensor.zero, line.sensor.scale),
-        };
+        let drive::sense::Sensor { zero, scale } = line.as_wired();
         let converter = is_known.then_some(converter);
         Some(Self { name: own, dimension: sensed.dimension, zero, scale, converter, divider })
     }
