@@ -24,7 +24,7 @@ fn number(value: &serde_json::Value) -> f64 {
 }
 
 /// The figure of a part file in SI, by its name among the parameters.
-const PUT_IN: [(&str, f64); 7] = [
+pub(crate) const PUT_IN: [(&str, f64); 7] = [
     ("resistance", 3.9),
     ("inductance", 1.6e-3),
     ("torque_constant", 0.0384),

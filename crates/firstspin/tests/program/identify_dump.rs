@@ -1,5 +1,6 @@
 //! `identify` on dumps of signals: those that `predict` writes, and those of a logic analyser.
 
+use super::identify::PUT_IN;
 use super::run::{Own, Said, run_in};
 use serde_json::Value;
 use std::fmt::Write as _;
@@ -97,16 +98,7 @@ fn a_prediction_tells_the_same_as_a_dump_and_as_a_table() {
     let lines = axis(&own, &["left-spin-up.vcd", "--temperature", "20°C"]);
     assert_eq!(value(&lines, "count (x4)"), counts.last().unwrap() - counts[0]);
     let dumps = ["left-locked.vcd", "left-levels.vcd", "left-spin-up.vcd", "--temperature", "20°C"];
-    let put_in = [
-        ("resistance", 3.9),
-        ("inductance", 1.6e-3),
-        ("torque_constant", 0.0384),
-        ("inertia", 6.8e-6),
-        ("coulomb_friction", 3.8e-3),
-        ("viscous_friction", 2.0e-6),
-        ("brush_drop", 0.6),
-    ];
-    assert_put_in(&axis(&own, &dumps), &put_in);
+    assert_put_in(&axis(&own, &dumps), &PUT_IN);
     assert_eq!(identified(&own, &dumps).status, Some(0));
 }
 
@@ -119,15 +111,7 @@ fn a_dump_of_another_tool_is_a_log() {
     only(&own, "left-levels.vcd", &names, "analyser.dat");
     let args = ["analyser.dat", "--trial", "left-levels", "--temperature", "20°C"];
     let found = axis(&own, &args);
-    let put_in = [
-        ("inductance", 1.6e-3),
-        ("torque_constant", 0.0384),
-        ("inertia", 6.8e-6),
-        ("coulomb_friction", 3.8e-3),
-        ("viscous_friction", 2.0e-6),
-        ("brush_drop", 0.6),
-    ];
-    assert_put_in(&found, &put_in);
+    assert_put_in(&found, &PUT_IN[1..]);
     // 18 kHz is what the bench says.
     assert!((value(&found, "PWM frequency") / 18e3 - 1.0).abs() < 1e-6);
     assert!(wrong(&found).is_empty(), "{found}");
