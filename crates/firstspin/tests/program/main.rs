@@ -2,6 +2,7 @@
 //! nobody should have.
 
 mod bad_input;
+mod export;
 mod identify;
 mod layout;
 mod new_bench;

@@ -1,0 +1,195 @@
+//! The C, compiled and run: without a warning, without anything that C leaves open, and with the outputs of the loops that
+//! the simulation runs.
+
+#[path = "cases/build.rs"]
+mod build;
+#[path = "cases/figures.rs"]
+mod figures;
+
+use build::{compile, compilers, run, write};
+use controller::fixed::{FixedPositionLoop, FixedSpeedLoop, Guard, Trip};
+use export::{Handover, guard_constants};
+use figures::invented;
+
+/// Steps of a run on chance.
+const STEPS: usize = 1_000_000;
+
+/// Sources of an axis but for its main program.
+fn parts(axis: &str, forms: &[&str]) -> Vec<String> {
+    forms.iter().map(|form| format!("axis_{axis}_{form}.c")).collect()
+}
+
+fn starters() -> Vec<(String, Handover)> {
+    let mut found = Vec::new();
+    for name in ["seed-tray-shuttle", "lead-screw-stage", "lift-arm"] {
+        let files = bench::builtin::starter(name).expect("there");
+        let loaded = bench::load_all(&files);
+        let bench = loaded.checked.value.expect("usable");
+        for axis in bench.axes() {
+            if let Ok(handover) = export::of_bench(&bench, axis, None) {
+                found.push((format!("{name}, {}", axis.name), handover));
+            }
+        }
+    }
+    assert!(found.len() >= 3, "{} axes have a loop", found.len());
+    found
+}
+
+#[test]
+fn the_check_of_every_starter_agrees_under_every_compiler() {
+    let compilers = compilers();
+    let mut all = starters();
+    all.push(("invented".to_owned(), invented()));
+    for (name, handover) in all {
+        let export = handover.export().expect("usable");
+        assert!(export.fixed.is_ok(), "{name}: {:?}", export.fixed);
+        let folder = tempfile::tempdir().expect("a folder");
+        write(&export, folder.path());
+        let axis = handover.axis.replace('-', "_");
+        let sources = parts(&axis, &["fixed", "double", "guard", "check"]);
+        for (compiler, sanitizers) in &compilers {
+            for flags in [vec!["-O2"], [vec!["-O1"], sanitizers.clone()].concat()] {
+                compile(folder.path(), compiler, &flags, &sources)
+                    .unwrap_or_else(|why| panic!("{name}, {compiler} {flags:?}: {why}"));
+                let said = run(folder.path()).unwrap_or_else(|why| panic!("{name}, {compiler}: {why}"));
+                let said = String::from_utf8(said).expect("text");
+                assert_eq!(said.matches("samples agree").count(), 4, "{name}, {compiler}: {said}");
+            }
+        }
+    }
+}
+
+/// The generator of `random.c`.
+struct Draws(u64);
+
+impl Draws {
+    fn draw(&mut self) -> u64 {
+        self.0 ^= self.0 >> 12;
+        self.0 ^= self.0 << 25;
+        self.0 ^= self.0 >> 27;
+        self.0.wrapping_mul(0x2545_F491_4F6C_DD1D)
+    }
+
+    fn between(&mut self, low: i64, high: i64) -> i64 {
+        low + (self.draw() % ((high - low) as u64 + 1)) as i64
+    }
+}
+
+/// The course of `random.c` with the loops of the crate `controller`.
+fn expected(handover: &Handover, most: i64) -> Vec<[i32; 4]> {
+    let scaling = handover.export().expect("usable").fixed.expect("a scaling");
+    let (c, p) = (scaling.speed, scaling.position.expect("a position loop"));
+    let mut speed = FixedSpeedLoop::new(c);
+    let mut position = FixedPositionLoop::new(FixedSpeedLoop::new(c), p);
+    let mut guard = Guard::new(guard_constants(handover));
+    let mut draws = Draws(0x9E37_79B9_7F4A_7C15);
+    let mut count = 0u32;
+    let (mut last, mut total, mut totals) = (None, 0i64, vec![0i64; c.window as usize]);
+    let mut out = Vec::with_capacity(STEPS);
+    for i in 0..STEPS {
+        let kind = draws.draw() % 1000;
+        count = match kind {
+            0 => (draws.draw() >> 32) as u32,
+            _ => count.wrapping_add((draws.between(0, 2 * most) - most) as u32),
+        };
+        let code =
+            if kind.is_multiple_of(4) { (draws.draw() >> 32) as u32 } else { draws.between(0, 4200) as u32 };
+        match kind {
+            1 => {
+                let (low, high) = (i64::from(i32::MIN), i64::from(i32::MAX));
+                let (first, second) = (draws.between(low, high), draws.between(low, high));
+                speed.ask(first, second);
+            }
+            2 => {
+                let (asked, slew) =
+                    (draws.between(-c.most_speed, c.most_speed), draws.between(1, c.most_speed / 16));
+                speed.ask(asked, slew);
+            }
+            3 | 4 => {
+                let distance = draws.between(-3000, 3000);
+                let most = p.most_move_speed;
+                let top = draws.between(0, if kind == 3 { most + 1 } else { most / 16 });
+                let acceleration = draws.between(0, most / 64);
+                position.begin(distance, top, acceleration);
+            }
+            _ => {}
+        }
+        let told = |duty: Option<i64>| duty.map_or(i32::MIN, |duty| duty as i32);
+        let duties = [told(speed.duty(count, code)), told(position.duty(count, code))];
+        // Counts in the window by the definition.
+        let bits = 32 - c.counter_bits;
+        let moved = last.map_or(0, |last| ((count.wrapping_sub(last) << bits) as i32) >> bits);
+        last = Some(count);
+        total += i64::from(moved);
+        let at = i % totals.len();
+        let in_window = (total - totals[at]).clamp(-c.most_counts, c.most_counts) as i32;
+        totals[at] = total;
+        if kind == 5 {
+            guard = Guard::new(guard_constants(handover));
+        }
+        let duty = match (i % 64, i / 64 % 2) {
+            (0, _) => duties[0] / 4096,
+            (_, 0) => 900,
+            _ => -900,
+        };
+        let trip = guard.tick(i64::from(in_window / 8), i64::from(duty), draws.between(0, 4095) as u32);
+        let trip = match trip {
+            None => 0,
+            Some(Trip::Stall) => 1,
+            Some(Trip::Against) => 2,
+            Some(Trip::Fast) => 3,
+        };
+        out.push([duties[0], duties[1], in_window, trip]);
+    }
+    out
+}
+
+#[test]
+fn whole_numbers_are_those_of_the_simulated_loops_bit_for_bit() {
+    let compilers = compilers();
+    let mut measured = invented();
+    // So short that chance trips it.
+    (measured.guard.stall_time, measured.guard.against_time, measured.guard.fast_time) = (3e-3, 3e-3, 3e-3);
+    measured.guard.fast_speed = 100.0;
+    let mut taken = measured.clone();
+    taken.speed.bus = controller::Bus::Taken(24.0);
+    for (name, handover) in [("bus measured", measured), ("bus taken", taken)] {
+        let export = handover.export().expect("usable");
+        let folder = tempfile::tempdir().expect("a folder");
+        write(&export, folder.path());
+        std::fs::write(folder.path().join("random.c"), include_str!("cases/random.c")).expect("written");
+        let most = 40;
+        let expected = expected(&handover, most);
+        // What is compared is not all the same.
+        let all = |of: fn(&[i32; 4]) -> bool| expected.iter().filter(|row| of(row)).count();
+        assert!(
+            all(|row| row[0] > 0) > STEPS / 20 && all(|row| row[0] < 0 && row[0] != i32::MIN) > STEPS / 20
+        );
+        assert!(
+            all(|row| row[1] > 0) > STEPS / 20 && all(|row| row[1] < 0 && row[1] != i32::MIN) > STEPS / 20
+        );
+        for trip in 0..=3 {
+            assert!(expected.iter().any(|row| row[3] == trip), "{name}: no trip {trip}");
+        }
+        let mut sources = parts("x", &["fixed", "guard"]);
+        sources.push("random.c".to_owned());
+        let (steps, most) = (format!("-DSTEPS={STEPS}"), format!("-DMOST={most}"));
+        for (compiler, sanitizers) in &compilers {
+            for flags in [vec!["-O2"], [vec!["-O1"], sanitizers.clone()].concat()] {
+                let flags = [flags, vec![&steps, &most]].concat();
+                compile(folder.path(), compiler, &flags, &sources)
+                    .unwrap_or_else(|why| panic!("{compiler}: {why}"));
+                let bytes = run(folder.path()).unwrap_or_else(|why| panic!("{compiler}: {why}"));
+                assert_eq!(bytes.len(), 16 * STEPS);
+                let words: Vec<i32> = bytes
+                    .chunks_exact(4)
+                    .map(|word| i32::from_ne_bytes([word[0], word[1], word[2], word[3]]))
+                    .collect();
+                let due = expected.iter().flatten().copied();
+                let differs = words.iter().zip(due).position(|(is, due)| *is != due);
+                let told = differs.map(|at| (at / 4, at % 4, words[at], expected[at / 4]));
+                assert_eq!(told, None, "{name}, {compiler} {flags:?}");
+            }
+        }
+    }
+}
