@@ -90,9 +90,9 @@ impl Whole {
         let speed_loop = FixedSpeedLoop::new(scaling.speed);
         Some(Self {
             speed: (test.speed * one) as i64,
-            slew: (test.acceleration * f.sample_time * one) as i64,
-            move_speed: (test.speed * place) as i64,
-            move_acceleration: (test.acceleration * f.sample_time * place) as i64,
+            slew: ((test.acceleration * f.sample_time * one) as i64).max(1),
+            move_speed: ((test.speed * place) as i64).max(1),
+            move_acceleration: ((test.acceleration * f.sample_time * place) as i64).max(1),
             speed_loop,
             position_loop: FixedPositionLoop::new(speed_loop, position),
         })

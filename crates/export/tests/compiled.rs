@@ -8,6 +8,7 @@ mod figures;
 
 use build::{compile, compilers, run, write};
 use controller::fixed::{FixedPositionLoop, FixedSpeedLoop, Guard, Trip};
+use controller::{Controller, PositionLoop, Profile, Reading, SpeedLoop};
 use export::{Handover, guard_constants};
 use figures::invented;
 
@@ -55,6 +56,47 @@ fn the_check_of_every_starter_agrees_under_every_compiler() {
                 let said = String::from_utf8(said).expect("text");
                 assert_eq!(said.matches("samples agree").count(), 4, "{name}, {compiler}: {said}");
             }
+        }
+    }
+}
+
+#[test]
+fn odd_widths_windows_and_lines_compile_and_agree() {
+    let odd = |change: &dyn Fn(&mut Handover)| {
+        let mut handover = invented();
+        change(&mut handover);
+        handover
+    };
+    let all = [
+        (4, odd(&|of| of.speed.counter_bits = 64)),
+        (4, odd(&|of| of.speed.counter_bits = 32)),
+        (4, odd(&|of| of.speed.counter_bits = 5)),
+        (4, odd(&|of| of.speed.window = 1)),
+        (4, odd(&|of| of.speed.window = 64)),
+        (4, odd(&|of| of.current = None)),
+        (4, odd(&|of| of.speed.bus = controller::Bus::Taken(24.0))),
+        (4, odd(&|of| of.speed.feed_forward.friction = 0.0)),
+        (4, odd(&|of| of.speed.pi.weight = 0.0)),
+        (4, odd(&|of| of.ranges.duty_counts = 1 << 30)),
+        (4, odd(&|of| of.dated = None)),
+        // No form in whole numbers: the counter is too narrow.
+        (2, odd(&|of| of.speed.counter_bits = 4)),
+        (2, odd(&|of| of.speed.pi.integral_time = 1e9)),
+    ];
+    for (checks, handover) in all {
+        let export = handover.export().expect("usable");
+        assert_eq!(export.fixed.is_ok(), checks == 4, "{:?}", export.fixed);
+        let folder = tempfile::tempdir().expect("a folder");
+        write(&export, folder.path());
+        let forms: &[&str] =
+            if checks == 4 { &["fixed", "double", "guard", "check"] } else { &["double", "guard", "check"] };
+        for (compiler, sanitizers) in compilers() {
+            let flags = [vec!["-O1"], sanitizers].concat();
+            compile(folder.path(), compiler, &flags, &parts("x", forms))
+                .unwrap_or_else(|why| panic!("{compiler}: {why}"));
+            let said = run(folder.path()).unwrap_or_else(|why| panic!("{compiler}: {why}, {handover:?}"));
+            let said = String::from_utf8(said).expect("text");
+            assert_eq!(said.matches("samples agree").count(), checks, "{compiler}: {said}");
         }
     }
 }
@@ -189,6 +231,79 @@ fn whole_numbers_are_those_of_the_simulated_loops_bit_for_bit() {
                 let differs = words.iter().zip(due).position(|(is, due)| *is != due);
                 let told = differs.map(|at| (at / 4, at % 4, words[at], expected[at / 4]));
                 assert_eq!(told, None, "{name}, {compiler} {flags:?}");
+            }
+        }
+    }
+}
+
+/// Part of a period by which duties in floating point may differ: the last digits of a root.
+const LAST_DIGITS: f64 = 1e-12;
+
+/// The course of `random_double.c` with the loops of the crate `controller`.
+fn expected_double(handover: &Handover, most: u64) -> Vec<[f64; 2]> {
+    let (f, p) = (handover.speed, &handover.position);
+    let mut speed = SpeedLoop::new(f).expect("usable");
+    let profile = Profile::new(-2000.0, 300.0, 4000.0).expect("usable");
+    let inside = SpeedLoop::new(f).expect("usable");
+    let mut position = PositionLoop::new(inside, profile, p.gain, p.top_speed).expect("usable");
+    let mut draws = Draws(0x9E37_79B9_7F4A_7C15);
+    let mut count = 0u64;
+    let row = |sample: usize| {
+        let kind = draws.draw() % 1000;
+        let by = if kind == 0 { draws.draw() } else { (draws.draw() % (2 * most + 1)).wrapping_sub(most) };
+        count = count.wrapping_add(by);
+        let code = (draws.draw() % 4200) as u32;
+        let mut asked = || (draws.draw() % 2001) as f64 - 1000.0;
+        match kind {
+            1 => speed.ask(asked(), f64::INFINITY).expect("usable"),
+            2 => {
+                let asked = asked();
+                speed.ask(asked, (1 + draws.draw() % 100_000) as f64).expect("usable");
+            }
+            _ => {}
+        }
+        let reading =
+            Reading { sample: sample as u64, count: count as i64, current_code: 0, voltage_code: code };
+        [speed.tick(&reading).unwrap_or(2.0), position.tick(&reading).unwrap_or(2.0)]
+    };
+    (0..STEPS).map(row).collect()
+}
+
+#[test]
+fn floating_point_is_that_of_the_simulated_loops_to_the_last_digits() {
+    for bits in [12, 64] {
+        let mut handover = invented();
+        handover.speed.counter_bits = bits;
+        let export = handover.export().expect("usable");
+        let folder = tempfile::tempdir().expect("a folder");
+        write(&export, folder.path());
+        std::fs::write(folder.path().join("random.c"), include_str!("cases/random_double.c"))
+            .expect("written");
+        let expected = expected_double(&handover, 9);
+        let inside = |column: usize| expected.iter().filter(|row| row[column].abs() < 0.9).count();
+        assert!(
+            inside(0) > STEPS / 10 && inside(1) > STEPS / 10,
+            "{} and {} say something",
+            inside(0),
+            inside(1)
+        );
+        let sources = vec!["axis_x_double.c".to_owned(), "random.c".to_owned()];
+        let steps = format!("-DSTEPS={STEPS}");
+        for (compiler, sanitizers) in compilers() {
+            for flags in [vec!["-O2"], [vec!["-O1"], sanitizers].concat()] {
+                let flags = [flags, vec![&steps, "-DMOST=9u"]].concat();
+                compile(folder.path(), compiler, &flags, &sources)
+                    .unwrap_or_else(|why| panic!("{compiler}: {why}"));
+                let bytes = run(folder.path()).unwrap_or_else(|why| panic!("{compiler}: {why}"));
+                let is: Vec<f64> = bytes
+                    .chunks_exact(8)
+                    .filter_map(|b| Some(f64::from_ne_bytes(b.try_into().ok()?)))
+                    .collect();
+                assert_eq!(is.len(), 2 * STEPS);
+                let due = expected.iter().flatten();
+                let differs = is.iter().zip(due).position(|(is, due)| (is - due).abs() > LAST_DIGITS);
+                let told = differs.map(|at| (at / 2, is[at], expected[at / 2]));
+                assert_eq!(told, None, "{compiler} {flags:?}");
             }
         }
     }

@@ -22,13 +22,11 @@ pub(super) fn choose(figures: &SpeedFigures, ranges: &Ranges) -> Result<SpeedCon
     let mut best: Option<(SpeedConstants, Merit)> = None;
     for speed_bits in (0..=MOST_BITS).rev() {
         for volt_bits in (0..=MOST_BITS).rev() {
-            let fits = |fine_bits: &u32| {
-                let c = constants(figures, &limits, [speed_bits, volt_bits, *fine_bits])?;
+            let fits = |fine_bits: u32| {
+                let c = constants(figures, &limits, [speed_bits, volt_bits, fine_bits])?;
                 proof::misfit(&c, None).is_none().then_some(c)
             };
-            let Some(c) = (volt_bits..=MOST_FINE).rev().find_map(|fine_bits| fits(&fine_bits)) else {
-                continue;
-            };
+            let Some(c) = finest(volt_bits, fits) else { continue };
             let merit = merit(&c);
             // The first of equals has the finer speeds and voltages.
             if best.as_ref().is_none_or(|(_, before)| merit.bits > before.bits) {
@@ -43,6 +41,20 @@ pub(super) fn choose(figures: &SpeedFigures, ranges: &Ranges) -> Result<SpeedCon
         }
         Some((c, _)) => Ok(c),
     }
+}
+
+/// The constants of the most fine bits that fit: with more of them every value only grows.
+fn finest(least: u32, fits: impl Fn(u32) -> Option<SpeedConstants>) -> Option<SpeedConstants> {
+    let mut best = fits(least)?;
+    let (mut good, mut bad) = (least, MOST_FINE + 1);
+    while bad - good > 1 {
+        let between = good.midpoint(bad);
+        match fits(between) {
+            Some(c) => (best, good) = (c, between),
+            None => bad = between,
+        }
+    }
+    Some(best)
 }
 
 /// What does not depend on the scaling.
