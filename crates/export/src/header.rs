@@ -13,7 +13,7 @@ const TESTS: [&str; 8] = [
      is unpowered, in reset, and in its boot loader",
     "stop: the stop device takes the power of the motor away while the controller runs on; measured, not believed",
     "proof of signs, motor plugged, load off, supply in its current limit: a small positive duty gives positive counts and a \
-     positive current",
+     positive current; else the leads or the channels are changed, or the sign where they are read, before a loop is closed",
     "locked rotor: a small duty on the held shaft gives the current that the sheet of first power foretells",
     "guard: the encoder unplugged, a small speed asked for: the switches open within the stall time; then the leads of the \
      motor swapped: they open as a runaway",

@@ -61,6 +61,32 @@ fn the_check_of_every_starter_agrees_under_every_compiler() {
 }
 
 #[test]
+fn the_c_has_every_value_of_the_table_in_its_type() {
+    let export = invented().export().expect("usable");
+    let text = |ending: &str| {
+        export.files.iter().find(|(name, _)| name.ends_with(ending)).map_or("", |(_, text)| text.as_str())
+    };
+    let code = format!("{}{}", text("_fixed.h"), text("_fixed.c"));
+    let rows = export.fixed.as_ref().expect("a scaling").proof();
+    for row in &rows {
+        let declared = ["", "*"].iter().any(|sign| {
+            [" ", ";", ",", ")"]
+                .iter()
+                .any(|end| code.contains(&format!("{} {sign}{}{end}", row.c_type(), row.name)))
+        });
+        assert!(declared, "{} {} is not in the C", row.c_type(), row.name);
+    }
+    // And the table has every value that is worked out in a sample.
+    let constants = code.lines().filter_map(|line| line.trim_start().strip_prefix("const int"));
+    let names = constants.filter_map(|line| line.split_once("_t ")?.1.split_once(" =").map(|(name, _)| name));
+    // Those that helpers have for themselves, or that stand for a value of another name.
+    let own = ["quotient", "above", "before", "quarter", "end"];
+    for name in names {
+        assert!(own.contains(&name) || rows.iter().any(|row| row.name == name), "{name} is in no row");
+    }
+}
+
+#[test]
 fn odd_widths_windows_and_lines_compile_and_agree() {
     let odd = |change: &dyn Fn(&mut Handover)| {
         let mut handover = invented();

@@ -22,6 +22,8 @@ pub struct Travel {
     until_brake: i64,
     /// v', 2^−F counts a sample.
     peak: i64,
+    /// v' over n_r, rounded down, and what is left.
+    step: (i64, i64),
     /// i.
     sample: i64,
     /// v_i.
@@ -42,6 +44,7 @@ impl Travel {
         ramp: 0,
         until_brake: 0,
         peak: 0,
+        step: (0, 0),
         sample: 0,
         speed: 0,
         change: 0,
@@ -70,7 +73,9 @@ impl Travel {
             return None;
         }
         let peak = way / until_brake;
-        Some(Self { backwards: distance < 0, way, ramp, until_brake, peak, ..Self::NONE })
+        // Divided here, so that a sample needs no division.
+        let step = (peak / ramp, peak % ramp);
+        Some(Self { backwards: distance < 0, way, ramp, until_brake, peak, step, ..Self::NONE })
     }
 
     /// Samples that it takes.
@@ -106,15 +111,15 @@ impl Travel {
         self.sample += 1;
         let before = self.speed;
         if self.sample <= self.ramp {
-            self.speed += self.peak / self.ramp;
-            self.rest += self.peak % self.ramp;
+            self.speed += self.step.0;
+            self.rest += self.step.1;
             if self.rest >= self.ramp {
                 self.rest -= self.ramp;
                 self.speed += 1;
             }
         } else if self.sample > self.until_brake {
-            self.speed -= self.peak / self.ramp;
-            self.rest -= self.peak % self.ramp;
+            self.speed -= self.step.0;
+            self.rest -= self.step.1;
             if self.rest < 0 {
                 self.rest += self.ramp;
                 self.speed -= 1;

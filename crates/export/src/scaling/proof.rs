@@ -38,6 +38,10 @@ impl Row {
 pub(super) fn intervals(c: &SpeedConstants, p: Option<&PositionConstants>) -> Intervals {
     let mut a = Intervals::default();
     let any = Interval::new(i64::MIN, i64::MAX);
+    // The counter in its width, and what is told of differences modulo 2^64.
+    let half = 1i64 << (c.counter_bits - 1);
+    a.note("moved", Interval::new(-half, 2 * half - 1));
+    a.note("in_window", any);
     let measured = law::measured(&mut a, c, any);
     let speed = Interval::both_ways(c.most_speed);
     let slews = (Interval::new(-2 * c.most_speed, -1), Interval::new(1, 2 * c.most_speed));
@@ -53,6 +57,7 @@ pub(super) fn intervals(c: &SpeedConstants, p: Option<&PositionConstants>) -> In
         let (asked, change) = law::follow(&mut a, (c, p), now);
         reference = reference.hull(asked);
         acceleration = acceleration.hull(change);
+        a.note("lag_counts", any);
         travel(&mut a, p);
     }
     let code = Interval::new(0, u32::MAX.into());
@@ -72,17 +77,28 @@ fn travel(a: &mut Intervals, p: &PositionConstants) {
     let speed = i128::from(p.most_move_speed);
     for (name, high) in [
         ("way", way),
-        // v/a and d/v, rounded up, are at most v and d; only those up to a quarter of 2^F go on.
-        ("ramp_raw", speed.max(1)),
+        // v/a, √(d/a) and d/v, rounded up, are at most v, √d and d; of ramps and ways, only those up to a quarter of 2^F
+        // samples go on.
+        ("by_speed", speed.max(1)),
+        ("by_way", 1 << 31),
         ("until_brake_raw", way),
+        ("ramp", speed.clamp(1, 1 << 31)),
+        ("until_brake", way.max(1 << 31)),
         ("samples_most", 3 * quarter),
         ("peak", speed),
+        ("step_of_move", speed),
+        ("step_rest", quarter),
         ("gone", way),
     ] {
         a.note(name, Interval { low: 0, high });
     }
-    a.note("ramp_rest", Interval { low: -quarter, high: 2 * quarter });
-    a.note("place", Interval { low: -way, high: way });
+    a.note("rest", Interval { low: -quarter, high: 2 * quarter });
+    a.note("fraction", Interval { low: 0, high: (1i128 << p.place_bits) - 1 });
+    for (name, most) in
+        [("place", way), ("whole", p.longest_move.into()), ("speed", speed), ("change", speed)]
+    {
+        a.note(name, Interval { low: -most, high: most });
+    }
 }
 
 /// The table of a scaling.
@@ -115,6 +131,7 @@ fn row(name: &'static str, range: Interval, c: &SpeedConstants, p: Option<&Posit
         "move_in_window" => ("counts in a window", place, 64),
         "move_change" => ("counts in a window, a sample", place, 64),
         "lag_held" => ("counts", 1.0, 32),
+        "moved" | "in_window" | "lag_counts" | "whole" => ("counts", 1.0, 64),
         "lag_whole" | "lag_part" | "lag" => ("counts", lag, 32),
         "code_held" => ("codes", 1.0, 64),
         "bus_product" | "bus_sum" => ("V", volt * power(c.bus.shift), 64),
@@ -125,10 +142,13 @@ fn row(name: &'static str, range: Interval, c: &SpeedConstants, p: Option<&Posit
         "duty_nearest" => ("counts of the timer", 1.0, 64),
         "duty_product" | "duty_numerator" => ("V, counts of the timer", volt, 64),
         "duty_denominator" => ("V", volt, 64),
-        "way" | "gone" | "place" => ("counts", place, 64),
-        "peak" => ("counts a sample", place, 64),
-        "ramp_raw" | "until_brake_raw" | "samples_most" => ("samples", 1.0, 64),
-        "ramp_rest" => ("remainder", 1.0, 64),
+        "way" | "gone" | "place" | "fraction" => ("counts", place, 64),
+        "peak" | "step_of_move" | "speed" => ("counts a sample", place, 64),
+        "change" => ("counts a sample, a sample", place, 64),
+        "by_speed" | "ramp" | "until_brake" | "by_way" | "until_brake_raw" | "samples_most" => {
+            ("samples", 1.0, 64)
+        }
+        "rest" | "step_rest" => ("parts of the ramp", 1.0, 64),
         // What is added up before it becomes a voltage.
         _ => ("V", fine, 64),
     };
