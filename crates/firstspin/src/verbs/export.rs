@@ -8,7 +8,7 @@ use crate::long_work::LongWork;
 use crate::{sheets, text};
 use bench::Bench;
 use bench::model::Axis;
-use export::scaling::{Row, Scaling};
+use export::scaling::{Interval, Row, Scaling};
 use export::{Export, Handover};
 use finding::sheet::Block;
 use finding::{Severity, Sheet, Table};
@@ -104,7 +104,10 @@ fn tell(bench: &Bench, handover: &Handover, made: &Export, env: &mut Env) -> Res
                 scaling.proof().len(),
             ));
             let cells = rows.iter().map(|row| {
-                let in_units = |end: i128| format!("{:.4}", end as f64 * row.step);
+                let in_units = |end: i128| match end as f64 * row.step {
+                    wide if wide.abs() >= 1e6 => format!("{wide:.3e}"),
+                    value => format!("{value:.3}"),
+                };
                 vec![
                     row.name.to_owned(),
                     row.unit.to_owned(),
@@ -130,6 +133,8 @@ fn tell(bench: &Bench, handover: &Handover, made: &Export, env: &mut Env) -> Res
 
 fn tightest(scaling: &Scaling) -> Vec<Row> {
     let mut rows = scaling.proof();
+    // What is any number of its type by intention can grow by nothing.
+    rows.retain(|row| row.range != Interval::new(i64::MIN, i64::MAX));
     // Stable: of equals, that which comes up first.
     rows.sort_by_key(Row::to_spare);
     rows.truncate(SHOWN);
