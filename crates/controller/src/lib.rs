@@ -12,12 +12,14 @@
 //! | [`position`] | the position loop around it |
 //! | [`profile`] | the move that it follows |
 //! | [`gains`] | a working set of figures for both, from the figures of the motor |
+//! | [`fixed`] | both loops and the move in whole numbers, for a controller without a floating-point unit |
 //!
 //! All angles and speeds are those of the motor shaft, in rad and rad/s. The crate needs no operating system and
 //! no heap, and reads no clock. Model, sources and limits: `docs/models/control.md`.
 #![no_std]
 
 pub mod count;
+pub mod fixed;
 pub mod gains;
 pub mod pi;
 pub mod position;

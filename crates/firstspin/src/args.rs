@@ -91,6 +91,16 @@ A log is a name of the bench file (`[logs.NAME]`) or a file. What its columns ar
 Exit status: 0 every parameter is carried; 1 some are not; 2 the logs or files cannot be used."
     )]
     Identify(Identify),
+    /// Hand over the controller of an axis as C: loops, guard, constants with units, tests
+    #[command(
+        after_help = "Examples:\n  firstspin export --out left-code                the first axis with a loop, of the current folder's bench\n  \
+firstspin export my-bench --axis right --out right-code\n\n\
+The loops are those that `predict move` plays, once in floating point and once in whole numbers, of which every \
+intermediate value is proven to stay in its type. README.txt in the folder says how they are used, and what to try before \
+a load is coupled. A folder that holds anything but an unchanged export is left as it is.\n\n\
+Exit status: 0 written; 1 written, and something stands in the way; 2 nothing was written."
+    )]
+    Export(Export),
     /// Write everything as pages that open in any browser and print well
     #[command(
         after_help = "Examples:\n  firstspin report                               pages in firstspin-report\n  \
@@ -198,6 +208,25 @@ pub(crate) struct Predict {
     /// File to write the log into: as signals where its name ends in .vcd, else as CSV; an earlier log is replaced
     #[arg(long, value_name = "FILE")]
     pub(crate) out: Option<PathBuf>,
+    /// For people, or for programs
+    #[arg(long, value_enum, default_value_t)]
+    pub(crate) format: Format,
+}
+
+/// What is asked of an axis that is handed over.
+#[derive(clap::Args, Debug)]
+pub(crate) struct Export {
+    /// Bench folder, or its bench.toml
+    pub(crate) bench: Option<PathBuf>,
+    /// Which axis; without it, the first with a DC motor and a motion
+    #[arg(long, value_name = "NAME")]
+    pub(crate) axis: Option<String>,
+    /// Folder to write; an earlier export there is replaced
+    #[arg(long, value_name = "DIR")]
+    pub(crate) out: PathBuf,
+    /// Date to write into the files, where the bench file gives none
+    #[arg(long, value_name = "TEXT")]
+    pub(crate) date: Option<String>,
     /// For people, or for programs
     #[arg(long, value_enum, default_value_t)]
     pub(crate) format: Format,

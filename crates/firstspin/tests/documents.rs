@@ -84,6 +84,7 @@ fn options_are_explained() {
         ("check.md", &["check"][..]),
         ("wire.md", &["wire"]),
         ("simulate.md", &["predict"]),
+        ("export.md", &["export"]),
         ("report.md", &["report"]),
         ("new-explain-schema.md", &["new", "explain", "schema", "completions"]),
     ] {
@@ -126,6 +127,12 @@ fn pages_and_fields_of_the_json_are_explained() {
     let predict = read(&root().join("docs/simulate.md")) + &report;
     let told = firstspin(&["predict", "spin-up", "--format", "json"], root());
     assert_explained(&json(&told), &predict, "simulate.md");
+
+    let export = read(&root().join("docs/export.md")) + &report;
+    let out = folder.path().join("code");
+    let out = out.to_str().expect("a path of plain letters");
+    let told = firstspin(&["export", "--out", out, "--format", "json"], root());
+    assert_explained(&json(&told), &export, "export.md");
 
     let identify = read(&root().join("docs/identify.md")) + &report;
     let log = folder.path().join("held.csv");

@@ -7,7 +7,7 @@ use std::process::Command;
 use serde_json::Value;
 
 /// The rooms from top to bottom, as ARCHITECTURE.md lists them.
-const ROOMS: [&str; 17] = [
+const ROOMS: [&str; 18] = [
     "worked",
     "finding",
     "numeric",
@@ -19,6 +19,7 @@ const ROOMS: [&str; 17] = [
     "sizing",
     "simulate",
     "control",
+    "export",
     "identify",
     "check",
     "commission",

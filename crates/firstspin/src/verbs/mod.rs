@@ -3,6 +3,7 @@
 mod check;
 mod completions;
 mod explain;
+mod export;
 mod identify;
 mod new;
 mod predict;
@@ -23,6 +24,7 @@ pub(crate) fn run(args: Args, env: &mut Env) -> Result<Outcome, Failure> {
         Verb::Wire(asked) => wire::run(&asked, env),
         Verb::Predict(asked) => predict::run(&asked, env),
         Verb::Identify(asked) => identify::run(&asked, env),
+        Verb::Export(asked) => export::run(&asked, env),
         Verb::Report { bench, out, date, format } => {
             report::run(bench.as_deref(), &out, date.as_deref(), format, env)
         }

@@ -3,6 +3,7 @@
 
 mod bad_input;
 mod calibrate;
+mod export;
 mod identify;
 mod identify_dump;
 mod layout;
