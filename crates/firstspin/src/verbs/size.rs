@@ -1,0 +1,129 @@
+//! `firstspin size`: whether the parts are strong enough for the motion.
+
+use crate::args::Format;
+use crate::bench_choice::{self, Chosen};
+use crate::env::Env;
+use crate::failure::{Failure, Outcome};
+use crate::{sheets, text};
+use serde_json::{Value, json};
+use sizing::{Question, SizedAxis, SizedSupply, Sizing};
+use std::path::Path;
+use worked::{Effort, Worked};
+
+pub(super) fn run(
+    named: Option<&Path>,
+    axis: Option<&str>,
+    format: Format,
+    env: &mut Env,
+) -> Result<Outcome, Failure> {
+    let chosen = bench_choice::read(named, env)?;
+    let sized = match &chosen.loaded.checked.value {
+        Some(bench) => {
+            if let Some(name) = axis.filter(|name| bench.axis(name).is_none()) {
+                let names: Vec<&str> = bench.axes().iter().map(|axis| &*axis.name).collect();
+                let list = if names.is_empty() { "none".to_owned() } else { names.join(", ") };
+                let said = format!("the bench has no axis `{name}`; its axes are: {list}");
+                return Err(Failure::Said(said));
+            }
+            Some(sizing::size(bench, axis))
+        }
+        None => None,
+    };
+    if format == Format::Json {
+        writeln!(env.out, "{:#}", json(&chosen, sized.as_ref()))?;
+    } else {
+        print(&chosen, sized.as_ref(), env)?;
+    }
+    Ok(match sized {
+        None => Outcome::Unusable,
+        Some(sized) if sized.fits() => Outcome::Clear,
+        Some(_) => Outcome::Blocked,
+    })
+}
+
+fn print(chosen: &Chosen, sized: Option<&Sizing>, env: &mut Env) -> Result<(), Failure> {
+    let width = env.width;
+    chosen.tell(&[], env)?;
+    match (&chosen.loaded.checked.value, sized) {
+        (Some(bench), Some(sized)) => {
+            text::paragraph(&bench.name(), width, &mut env.out)?;
+            sheets::print(&sized.sheet(), width, &mut env.out)?;
+        }
+        _ => text::paragraph("The files cannot be used.", width, &mut env.out)?,
+    }
+    Ok(())
+}
+
+fn json(chosen: &Chosen, sized: Option<&Sizing>) -> Value {
+    let sources = &chosen.loaded.sources;
+    let findings = &chosen.loaded.checked.findings;
+    json!({
+        "notice": chosen.notice(),
+        "is_example": chosen.is_example,
+        "bench": chosen.loaded.checked.value.as_ref().map(|bench| bench.name()),
+        "usable": sized.is_some(),
+        "fits": sized.map(Sizing::fits),
+        "verdict": sized.map(Sizing::verdict),
+        "axes": sized.map(|sized| sized.axes.iter().map(axis).collect::<Vec<_>>()),
+        "supplies": sized.map(|sized| sized.supplies.iter().map(supply).collect::<Vec<_>>()),
+        "findings": findings.iter().map(|finding| report::json::finding(finding, sources)).collect::<Vec<_>>(),
+        "sheet": sized.map(|sized| report::json::sheet(&sized.sheet(), sources)),
+    })
+}
+
+fn axis(axis: &SizedAxis) -> Value {
+    let course = axis.course.as_ref().ok();
+    json!({
+        "name": axis.name,
+        "motion": axis.motion,
+        "questions": axis.questions.iter().map(question).collect::<Vec<_>>(),
+        "not_stated": axis.not_stated,
+        "no_course": axis.course.as_ref().err(),
+        "duty": course.map(|course| {
+            let duty = &course.duty;
+            json!({ "type": duty.name, "meaning": duty.meaning, "loaded": duty.loaded })
+        }),
+        "runs_away": course.map(|course| course.runs_away),
+        "figures": course.map(|course| course.figures.iter().map(sampled).collect::<Vec<_>>()),
+    })
+}
+
+fn supply(supply: &SizedSupply) -> Value {
+    json!({
+        "path": supply.path,
+        "axes": supply.axes,
+        "questions": supply.questions.iter().map(question).collect::<Vec<_>>(),
+        "not_stated": supply.not_stated,
+    })
+}
+
+fn question(question: &Question) -> Value {
+    let [value, limit] = question.said();
+    let figure = |worked: &Worked| report::json::figure(&worked.figure(Effort::FirstOrder));
+    let changes: Vec<Value> = question
+        .changes()
+        .iter()
+        .map(|change| json!({ "path": change.input.path, "to": change.to_text() }))
+        .collect();
+    json!({
+        "id": question.id,
+        "of": question.of,
+        "what": question.what,
+        "verdict": question.stand.word(),
+        "value_at_worst": value,
+        "limit_at_worst": limit,
+        "left": question.margin(),
+        "bounds": question.bounds,
+        "missing": question.missing(),
+        "changes": changes,
+        "advice": question.advice,
+        "value": figure(&question.claim.value),
+        "limit": figure(&question.claim.limit),
+    })
+}
+
+fn sampled(figure: &Worked) -> Value {
+    let mut value = report::json::figure(&figure.figure(Effort::FirstOrder));
+    value["bounds"] = json!(worked::Bounds::Sampled);
+    value
+}

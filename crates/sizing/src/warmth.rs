@@ -1,0 +1,161 @@
+//! How warm a winding gets over its cycles: two bodies, each stretch exact, the cycle's steady state as the solution of
+//! two linear equations. The current rises with the magnets' warmth, so that is found by repetition.
+
+use crate::cycle::Cycle;
+use crate::demand::{Demand, demands};
+use crate::plant::Plant;
+use drive::heat::Heat;
+use drive::heat::body::TwoBody;
+use drive::heat::cycle::Passage;
+
+/// Most rounds until winding and current agree.
+const ROUNDS: usize = 60;
+/// Agreement, K.
+const AGREED: f64 = 1e-7;
+/// Part of its limit at which a winding counts as running away whatever comes after.
+const HOPELESS: f64 = 4.0;
+/// Times that a passage is doubled: 2^60 cycles are for ever.
+const DOUBLINGS: usize = 60;
+
+/// A winding over cycles that repeat for ever.
+#[derive(Clone, PartialEq, Debug)]
+pub struct Warmth {
+    /// Highest temperature of the winding in a cycle, K.
+    pub hottest: f64,
+    /// Lowest temperature of the winding in a cycle, K.
+    pub coolest: f64,
+    /// Mean temperature of the winding, K.
+    pub mean: f64,
+    /// Highest temperature of the case, K.
+    pub case: f64,
+    /// Temperatures at the ends of the moments that last, K.
+    pub course: Vec<TwoBody>,
+    /// Effective current with its ripple, A.
+    pub current: f64,
+    /// What each moment takes, that warm.
+    pub demands: Vec<Demand>,
+}
+
+/// A winding that no number of cycles brings to rest: each leaves it warmer.
+#[derive(Clone, PartialEq, Debug)]
+pub(crate) struct Runaway {
+    /// What each moment takes with the winding at its limit.
+    pub(crate) demands: Vec<Demand>,
+}
+
+/// Effective current over a cycle.
+pub(crate) fn effective(demands: &[Demand], time: f64) -> f64 {
+    let squares: f64 = demands.iter().map(|d| d.heating_current * d.heating_current * d.moment.lasts).sum();
+    (squares / time).sqrt()
+}
+
+/// The steady state of a cycle; `Err` where there is none. Not a number where a datum is missing.
+pub(crate) fn steady(plant: &Plant, cycle: &Cycle) -> Result<Warmth, Box<Runaway>> {
+    let heat = plant.heat();
+    let mut winding = plant.ambient;
+    for _ in 0..ROUNDS {
+        let demands = demands(plant, cycle, winding);
+        let Some(start) = passage(&heat, plant.ambient, &demands).steady() else { break };
+        let warmth = courses(&heat, plant.ambient, start, demands, cycle.time);
+        let moved = (warmth.mean - winding).abs();
+        winding = warmth.mean;
+        // Also where a datum is missing, and it is not a number.
+        if moved <= AGREED || moved.is_nan() {
+            return Ok(warmth);
+        }
+        // Weaker magnets take more current, which warms them more: beyond this there is no winding any more.
+        if winding > HOPELESS * heat.thermal.limit {
+            break;
+        }
+    }
+    Err(Box::new(Runaway { demands: demands(plant, cycle, heat.thermal.limit) }))
+}
+
+/// Time until the winding first reaches its limit, s, at the currents of these demands: zero where it begins there,
+/// infinite where it never does.
+pub(crate) fn time_to_limit(heat: &Heat<f64>, ambient: f64, demands: &[Demand], start: TwoBody) -> f64 {
+    let limit = heat.thermal.limit;
+    let time: f64 = demands.iter().map(|d| d.moment.lasts).sum();
+    if start.winding >= limit {
+        return 0.0;
+    }
+    let passes = |start: TwoBody| hottest(heat, ambient, demands, start) >= limit;
+    // Powers of two of the cycle, the largest first: as many whole cycles as stay below.
+    let mut doubled = vec![passage(heat, ambient, demands)];
+    for k in 0..DOUBLINGS {
+        let next = doubled[k].then(&doubled[k]);
+        doubled.push(next);
+    }
+    let (mut state, mut cycles) = (start, 0.0);
+    for (k, power) in doubled.iter().enumerate().rev() {
+        let after = power.after(state);
+        // The winding gets warmer from cycle to cycle, or cooler: either way whoever stays below at both ends does between.
+        if !passes(after) && !passes(state) {
+            (state, cycles) = (after, cycles + libm::exp2(k as f64));
+        }
+    }
+    if cycles >= libm::exp2(DOUBLINGS as f64) {
+        return f64::INFINITY;
+    }
+    if !passes(state) {
+        state = doubled[0].after(state);
+        cycles += 1.0;
+    }
+    cycles * time + time_within(heat, ambient, demands, state)
+}
+
+fn time_within(heat: &Heat<f64>, ambient: f64, demands: &[Demand], mut state: TwoBody) -> f64 {
+    let mut passed = 0.0;
+    for d in demands.iter().filter(|d| d.moment.lasts > 0.0) {
+        let left = state.time_to_limit(heat, d.heating_current, ambient);
+        if left <= d.moment.lasts {
+            return passed + left;
+        }
+        state = state.after(heat, d.heating_current, ambient, d.moment.lasts);
+        passed += d.moment.lasts;
+    }
+    passed
+}
+
+/// Highest winding temperature of one cycle from a start.
+fn hottest(heat: &Heat<f64>, ambient: f64, demands: &[Demand], start: TwoBody) -> f64 {
+    let lasting = demands.iter().filter(|d| d.moment.lasts > 0.0);
+    let (_, hottest) = lasting.fold((start, start.winding), |(state, hottest), d| {
+        let next = state.after(heat, d.heating_current, ambient, d.moment.lasts);
+        (next, hottest.max(next.winding))
+    });
+    hottest
+}
+
+fn passage(heat: &Heat<f64>, ambient: f64, demands: &[Demand]) -> Passage {
+    let lasting = demands.iter().filter(|d| d.moment.lasts > 0.0);
+    lasting.fold(Passage::none(ambient), |before, d| {
+        before.then(&Passage::at(heat, d.heating_current, ambient, d.moment.lasts))
+    })
+}
+
+fn courses(heat: &Heat<f64>, ambient: f64, start: TwoBody, demands: Vec<Demand>, time: f64) -> Warmth {
+    let mut course = Vec::new();
+    let (mut state, mut sum) = (start, 0.0);
+    let (mut hottest, mut coolest, mut case) = (start.winding, start.winding, start.case);
+    for d in demands.iter().filter(|d| d.moment.lasts > 0.0) {
+        let next = state.after(heat, d.heating_current, ambient, d.moment.lasts);
+        // Within a stretch it is all but straight, or the whole is steady.
+        sum += 0.5 * (state.winding + next.winding) * d.moment.lasts;
+        (hottest, coolest) = (hottest.max(next.winding), coolest.min(next.winding));
+        case = case.max(next.case);
+        course.push(next);
+        state = next;
+    }
+    // Where a datum is missing nothing of it is known.
+    let known = if state.winding.is_nan() { f64::NAN } else { 0.0 };
+    Warmth {
+        hottest: hottest + known,
+        coolest: coolest + known,
+        mean: sum / time,
+        case: case + known,
+        course,
+        current: effective(&demands, time),
+        demands,
+    }
+}
