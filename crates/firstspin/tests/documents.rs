@@ -83,6 +83,7 @@ fn options_are_explained() {
     for (page, verbs) in [
         ("check.md", &["check"][..]),
         ("wire.md", &["wire"]),
+        ("size.md", &["size"]),
         ("simulate.md", &["predict"]),
         ("report.md", &["report"]),
         ("new-explain-schema.md", &["new", "explain", "schema", "completions"]),
@@ -122,6 +123,13 @@ fn pages_and_fields_of_the_json_are_explained() {
 
     let wire = read(&root().join("docs/wire.md")) + &report;
     assert_explained(&json(&firstspin(&["wire", "--format", "json"], root())), &wire, "wire.md");
+
+    let size = read(&root().join("docs/size.md")) + &report;
+    assert_explained(
+        &json(&firstspin(&["size", "bench", "--format", "json"], folder.path())),
+        &size,
+        "size.md",
+    );
 
     let predict = read(&root().join("docs/simulate.md")) + &report;
     let told = firstspin(&["predict", "spin-up", "--format", "json"], root());

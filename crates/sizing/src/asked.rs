@@ -10,7 +10,7 @@ use drive::assembly::limits::{seen, trips};
 use drive::assembly::{DcAxis, Sense, acts_one_way, backlash};
 use drive::encoder::{angle_per_count, way_per_count};
 use drive::load::slip_torque;
-use worked::{Dimension, Input, Number, Origin, Worked};
+use worked::{Dimension, Number, Origin, Worked};
 
 /// All questions of one axis, and the data that nobody states and that would give more.
 pub(crate) struct Asked<'a> {
@@ -32,27 +32,13 @@ impl<'a> Asked<'a> {
         asked
     }
 
-    fn put(
-        &mut self,
-        id: &'static str,
-        what: &str,
-        value: Worked,
-        limit: Worked,
-        advice: &'static str,
-    ) {
+    fn put(&mut self, id: &'static str, what: &str, value: Worked, limit: Worked, advice: &'static str) {
         let claim = value.must_stay_below(limit);
         self.questions.push(Question::of(id, &self.axis.name, what, claim, advice));
     }
 
     /// The same against a rating that a part need not state: where it does not, it is said that nothing was asked.
-    fn rating(
-        &mut self,
-        id: &'static str,
-        what: &str,
-        value: Worked,
-        rating: Worked,
-        advice: &'static str,
-    ) {
+    fn rating(&mut self, id: &'static str, what: &str, value: Worked, rating: Worked, advice: &'static str) {
         match rating.as_input().filter(|input| input.is_missing()) {
             Some(input) => self.not_stated.push(format!("{what} (`{}`)", input.path)),
             None => self.put(id, what, value, rating, advice),
@@ -63,8 +49,15 @@ impl<'a> Asked<'a> {
     fn motion(&mut self) {
         let dc = self.dc;
         let Some(needed) = dc.torque_needed() else {
-            let moves = missing(&self.axis.entry.path_of("moves"), "motion", "moves");
-            return self.put("motion", "a motion to size for", moves, 1.0.into(), "plan a motion");
+            let path = self.axis.entry.path_of("moves");
+            let what = "a motion to size for";
+            return self.questions.push(Question::without(
+                "motion",
+                &self.axis.name,
+                what,
+                path,
+                "plan a motion",
+            ));
         };
         let speed = dc.planned_motor_speed().unwrap_or_else(|| drive::constants::zero("rad/s"));
         let claim = dc.torque_available(&speed).must_stay_above(needed.clone());
@@ -85,19 +78,37 @@ impl<'a> Asked<'a> {
             self.put("voltage", "voltage at top speed", voltage, left, advice);
             if let Some(usable) = dc.usable_current(&speed) {
                 let advice = "raise the limit as far as gear and magnets allow, or accelerate less";
-                self.put("current-limit", "current against what limits leave", current.clone(), usable, advice);
+                self.put(
+                    "current-limit",
+                    "current against what limits leave",
+                    current.clone(),
+                    usable,
+                    advice,
+                );
             }
         }
         let advice = "accelerate less, or take a stronger motor";
         if let Some(part) = self.axis.motor() {
-            self.rating("motor-peak-current", "peak current of the motor", current.clone(), part.peak_current(), advice);
+            self.rating(
+                "motor-peak-current",
+                "peak current of the motor",
+                current.clone(),
+                part.peak_current(),
+                advice,
+            );
             let speed = speed.clone().shown_in("rpm");
             let advice = "take a lower ratio";
             self.rating("motor-speed", "speed of the motor", speed, part.max_speed(), advice);
         }
         if let Some(channel) = self.axis.channel() {
             let advice = "accelerate less, or take a board with stronger bridges";
-            self.rating("bridge-peak-current", "peak current of the bridge", current, channel.peak_current(), advice);
+            self.rating(
+                "bridge-peak-current",
+                "peak current of the bridge",
+                current,
+                channel.peak_current(),
+                advice,
+            );
         }
     }
 
@@ -115,7 +126,13 @@ impl<'a> Asked<'a> {
         }
         if let Some(rms) = dc.rms_gearbox_torque() {
             let advice = "accelerate less, rest longer, or take a stronger gearbox";
-            self.rating("gear-cycle", "gearbox over the cycle, rms", rms, gearbox.continuous_torque(), advice);
+            self.rating(
+                "gear-cycle",
+                "gearbox over the cycle, rms",
+                rms,
+                gearbox.continuous_torque(),
+                advice,
+            );
         }
         if let Some(speed) = dc.planned_motor_speed() {
             let speed = speed.shown_in("rpm");
@@ -128,7 +145,8 @@ impl<'a> Asked<'a> {
     fn trips(&mut self, others: &[(&'a Axis, &'a DcAxis)]) {
         for limit in self.axis.limits().iter().filter(|limit| trips(limit)) {
             let shared = |axis: &Axis| {
-                axis.name == self.axis.name || (!limit.limit.each().is(true) && covered(axis, self.axis, limit))
+                axis.name == self.axis.name
+                    || (!limit.limit.each().is(true) && covered(axis, self.axis, limit))
             };
             let all: Vec<Worked> = others
                 .iter()
@@ -153,7 +171,13 @@ impl<'a> Asked<'a> {
         let Some(current) = dc.heating_current() else { return };
         let advice = "rest longer, accelerate less, or take a larger motor";
         let lasting = dc.continuous_current(axis);
-        self.put("winding-current", "current over the cycle, rms, ripple included", current.clone(), lasting, advice);
+        self.put(
+            "winding-current",
+            "current over the cycle, rms, ripple included",
+            current.clone(),
+            lasting,
+            advice,
+        );
         if !dc.motor.thermal.winding_to_case.is_missing() {
             let runaway = dc.motor.heat().runaway_current();
             self.put("thermal-runaway", "the same against thermal runaway", current.clone(), runaway, advice);
@@ -195,7 +219,8 @@ impl<'a> Asked<'a> {
                 .called("torque that the unpowered drive holds", "M_hold");
             let falling = dc.falling_torque(bench::file::DriveSide::Motor);
             if axis.brakes.is_empty() {
-                let advice = "fit a brake that closes without power, a counterbalance, or a gear that locks itself";
+                let advice =
+                    "fit a brake that closes without power, a counterbalance, or a gear that locks itself";
                 self.put("holds-unpowered", "load without power, held by friction", falling, held, advice);
             } else {
                 for (name, brake) in &axis.brakes {
@@ -215,7 +240,9 @@ impl<'a> Asked<'a> {
         );
         let ratio = dc.gear.inertia_ratio(dc.rotor_inertia(), dc.load_inertia());
         let advice = "take a higher ratio, or a slower loop";
-        self.put("inertia-ratio", "load inertia over rotor inertia", ratio, most, advice);
+        let claim = ratio.must_stay_below(most);
+        let what = "load inertia over rotor inertia";
+        self.questions.push(Question::of("inertia-ratio", &axis.name, what, claim, advice).recommended());
     }
 
     /// How finely the encoder sees the load, and what play hides from it.
@@ -235,7 +262,13 @@ impl<'a> Asked<'a> {
             (_, None) => return,
         };
         let advice = "take an encoder with more lines, or put it on the motor side of the gear";
-        self.put("encoder-step", "one count at the load against the tolerance", step, tolerance.clone(), advice);
+        self.put(
+            "encoder-step",
+            "one count at the load against the tolerance",
+            step,
+            tolerance.clone(),
+            advice,
+        );
         if encoder.shaft().is(EncoderShaft::Load) || requirements.one_sided().is(true) {
             return;
         }
@@ -260,9 +293,4 @@ fn taken(limit: &LimitInForce, dc: &DcAxis) -> Option<Worked> {
     let voltage = dc.armature().voltage(current.clone(), dc.planned_motor_speed()?);
     let duty = bridge.duty_for(voltage, dc.power.open_voltage.clone());
     Some(seen(limit, dc, duty, current))
-}
-
-/// A datum that the bench does not give.
-pub(crate) fn missing(path: &str, name: &str, symbol: &str) -> Worked {
-    Input::new(path, name, symbol, Dimension::NONE).missing(0.0, 1.0).worked()
 }

@@ -1,11 +1,13 @@
 //! One axis sized: its questions, its cycle in time, and how warm that leaves its winding.
 
 use crate::asked::Asked;
+use crate::corridors::{self, Corridor};
 use crate::cycle::Cycle;
 use crate::demand::{Demand, demands};
 use crate::duty::Duty;
 use crate::plant::{Move, Plant};
 use crate::question::Question;
+use crate::ratio::Ratios;
 use crate::sampled::{Met, meet};
 use crate::warmth::{self, Warmth};
 use bench::file::{MotionKind, Then};
@@ -27,6 +29,8 @@ pub struct SizedAxis {
     pub not_stated: Vec<String>,
     /// Its cycle in time, at nominal values; or why there is none, in words.
     pub course: Result<Course, String>,
+    /// How far each setting of its motion may be turned.
+    pub corridors: Vec<Corridor>,
     /// The physics of a DC motor with its load; `None` for a stepper.
     pub(crate) dc: Option<DcAxis>,
 }
@@ -41,12 +45,16 @@ pub struct Course {
     pub warmth: Option<Warmth>,
     /// No number of cycles brings the winding to rest: each leaves it warmer.
     pub runs_away: bool,
+    /// Where nominal values alone bring the winding to its limit: the time until then, s, from cold and from warm use.
+    pub times_to_limit: Option<[f64; 2]>,
     /// What the thermal model lacks.
     pub lacking: Vec<String>,
     /// Figures over the cycle, bounds sampled.
     pub figures: Vec<Worked>,
     /// Type of duty.
     pub duty: Duty,
+    /// Gear ratios that would suit it; `None` where data are missing.
+    pub ratios: Option<Ratios>,
     /// The winding's limit and the air, K.
     pub(crate) limit: f64,
     pub(crate) ambient: f64,
@@ -54,7 +62,12 @@ pub struct Course {
 
 /// What the hot loop gives at a point, in this order.
 const OUTPUTS: [(&str, &str, &str, Dimension); 9] = [
-    ("winding_hottest", "highest temperature of the winding over many cycles", "ϑ_w,max", Dimension::TEMPERATURE),
+    (
+        "winding_hottest",
+        "highest temperature of the winding over many cycles",
+        "ϑ_w,max",
+        Dimension::TEMPERATURE,
+    ),
     ("case_hottest", "highest temperature of the case over many cycles", "ϑ_h,max", Dimension::TEMPERATURE),
     ("cycle_current", "current over the cycle, rms, ripple included", "I_cyc", Dimension::CURRENT),
     ("cycle_torque", "torque of the motor over the cycle, rms", "M_cyc", Dimension::TORQUE),
@@ -75,8 +88,9 @@ impl SizedAxis {
         Self {
             name: axis.name.to_string(),
             motion: axis.motion.as_ref().map(|(name, _)| name.to_string()),
-            questions,
             not_stated,
+            corridors: corridors::of(&questions.iter().collect::<Vec<_>>()),
+            questions,
             course,
             dc: Some(dc.clone()),
         }
@@ -150,13 +164,19 @@ impl Course {
         };
         let met = Self::meet(axis, dc, &figures, known);
         let path = |key: &str| format!("{}.{key}", axis.path());
+        let borne = warmth.as_ref().is_some_and(|warmth| warmth.hottest < plant.motor.thermal.limit);
+        let times_to_limit = if known && !borne { times_to_limit(&plant, &taken) } else { None };
+        let winding = warmth.as_ref().map_or(plant.ambient, |warmth| warmth.mean);
+        let ratios = Ratios::of(dc, &plant, &cycle, winding);
         let shown = OUTPUTS.iter().enumerate().filter(|(k, _)| known || *k > 1);
-        let figures =
-            shown.map(|(k, (key, name, symbol, dimension))| met.figure(k, &path(key), name, symbol, *dimension));
+        let figures = shown
+            .map(|(k, (key, name, symbol, dimension))| met.figure(k, &path(key), name, symbol, *dimension));
         Ok(Self {
             figures: figures.collect(),
             runs_away: known && warmth.is_none(),
+            times_to_limit,
             lacking: thermal,
+            ratios,
             duty: Duty::of(&taken, &cycle, repeats),
             limit: plant.motor.thermal.limit,
             ambient: plant.ambient,
@@ -180,7 +200,9 @@ impl Course {
     /// The figure with a key of the outputs.
     pub fn figure(&self, key: &str) -> Option<&Worked> {
         let suffix = format!(".{key}");
-        self.figures.iter().find(|figure| figure.as_input().is_some_and(|input| input.path.ends_with(&suffix)))
+        self.figures
+            .iter()
+            .find(|figure| figure.as_input().is_some_and(|input| input.path.ends_with(&suffix)))
     }
 
     /// Questions that only the course in time answers.
@@ -191,19 +213,16 @@ impl Course {
         let what = "winding after very many cycles, at its hottest";
         vec![Question::of("winding-temperature", &axis.name, what, claim, advice).sampled()]
     }
+}
 
-    /// Time until the winding is at its limit, s: from cold, and after long use of the part of its continuous current
-    /// that is used. Infinite where it never is. `None` where thermal data are missing.
-    pub fn times_to_limit(&self, dc: &DcAxis) -> Option<[f64; 2]> {
-        if !self.lacking.is_empty() {
-            return None;
-        }
-        let heat = dc.motor.heat().map(&mut Worked::value);
-        let cold = TwoBody::at_rest(self.ambient);
-        let used = share_in_use().value() * heat.continuous_current(self.ambient);
-        let warm = TwoBody::steady(&heat, used, self.ambient)?;
-        Some([cold, warm].map(|start| warmth::time_to_limit(&heat, self.ambient, &self.demands, start)))
-    }
+/// Time until the winding is at its limit from cold, and after long use of the part of its continuous current that is
+/// used.
+fn times_to_limit(plant: &Plant, demands: &[Demand]) -> Option<[f64; 2]> {
+    let heat = plant.heat();
+    let cold = TwoBody::at_rest(plant.ambient);
+    let used = share_in_use().value() * heat.continuous_current(plant.ambient);
+    let warm = TwoBody::steady(&heat, used, plant.ambient)?;
+    Some([cold, warm].map(|start| warmth::time_to_limit(&heat, plant.ambient, demands, start)))
 }
 
 fn outputs(plant: &Plant, cycle: &Cycle, known: bool) -> Vec<f64> {

@@ -70,14 +70,8 @@ impl Cycle {
 
     /// One speed for ever.
     pub(crate) fn running(speed: f64) -> Self {
-        let moment = Moment {
-            at: 0.0,
-            lasts: ANY_TIME,
-            sense: Sense::Forward,
-            speed,
-            acceleration: 0.0,
-            angle: 0.0,
-        };
+        let moment =
+            Moment { at: 0.0, lasts: ANY_TIME, sense: Sense::Forward, speed, acceleration: 0.0, angle: 0.0 };
         Self { moments: vec![moment], time: ANY_TIME, steady: true }
     }
 

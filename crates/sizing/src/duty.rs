@@ -51,8 +51,12 @@ impl Duty {
             (false, false, false) if idles => {
                 of("S6", "continuous running, loaded and unloaded by turns", loaded)
             }
-            (false, _, true) => of("S7", "continuous, with starting and electric braking, no rest without load", loaded),
-            (false, _, false) => of("S8", "continuous, load and speed change by turns, no rest without load", loaded),
+            (false, _, true) => {
+                of("S7", "continuous, with starting and electric braking, no rest without load", loaded)
+            }
+            (false, _, false) => {
+                of("S8", "continuous, load and speed change by turns, no rest without load", loaded)
+            }
         }
     }
 }

@@ -14,11 +14,15 @@
 
 mod asked;
 mod axis;
+mod bus_course;
+mod charts;
+mod corridors;
 mod cycle;
 mod demand;
 mod duty;
 mod plant;
 mod question;
+mod ratio;
 mod sampled;
 mod sheet;
 mod stepper;
@@ -26,10 +30,13 @@ mod supply;
 mod warmth;
 
 pub use axis::{Course, SizedAxis};
+pub use bus_course::BusCourse;
+pub use corridors::Corridor;
 pub use cycle::{Cycle, Moment};
 pub use demand::Demand;
 pub use duty::Duty;
 pub use question::{Question, Stand};
+pub use ratio::Ratios;
 pub use supply::SizedSupply;
 pub use warmth::Warmth;
 
@@ -72,6 +79,6 @@ impl Sizing {
     pub fn fits(&self) -> bool {
         let asked = self.questions().count() > 0;
         let courses = self.axes.iter().all(|axis| axis.course.is_ok() || axis.dc.is_none());
-        asked && courses && self.questions().all(|question| question.stand == Stand::Fits)
+        asked && courses && !self.questions().any(Question::is_open)
     }
 }

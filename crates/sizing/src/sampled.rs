@@ -16,6 +16,9 @@ pub(crate) struct Met {
     pub(crate) high: Vec<f64>,
 }
 
+/// An end of an input, and the outputs there.
+type End = (f64, Vec<f64>);
+
 /// Works the outputs of `figures` out at those points. `outputs` takes the values of all figures, in their order, and
 /// gives always as many outputs; one that is not a number does not count.
 pub(crate) fn meet(figures: &[Worked], outputs: &mut dyn FnMut(&[f64]) -> Vec<f64>) -> Met {
@@ -32,7 +35,7 @@ pub(crate) fn meet(figures: &[Worked], outputs: &mut dyn FnMut(&[f64]) -> Vec<f6
         values
     };
     // For each input what either end makes of each output.
-    let mut ends: Vec<(usize, [(f64, Vec<f64>); 2])> = Vec::new();
+    let mut ends: Vec<(usize, [End; 2])> = Vec::new();
     for (k, input) in joint.inputs().iter().enumerate() {
         let (low, high) = input.bounds();
         if low >= high || input.is_missing() {
@@ -76,7 +79,8 @@ impl Met {
         if [nominal, low, high].iter().any(|value| !value.is_finite()) {
             return input.missing(0.0, f64::MAX).worked();
         }
-        let origin = Origin::computed("the cycle in time, at nominal values and at corners of the tolerances");
+        let origin =
+            Origin::computed("the cycle in time, at nominal values and at corners of the tolerances");
         input.value(nominal).limits(low, high).origin(origin).worked()
     }
 }

@@ -1,24 +1,30 @@
 //! The sheet of a sizing: the verdict, questions with their margin, the cycle in figures, what to change.
 
 use crate::axis::{Course, SizedAxis};
+use crate::charts;
+use crate::corridors::Corridor;
 use crate::question::{Question, Stand};
+use crate::ratio::Ratios;
 use crate::{Sizing, supply::SizedSupply};
 use finding::Sheet;
 use finding::sheet::{Block, Table};
 use finding::words::{count, listed};
-use worked::{Bounds, Dimension, Effort, Figure, Worked, format};
+use worked::{Bounds, Dimension, Effort, Figure, Unit, Worked, format};
 
 impl Sizing {
     /// The verdict in sentences.
     pub fn verdict(&self) -> Vec<String> {
         let all: Vec<&Question> = self.questions().collect();
-        let of = |stand| all.iter().filter(|q| q.stand == stand).count();
+        let of = |stand| all.iter().filter(|q| q.stand == stand && q.is_open()).count();
         let (fails, undecided) = (of(Stand::Fails), of(Stand::Undecided));
         let asked = count(all.len(), "question was asked", "questions were asked");
         let mut lines = Vec::new();
         lines.push(match (fails, undecided) {
             _ if all.is_empty() => "There is nothing to size: the bench has no axis with a motor.".to_owned(),
-            (0, 0) => format!("It fits: {asked}, and all hold at the worst corner of the tolerances."),
+            (0, 0) if self.fits() => {
+                format!("It fits: {asked}, and all that must hold do at the worst corner of the tolerances.")
+            }
+            (0, 0) => "It cannot be told whether it fits: the course of a motion is not known.".to_owned(),
             (0, n) => format!("It cannot be told whether it fits: {asked}, and {n} could not be decided."),
             (n, 0) => format!("It does not fit: {asked}, and {n} do not hold at the worst corner."),
             (n, m) => format!(
@@ -45,28 +51,52 @@ impl Sizing {
     /// Everything on one sheet.
     pub fn sheet(&self) -> Sheet {
         let mut blocks = Vec::new();
-        for axis in &self.axes {
-            axis.blocks(&mut blocks);
+        for (number, axis) in self.axes.iter().enumerate() {
+            match self.axes[..number].iter().find(|other| other.is_like(axis)) {
+                Some(like) => {
+                    blocks.push(Block::Heading(axis.heading()));
+                    blocks.push(Block::Text(format!("The same as axis {} in every figure.", like.name)));
+                }
+                None => axis.blocks(&mut blocks),
+            }
         }
         for supply in &self.supplies {
             supply.blocks(&mut blocks);
         }
-        Sheet {
-            id: "sizing".to_owned(),
-            title: "Strong enough?".to_owned(),
-            summary: self.verdict(),
-            blocks,
-        }
+        Sheet { id: "sizing".to_owned(), title: "Strong enough?".to_owned(), summary: self.verdict(), blocks }
     }
 }
 
 impl SizedAxis {
-    fn blocks(&self, blocks: &mut Vec<Block>) {
+    fn heading(&self) -> String {
         let motion = self.motion.as_ref().map_or_else(String::new, |motion| format!(", motion {motion}"));
-        blocks.push(Block::Heading(format!("Axis {}{motion}", self.name)));
+        format!("Axis {}{motion}", self.name)
+    }
+
+    /// Whether another axis reads the same in every line.
+    fn is_like(&self, other: &Self) -> bool {
+        let told = |axis: &Self| {
+            let rows: Vec<_> = axis.questions.iter().map(|q| (q.id, q.said(), q.margin_text())).collect();
+            let course =
+                axis.course.as_ref().ok().map(|course| course.figures.iter().map(Worked::text).collect());
+            let course: Option<Vec<String>> = course;
+            (axis.motion.clone(), rows, course, axis.not_stated.len())
+        };
+        told(self) == told(other)
+    }
+
+    fn blocks(&self, blocks: &mut Vec<Block>) {
+        blocks.push(Block::Heading(self.heading()));
         blocks.push(questions(&format!("sizing-{}", self.name), &self.questions));
         changes(&self.questions, blocks);
         not_asked(&self.not_stated, blocks);
+        let room: Vec<String> = self.corridors.iter().filter_map(Corridor::said).collect();
+        if !room.is_empty() {
+            blocks.push(Block::Text(
+                "Room of each setting alone, every question held at the worst corner:".to_owned(),
+            ));
+            blocks.push(Block::List(room));
+        }
         match &self.course {
             Err(why) if self.dc.is_some() => {
                 blocks.push(Block::Text(format!("There is no course in time of axis {}: {why}.", self.name)));
@@ -84,6 +114,24 @@ impl SizedSupply {
         blocks.push(questions(&format!("sizing-{id}"), &self.questions));
         changes(&self.questions, blocks);
         not_asked(&self.not_stated, blocks);
+        if let Some(course) = &self.course {
+            let text =
+                |value: f64, dimension| format::plain(value, &format::choose_unit(value, dimension, None));
+            blocks.push(Block::Text(format!(
+                "All motions begun together, at nominal values: the bus stays between {} and {}, the supply gives up to {} and {} \
+                 rms, clamps turn {} into heat in {}.",
+                text(course.lowest, Dimension::VOLTAGE),
+                text(course.highest, Dimension::VOLTAGE),
+                text(course.peak_current, Dimension::CURRENT),
+                text(course.rms_current, Dimension::CURRENT),
+                text(course.clamped, Dimension::ENERGY),
+                seconds(course.time)
+            )));
+            blocks.push(Block::Chart(charts::bus(&id, &self.path, course, self.ceiling)));
+        }
+        if !self.figures.is_empty() {
+            blocks.push(Block::Figures(self.figures.iter().map(|f| f.figure(Effort::FirstOrder)).collect()));
+        }
     }
 }
 
@@ -95,7 +143,7 @@ fn questions(id: &str, list: &[Question]) -> Block {
             Bounds::Enclosed => "enclosed",
             Bounds::Exact => "exact",
         };
-        let stand = question.stand.word().to_owned();
+        let stand = question.word().to_owned();
         vec![question.what.clone(), value, limit, question.margin_text(), bounds.to_owned(), stand]
     };
     let headings = ["what, at the worst corner", "#value", "#limit", "#left", "bounds", "verdict"];
@@ -123,9 +171,9 @@ fn not_asked(list: &[String], blocks: &mut Vec<Block>) {
 impl Course {
     fn blocks(&self, axis: &SizedAxis, blocks: &mut Vec<Block>) {
         let rows = self.figures.iter().map(|figure| {
-            let range = figure.worst_case().map_or_else(String::new, |(low, high)| {
-                format::range(low, high, &figure.unit())
-            });
+            let range = figure
+                .worst_case()
+                .map_or_else(String::new, |(low, high)| format::range(low, high, &figure.unit()));
             let name = figure.as_input().map_or_else(String::new, |input| input.name.to_string());
             let value = if figure.is_missing() { "none".to_owned() } else { figure.text() };
             let range = if figure.is_missing() { "no steady state at some corner".to_owned() } else { range };
@@ -141,30 +189,51 @@ impl Course {
                 self.lacking.join(", ")
             )));
         }
-        blocks.extend(axis.dc.as_ref().and_then(|dc| Some(Block::Text(self.times_words(dc)?))));
+        blocks.extend(self.times_words().map(Block::Text));
+        blocks.extend(self.ratios.as_ref().map(|ratios| Block::Text(ratios.words())));
+        if let Some(dc) = &axis.dc {
+            let pictures = [charts::operating(axis, dc, self), charts::temperature(axis, dc, self)];
+            blocks.extend(pictures.into_iter().flatten().map(Block::Chart));
+        }
         blocks.push(Block::Figures(self.figures.iter().map(sampled).collect()));
     }
 
     fn duty_words(&self) -> String {
         let duty = &self.duty;
-        let loaded = duty.loaded.map_or_else(String::new, |part| format!(", loaded {:.0} % of the time", 100.0 * part));
-        let time = if self.cycle.steady { String::new() } else { format!(", cycle {}", seconds(self.cycle.time)) };
+        let loaded = duty
+            .loaded
+            .map_or_else(String::new, |part| format!(", loaded {:.0} % of the time", 100.0 * part));
+        let time =
+            if self.cycle.steady { String::new() } else { format!(", cycle {}", seconds(self.cycle.time)) };
         format!("Type of duty {} (IEC 60034-1, from memory): {}{loaded}{time}.", duty.name, duty.meaning)
     }
 
     /// How long the winding lasts, where the cycle is too much for it at nominal values.
-    fn times_words(&self, dc: &drive::assembly::DcAxis) -> Option<String> {
-        let bearable = self.warmth.as_ref().is_some_and(|warmth| warmth.hottest < self.limit);
-        if bearable {
-            return None;
-        }
-        let [cold, warm] = self.times_to_limit(dc)?;
+    fn times_words(&self) -> Option<String> {
+        let [cold, warm] = self.times_to_limit?;
         let runs_away = if self.runs_away { " Each cycle leaves it warmer, without end." } else { "" };
         Some(format!(
             "At nominal values the winding is at its limit after {} from cold, after {} from warm use.{runs_away}",
             seconds(cold),
             seconds(warm)
         ))
+    }
+}
+
+impl Ratios {
+    fn words(&self) -> String {
+        let plain = |ratio: f64| format::plain(ratio, &Unit::one());
+        let shortest = self.shortest.map_or_else(String::new, |ratio| {
+            format!("; {} would make the move shortest with the torque that can be had", plain(ratio))
+        });
+        let highest = self
+            .highest
+            .map_or_else(String::new, |ratio| format!("; up to {} the speed can be had", plain(ratio)));
+        format!(
+            "Gear ratio, at nominal values and everything else as it is: now {}; {} takes the least current over the cycle{shortest}{highest}.",
+            plain(self.now),
+            plain(self.coolest.0)
+        )
     }
 }
 

@@ -16,16 +16,22 @@ pub(crate) fn sized(bench: &Bench, axis: &Axis) -> Option<SizedAxis> {
     };
     match (stepper.torque_needed(), stepper.step_rate()) {
         (Some(needed), Some(rate)) => {
-            let pulls = stepper
-                .pull_out_torque(&rate)
-                .unwrap_or_else(|| crate::asked::missing(&stepper.part.path_of("pull_out"), "pull-out", "M_po"));
-            let advice = "ramp more gently, run slower, raise the current or the voltage, or take a larger motor";
-            questions.push(put("torque", "torque at top speed against pull-out", needed, pulls, advice));
+            let advice =
+                "ramp more gently, run slower, raise the current or the voltage, or take a larger motor";
+            let what = "torque at top speed against pull-out";
+            questions.push(match stepper.pull_out_torque(&rate) {
+                Some(pulls) => put("torque", what, needed, pulls, advice),
+                None => {
+                    let path = stepper.part.path_of("pull_out");
+                    Question::without("torque", &axis.name, what, path, advice)
+                }
+            });
         }
         _ => {
             let key = if axis.load.is_none() { "load" } else { "moves" };
-            let datum = crate::asked::missing(&axis.entry.path_of(key), "motion and load", "moves");
-            questions.push(put("motion", "a motion and a load to size for", datum, 1.0.into(), "plan a motion"));
+            let path = axis.entry.path_of(key);
+            let what = "a motion and a load to size for";
+            questions.push(Question::without("motion", &axis.name, what, path, "plan a motion"));
         }
     }
     let mechanism = Mechanism::of(axis);
@@ -41,9 +47,13 @@ pub(crate) fn sized(bench: &Bench, axis: &Axis) -> Option<SizedAxis> {
     Some(SizedAxis {
         name: axis.name.to_string(),
         motion: axis.motion.as_ref().map(|(name, _)| name.to_string()),
+        corridors: crate::corridors::of(&questions.iter().collect::<Vec<_>>()),
         questions,
         not_stated,
-        course: Err("a stepper takes its set current whatever it moves, so there is no course of its current".to_owned()),
+        course: Err(
+            "a stepper takes its set current whatever it moves, so there is no course of its current"
+                .to_owned(),
+        ),
         dc: None,
     })
 }

@@ -1,6 +1,7 @@
 //! What feeds the axes: the motions of all axes of a supply at once, and what their stops bring back.
 
 use crate::axis::SizedAxis;
+use crate::bus_course::{self, BusCourse, OnBus};
 use crate::question::Question;
 use bench::Bench;
 use bench::model::{Axis, Feed};
@@ -19,6 +20,12 @@ pub struct SizedSupply {
     pub questions: Vec<Question>,
     /// What was not asked, as a rating is not stated.
     pub not_stated: Vec<String>,
+    /// Its bus in time, at nominal values, all axes with a DC motor on it together; `None` where data are missing.
+    pub course: Option<BusCourse>,
+    /// What stops bring back, and what that takes.
+    pub figures: Vec<Worked>,
+    /// Lowest voltage that a board on it survives, V.
+    pub(crate) ceiling: Option<f64>,
 }
 
 /// Supplies that feed the axes that were sized.
@@ -26,16 +33,29 @@ pub(crate) fn all(bench: &Bench, axes: &[(&Axis, Option<DcAxis>)], sized: &[Size
     let drawn = Drawn { bench, axes };
     let feeds_one = |bus: &Bus| sized.iter().any(|axis| bus.axes.iter().any(|name| **name == *axis.name));
     let buses = Bus::all(bench, axes);
-    buses.iter().filter(|bus| feeds_one(bus)).map(|bus| SizedSupply::of(bench, bus, &drawn)).collect()
+    buses.iter().filter(|bus| feeds_one(bus)).map(|bus| SizedSupply::of(bench, bus, &drawn, sized)).collect()
 }
 
 impl SizedSupply {
-    fn of(bench: &Bench, bus: &Bus, drawn: &Drawn<'_>) -> Self {
+    fn of(bench: &Bench, bus: &Bus, drawn: &Drawn<'_>, sized: &[SizedAxis]) -> Self {
+        let on_it = |axis: &&SizedAxis| bus.axes.iter().any(|name| **name == *axis.name);
+        let moving = |axis: &'_ SizedAxis| axis.dc.is_some() && axis.course.is_ok();
+        let here: Vec<&SizedAxis> = sized.iter().filter(on_it).collect();
+        let each = here
+            .iter()
+            .filter_map(|axis| Some(OnBus { course: axis.course.as_ref().ok()?, dc: axis.dc.as_ref()? }));
+        let each: Vec<OnBus<'_>> = each.collect();
+        // A part of the axes would tell too little, and nobody would see it.
+        let whole = here.len() == bus.axes.len() && here.iter().all(|axis| moving(axis));
+        let survives = bus.inputs.iter().map(|input| input.survives().value());
         let mut supply = Self {
             path: bus.path.clone(),
             axes: bus.axes.iter().map(|name| name.to_string()).collect(),
             questions: Vec::new(),
             not_stated: Vec::new(),
+            course: if whole { BusCourse::of(bus, &each) } else { None },
+            figures: if bus.lacking.is_empty() { bus_course::figures(bus) } else { Vec::new() },
+            ceiling: survives.filter(|value| value.is_finite()).reduce(f64::min),
         };
         supply.currents(bus, drawn);
         supply.cables(bench, bus, drawn);
@@ -68,7 +88,9 @@ impl SizedSupply {
     fn cables(&mut self, bench: &Bench, bus: &Bus, drawn: &Drawn<'_>) {
         let mut seen: Vec<&str> = Vec::new();
         for axis in bus.axes.iter().filter_map(|name| bench.axis(name)) {
-            let Some(run) = supply_cable(bench, axis).filter(|run| !seen.contains(&&*run.name)) else { continue };
+            let Some(run) = supply_cable(bench, axis).filter(|run| !seen.contains(&&*run.name)) else {
+                continue;
+            };
             seen.push(&run.name);
             let on_it = |other: &Axis| supply_cable(bench, other).is_some_and(|own| own.name == run.name);
             let currents = drawn.axes.iter().filter(|(other, _)| on_it(other)).filter_map(|(_, dc)| {
@@ -81,16 +103,21 @@ impl SizedSupply {
                 false => run.part.current_rating(),
             };
             let what = format!("cable `{}` over the cycle, rms", run.name);
-            self.rating("supply-cable", &what, current, carries, "take a thicker cable, or cores in parallel");
+            self.rating(
+                "supply-cable",
+                &what,
+                current,
+                carries,
+                "take a thicker cable, or cores in parallel",
+            );
         }
     }
 
     fn returns(&mut self, bus: &Bus) {
-        if !bus.lacking.is_empty() {
-            let claim = crate::asked::missing(&bus.lacking[0], "what a stop returns", "W_r").must_stay_below(1.0.into());
-            let what = "what stops return";
-            self.questions.push(Question::of("bus-rise", &self.path, what, claim, "plan a motion"));
-            return;
+        if let Some(lacking) = bus.lacking.first() {
+            let (what, path) = ("what stops return", lacking.clone());
+            let question = Question::without("bus-rise", &self.path, what, path, "plan a motion");
+            return self.questions.push(question);
         }
         for input in &bus.inputs {
             let what = format!("bus after a stop of all axes, at `{}`", input.name());
@@ -105,7 +132,13 @@ impl SizedSupply {
         if let Some(unit) = bus.supply.as_ref().filter(|unit| unit.part.has("survives") && !bus.blocked) {
             let advice = "add a clamp, or a diode behind the supply";
             let highest = bus.highest_voltage().at_least(bus.open_voltage.clone());
-            self.rating("supply-rise", "supply while the bus is at its highest", highest, unit.part.survives(), advice);
+            self.rating(
+                "supply-rise",
+                "supply while the bus is at its highest",
+                highest,
+                unit.part.survives(),
+                advice,
+            );
         }
     }
 }

@@ -71,6 +71,45 @@ pub(crate) fn steady(plant: &Plant, cycle: &Cycle) -> Result<Warmth, Box<Runaway
     Err(Box::new(Runaway { demands: demands(plant, cycle, heat.thermal.limit) }))
 }
 
+/// A winding on its way from cold.
+#[derive(Clone, Copy, PartialEq, Debug)]
+pub(crate) struct Warming {
+    /// Time at the end of a cycle, s.
+    pub(crate) time: f64,
+    /// Highest winding temperature of that cycle, K.
+    pub(crate) hottest: f64,
+    /// Case at its end, K.
+    pub(crate) case: f64,
+}
+
+/// Cycles from cold until nothing changes any more, so many of them, spread evenly on a logarithmic scale.
+pub(crate) fn warming(heat: &Heat<f64>, ambient: f64, demands: &[Demand], points: u32) -> Vec<Warming> {
+    let time: f64 = demands.iter().map(|d| d.moment.lasts).sum();
+    let cycle = passage(heat, ambient, demands);
+    let last = (6.0 * (heat.thermal.case_time + heat.thermal.winding_time) / time).max(2.0);
+    let (mut state, mut done) = (TwoBody::at_rest(ambient), 0.0);
+    let mut found = Vec::new();
+    for k in 0..points {
+        let wanted = libm::floor(libm::exp(libm::log(last) * f64::from(k) / f64::from(points - 1)));
+        while done + 1.0 < wanted {
+            // The largest power of two of cycles that does not go beyond.
+            let mut power = (cycle, 1.0);
+            while done + 2.0 * power.1 < wanted {
+                power = (power.0.then(&power.0), 2.0 * power.1);
+            }
+            state = power.0.after(state);
+            done += power.1;
+        }
+        if done < wanted {
+            let hottest = hottest(heat, ambient, demands, state);
+            state = cycle.after(state);
+            done += 1.0;
+            found.push(Warming { time: done * time, hottest, case: state.case });
+        }
+    }
+    found
+}
+
 /// Time until the winding first reaches its limit, s, at the currents of these demands: zero where it begins there,
 /// infinite where it never does.
 pub(crate) fn time_to_limit(heat: &Heat<f64>, ambient: f64, demands: &[Demand], start: TwoBody) -> f64 {

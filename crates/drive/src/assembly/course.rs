@@ -25,9 +25,7 @@ impl std::fmt::Display for NoCourse {
         f.write_str(match self {
             Self::Points(error) => return error.fmt(f),
             Self::InFile => "its points stand in a file, and only points of the bench file are followed",
-            Self::Endless => {
-                "it has no end, and a trial needs one: give a `distance` and an `acceleration`"
-            }
+            Self::Endless => "it has no end, and a trial needs one: give a `distance` and an `acceleration`",
             Self::Holds => "it holds its place, and nothing moves",
             Self::NoKind => "its `kind` is not given",
         })

@@ -50,10 +50,7 @@ impl Passage {
     /// The temperatures after it.
     pub fn after(&self, start: TwoBody) -> TwoBody {
         let x = self.applied(&self.matrix, [start.winding - self.ambient, start.case - self.ambient]);
-        TwoBody {
-            winding: self.ambient + x[0] + self.shift[0],
-            case: self.ambient + x[1] + self.shift[1],
-        }
+        TwoBody { winding: self.ambient + x[0] + self.shift[0], case: self.ambient + x[1] + self.shift[1] }
     }
 
     /// The temperatures that it leaves as they are: those at the start of a cycle after very many of them. `None` where

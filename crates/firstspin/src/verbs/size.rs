@@ -6,7 +6,7 @@ use crate::env::Env;
 use crate::failure::{Failure, Outcome};
 use crate::{sheets, text};
 use serde_json::{Value, json};
-use sizing::{Question, SizedAxis, SizedSupply, Sizing};
+use sizing::{Corridor, Question, SizedAxis, SizedSupply, Sizing};
 use std::path::Path;
 use worked::{Effort, Worked};
 
@@ -83,6 +83,20 @@ fn axis(axis: &SizedAxis) -> Value {
             let duty = &course.duty;
             json!({ "type": duty.name, "meaning": duty.meaning, "loaded": duty.loaded })
         }),
+        "ratios": course.and_then(|course| {
+            let ratios = course.ratios.as_ref()?;
+            Some(json!({
+                "now": ratios.now,
+                "shortest_move": ratios.shortest,
+                "least_current": ratios.coolest.0,
+                "highest": ratios.highest,
+            }))
+        }),
+        "room": axis.corridors.iter().map(room).collect::<Vec<_>>(),
+        "time_to_limit": course.and_then(|course| {
+            let [cold, warm] = course.times_to_limit?;
+            Some(json!({ "cold": cold, "warm": warm, "unit": "s" }))
+        }),
         "runs_away": course.map(|course| course.runs_away),
         "figures": course.map(|course| course.figures.iter().map(sampled).collect::<Vec<_>>()),
     })
@@ -94,6 +108,29 @@ fn supply(supply: &SizedSupply) -> Value {
         "axes": supply.axes,
         "questions": supply.questions.iter().map(question).collect::<Vec<_>>(),
         "not_stated": supply.not_stated,
+        "course": supply.course.as_ref().map(|course| json!({
+            "highest_voltage": course.highest,
+            "lowest_voltage": course.lowest,
+            "peak_current": course.peak_current,
+            "rms_current": course.rms_current,
+            "clamped_energy": course.clamped,
+            "time": course.time,
+        })),
+    })
+}
+
+fn room(corridor: &Corridor) -> Value {
+    let unit = &corridor.input.unit;
+    let end = |si: f64| unit.from_si(si);
+    json!({
+        "path": corridor.input.path,
+        "unit": unit.symbol(),
+        "now": corridor.input.value.map(end),
+        "low": corridor.range.map(|(low, _)| end(low)),
+        "high": corridor.range.map(|(_, high)| end(high)),
+        "low_from": corridor.low_from,
+        "high_from": corridor.high_from,
+        "questions": corridor.questions,
     })
 }
 
@@ -109,16 +146,17 @@ fn question(question: &Question) -> Value {
         "id": question.id,
         "of": question.of,
         "what": question.what,
-        "verdict": question.stand.word(),
+        "verdict": question.word(),
+        "recommended": question.recommended,
         "value_at_worst": value,
         "limit_at_worst": limit,
         "left": question.margin(),
         "bounds": question.bounds,
-        "missing": question.missing(),
+        "missing": question.missing,
         "changes": changes,
         "advice": question.advice,
-        "value": figure(&question.claim.value),
-        "limit": figure(&question.claim.limit),
+        "value": question.judged.as_ref().map(|(claim, _)| figure(&claim.value)),
+        "limit": question.judged.as_ref().map(|(claim, _)| figure(&claim.limit)),
     })
 }
 
