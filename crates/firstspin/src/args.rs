@@ -69,6 +69,7 @@ Exit status: 0 there is a plan; 1 there is none, or it was not found in time; 2 
     #[command(
         after_help = "Examples:\n  firstspin size                         all axes of the bench of the current folder\n  \
 firstspin size my-bench --axis left    one axis and what feeds it\n  \
+firstspin size --other-parts           with the other parts of the bench folder that would do\n  \
 firstspin size --format json           for programs; each number with unit, bounds and origin\n\n\
 Torque, speed, voltage and current of the motion, what motor, gearbox, bridge, cable and supply carry over its cycle, \
 how warm the winding gets, what braking brings back, whether it holds without power: each with what is left at the worst \
@@ -81,6 +82,10 @@ Exit status: 0 everything fits; 1 something does not, or cannot be decided; 2 th
         /// Which axis; without it, all of them
         #[arg(long, value_name = "NAME")]
         axis: Option<String>,
+        /// Try every other motor, gearbox, board and supply of the bench folder and of the built-in ones, for the axis that
+        /// is named, else for the first with a DC motor
+        #[arg(long)]
+        other_parts: bool,
         /// For people, or for programs
         #[arg(long, value_enum, default_value_t)]
         format: Format,

@@ -126,7 +126,7 @@ fn pages_and_fields_of_the_json_are_explained() {
 
     let size = read(&root().join("docs/size.md")) + &report;
     assert_explained(
-        &json(&firstspin(&["size", "bench", "--format", "json"], folder.path())),
+        &json(&firstspin(&["size", "bench", "--other-parts", "--format", "json"], folder.path())),
         &size,
         "size.md",
     );

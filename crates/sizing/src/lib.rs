@@ -15,6 +15,7 @@
 mod asked;
 mod axis;
 mod bus_course;
+pub mod catalogue;
 mod charts;
 mod corridors;
 mod cycle;

@@ -26,7 +26,8 @@ pub(crate) struct Plant {
     /// Resistance of source and supply line.
     pub(crate) source_resistance: f64,
     pub(crate) ambient: f64,
-    follow: f64,
+    /// Part of the winding's rise that the magnets follow.
+    pub(crate) follow: f64,
 }
 
 impl Plant {

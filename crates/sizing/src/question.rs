@@ -1,7 +1,7 @@
 //! One question of a sizing, judged at the worst corner of the tolerances.
 
 use worked::claim::Change;
-use worked::{Bounds, Claim, Outcome, Verdict, Worked, format};
+use worked::{Bounds, Claim, Outcome, Side, Verdict, Worked, format};
 
 /// How a question came out.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
@@ -122,6 +122,14 @@ impl Question {
             (Stand::Fails, true) => "not recommended",
             _ => self.stand.word(),
         }
+    }
+
+    /// Whether the value must stay `at most` or `at least` at its limit.
+    pub fn side(&self) -> Option<&'static str> {
+        self.judged.as_ref().map(|(claim, _)| match claim.side {
+            Side::Below => "at most",
+            Side::Above => "at least",
+        })
     }
 
     /// Value and limit at the worst corner, or what is missing.

@@ -144,6 +144,11 @@ fn questions(id: &str, list: &[Question]) -> Block {
             Bounds::Exact => "exact",
         };
         let stand = question.word().to_owned();
+        let limit = match question.side().filter(|_| !limit.is_empty()) {
+            Some("at least") => format!("≥ {limit}"),
+            Some(_) => format!("≤ {limit}"),
+            None => limit,
+        };
         vec![question.what.clone(), value, limit, question.margin_text(), bounds.to_owned(), stand]
     };
     let headings = ["what, at the worst corner", "#value", "#limit", "#left", "bounds", "verdict"];

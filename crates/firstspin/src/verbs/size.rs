@@ -4,8 +4,12 @@ use crate::args::Format;
 use crate::bench_choice::{self, Chosen};
 use crate::env::Env;
 use crate::failure::{Failure, Outcome};
+use crate::long_work::LongWork;
 use crate::{sheets, text};
+use bench::{Bench, Files};
+use finding::Sheet;
 use serde_json::{Value, json};
+use sizing::catalogue::{self, Alternative, Alternatives, NoSearch};
 use sizing::{Corridor, Question, SizedAxis, SizedSupply, Sizing};
 use std::path::Path;
 use worked::{Effort, Worked};
@@ -13,6 +17,7 @@ use worked::{Effort, Worked};
 pub(super) fn run(
     named: Option<&Path>,
     axis: Option<&str>,
+    other_parts: bool,
     format: Format,
     env: &mut Env,
 ) -> Result<Outcome, Failure> {
@@ -29,10 +34,14 @@ pub(super) fn run(
         }
         None => None,
     };
+    let others = match &chosen.loaded.checked.value {
+        Some(bench) if other_parts => Some(alternatives(&chosen, bench, axis, env)?),
+        _ => None,
+    };
     if format == Format::Json {
-        writeln!(env.out, "{:#}", json(&chosen, sized.as_ref()))?;
+        writeln!(env.out, "{:#}", json(&chosen, sized.as_ref(), others.as_ref()))?;
     } else {
-        print(&chosen, sized.as_ref(), env)?;
+        print(&chosen, sized.as_ref(), others.as_ref(), env)?;
     }
     Ok(match sized {
         None => Outcome::Unusable,
@@ -41,20 +50,59 @@ pub(super) fn run(
     })
 }
 
-fn print(chosen: &Chosen, sized: Option<&Sizing>, env: &mut Env) -> Result<(), Failure> {
+/// Other parts for the axis that is named, else for the first with a DC motor.
+fn alternatives(
+    chosen: &Chosen,
+    bench: &Bench,
+    named: Option<&str>,
+    env: &mut Env,
+) -> Result<Alternatives, Failure> {
+    let first = || bench.axes().iter().find(|axis| axis.motor().is_some()).map(|axis| axis.name.to_string());
+    let Some(axis) = named.map(str::to_owned).or_else(first) else {
+        return Err(Failure::Said(
+            "the bench has no axis with a DC motor, so there are no parts to try".to_owned(),
+        ));
+    };
+    let files: Box<dyn Files> = match (&chosen.folder, bench::builtin::starter(bench_choice::EXAMPLE)) {
+        (Some(folder), _) => Box::new(bench::Folder::new(folder)),
+        (None, Some(example)) => Box::new(example),
+        (None, None) => {
+            return Err(Failure::Said("the built-in example is missing from this build".to_owned()));
+        }
+    };
+    let doing = format!("trying other parts for axis {axis}");
+    LongWork::before_writing(doing, env)?.watched(
+        |watch| catalogue::search(&*files, bench, &axis, watch),
+        |why: NoSearch| Failure::Said(format!("other parts cannot be tried: {why}")),
+    )
+}
+
+/// The sheet, with other parts at its end.
+fn whole(sized: &Sizing, others: Option<&Alternatives>) -> Sheet {
+    let mut sheet = sized.sheet();
+    sheet.blocks.extend(others.map(Alternatives::blocks).unwrap_or_default());
+    sheet
+}
+
+fn print(
+    chosen: &Chosen,
+    sized: Option<&Sizing>,
+    others: Option<&Alternatives>,
+    env: &mut Env,
+) -> Result<(), Failure> {
     let width = env.width;
     chosen.tell(&[], env)?;
     match (&chosen.loaded.checked.value, sized) {
         (Some(bench), Some(sized)) => {
             text::paragraph(&bench.name(), width, &mut env.out)?;
-            sheets::print(&sized.sheet(), width, &mut env.out)?;
+            sheets::print(&whole(sized, others), width, &mut env.out)?;
         }
         _ => text::paragraph("The files cannot be used.", width, &mut env.out)?,
     }
     Ok(())
 }
 
-fn json(chosen: &Chosen, sized: Option<&Sizing>) -> Value {
+fn json(chosen: &Chosen, sized: Option<&Sizing>, others: Option<&Alternatives>) -> Value {
     let sources = &chosen.loaded.sources;
     let findings = &chosen.loaded.checked.findings;
     json!({
@@ -67,7 +115,37 @@ fn json(chosen: &Chosen, sized: Option<&Sizing>) -> Value {
         "axes": sized.map(|sized| sized.axes.iter().map(axis).collect::<Vec<_>>()),
         "supplies": sized.map(|sized| sized.supplies.iter().map(supply).collect::<Vec<_>>()),
         "findings": findings.iter().map(|finding| report::json::finding(finding, sources)).collect::<Vec<_>>(),
-        "sheet": sized.map(|sized| report::json::sheet(&sized.sheet(), sources)),
+        "other_parts": others.map(other_parts),
+        "sheet": sized.map(|sized| report::json::sheet(&whole(sized, others), sources)),
+    })
+}
+
+fn other_parts(found: &Alternatives) -> Value {
+    let [motors, gearboxes, boards, supplies] = found.parts;
+    let one = |one: &Alternative| {
+        let [motor, gearbox, board, supply] = &one.parts;
+        let price = one.price.as_ref();
+        json!({
+            "motor": motor, "gearbox": gearbox, "board": board, "supply": supply,
+            "changed": one.changed.iter().flatten().collect::<Vec<_>>(),
+            "left": one.margin,
+            "winding": one.winding.is_finite().then_some(one.winding),
+            "mass": one.mass,
+            "price": price.map(|price| price.0), "currency": price.map(|price| &price.1),
+            "fits": one.fits,
+            "said": one.said,
+        })
+    };
+    let unusable = found.unusable.iter().map(|(path, why)| json!({ "part": path, "why": why }));
+    json!({
+        "axis": found.axis,
+        "motors": motors, "gearboxes": gearboxes, "boards": boards, "supplies": supplies,
+        "combinations": found.combinations, "ruled_out": found.ruled_out, "hold": found.hold,
+        "present": one(&found.present),
+        "unbeaten": found.front.iter().map(one).collect::<Vec<_>>(),
+        "unbeaten_in_all": found.unbeaten,
+        "mass_counts": found.mass_counts, "price_counts": found.price_counts,
+        "unusable": unusable.collect::<Vec<_>>(),
     })
 }
 
@@ -151,6 +229,7 @@ fn question(question: &Question) -> Value {
         "value_at_worst": value,
         "limit_at_worst": limit,
         "left": question.margin(),
+        "side": question.side(),
         "bounds": question.bounds,
         "missing": question.missing,
         "changes": changes,

@@ -67,11 +67,25 @@ fn what_does_not_hold_says_what_to_change_to_what_and_that_helps() {
 }
 
 #[test]
+fn other_parts_are_tried_for_one_axis_and_proven() {
+    let own = Own::of("seed-tray-shuttle");
+    let said = own.run(["size", "--axis", "left", "--other-parts", "--format", "json"]);
+    let found = &said.json()["other_parts"];
+    assert_eq!(said.err, "");
+    assert_eq!(found["axis"], "left");
+    assert_eq!(found["present"]["fits"], true);
+    assert_eq!(found["present"]["motor"], "parts/motor-24.toml");
+    assert!(found["combinations"].as_u64().expect("a number") >= 24);
+    Own::of("turntable").run(["size", "--other-parts"]).refused(&["no axis with a DC motor"]);
+    assert!(own.run(["size", "--format", "json"]).json()["other_parts"].is_null());
+}
+
+#[test]
 fn no_line_of_it_is_wider_than_the_terminal() {
     let own = Own::of("draft-bench");
     for columns in [60, 80, 100] {
         let mut program = program(own.path());
-        let output = program.arg("size").env("COLUMNS", columns.to_string()).output();
+        let output = program.args(["size", "--other-parts"]).env("COLUMNS", columns.to_string()).output();
         Said::of(output.expect("it runs")).no_wider_than(columns);
     }
 }

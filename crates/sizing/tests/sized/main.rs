@@ -3,6 +3,7 @@
 
 mod bad_input;
 mod benches;
+mod catalogue;
 mod laws;
 mod recomputed;
 mod references;
