@@ -29,8 +29,6 @@ pub struct SizedAxis {
     pub not_stated: Vec<String>,
     /// Its cycle in time, at nominal values; or why there is none, in words.
     pub course: Result<Course, String>,
-    /// How far each setting of its motion may be turned.
-    pub corridors: Vec<Corridor>,
     /// The physics of a DC motor with its load; `None` for a stepper.
     pub(crate) dc: Option<DcAxis>,
 }
@@ -89,11 +87,18 @@ impl SizedAxis {
             name: axis.name.to_string(),
             motion: axis.motion.as_ref().map(|(name, _)| name.to_string()),
             not_stated,
-            corridors: corridors::of(&questions.iter().collect::<Vec<_>>()),
             questions,
             course,
             dc: Some(dc.clone()),
         }
+    }
+}
+
+impl SizedAxis {
+    /// How far each setting of its motion may be turned with every question held. It is searched, which takes longer than
+    /// the questions.
+    pub fn corridors(&self) -> Vec<Corridor> {
+        corridors::of(&self.questions)
     }
 }
 
@@ -154,7 +159,7 @@ impl Course {
         }
         let repeats = axis.motion.as_ref().is_some_and(|(_, motion)| !motion.then().is(Then::Stop));
         let known = thermal.is_empty();
-        let (warmth, taken) = match known.then(|| warmth::steady(&plant, &cycle)) {
+        let (warmth, taken) = match known.then(|| warmth::steady(&plant, &cycle, plant.ambient)) {
             None => (None, demands(&plant, &cycle, plant.ambient)),
             Some(Ok(warmth)) => {
                 let demands = warmth.demands.clone();
@@ -187,11 +192,13 @@ impl Course {
     }
 
     fn meet(axis: &Axis, dc: &DcAxis, figures: &[Worked], known: bool) -> Met {
+        // Points lie close together, so that the winding of one is a good guess for the next.
+        let mut rise = 0.0;
         meet(figures, &mut |values| {
             let mut values = values.iter().copied();
             let next = |_: &Worked| values.next().unwrap_or(f64::NAN);
             match built(axis, dc, next) {
-                Ok((plant, cycle)) => outputs(&plant, &cycle, known),
+                Ok((plant, cycle)) => outputs(&plant, &cycle, known, &mut rise),
                 Err(_) => vec![f64::NAN; OUTPUTS.len()],
             }
         })
@@ -225,8 +232,11 @@ fn times_to_limit(plant: &Plant, demands: &[Demand]) -> Option<[f64; 2]> {
     Some([cold, warm].map(|start| warmth::time_to_limit(&heat, plant.ambient, demands, start)))
 }
 
-fn outputs(plant: &Plant, cycle: &Cycle, known: bool) -> Vec<f64> {
-    let steady = known.then(|| warmth::steady(plant, cycle));
+fn outputs(plant: &Plant, cycle: &Cycle, known: bool, rise: &mut f64) -> Vec<f64> {
+    let steady = known.then(|| warmth::steady(plant, cycle, plant.ambient + *rise));
+    if let Some(Ok(warmth)) = &steady {
+        *rise = warmth.mean - plant.ambient;
+    }
     let (hottest, case, taken) = match steady {
         None => (f64::NAN, f64::NAN, demands(plant, cycle, plant.ambient)),
         Some(Ok(warmth)) => (warmth.hottest, warmth.case, warmth.demands),

@@ -21,7 +21,7 @@ pub struct Corridor {
 }
 
 /// The settings of the motion that questions take part in, in the order in which these meet them.
-pub(crate) fn of(questions: &[&Question]) -> Vec<Corridor> {
+pub(crate) fn of(questions: &[Question]) -> Vec<Corridor> {
     let asked = questions.iter().filter(|q| q.bounds != Bounds::Sampled && !q.recommended);
     let asked: Vec<(&'static str, &Claim)> =
         asked.filter_map(|q| Some((q.id, q.judged.as_ref().map(|(claim, _)| claim)?))).collect();

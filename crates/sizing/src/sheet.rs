@@ -90,7 +90,7 @@ impl SizedAxis {
         blocks.push(questions(&format!("sizing-{}", self.name), &self.questions));
         changes(&self.questions, blocks);
         not_asked(&self.not_stated, blocks);
-        let room: Vec<String> = self.corridors.iter().filter_map(Corridor::said).collect();
+        let room: Vec<String> = self.corridors().iter().filter_map(Corridor::said).collect();
         if !room.is_empty() {
             blocks.push(Block::Text(
                 "Room of each setting alone, every question held at the worst corner:".to_owned(),

@@ -47,7 +47,6 @@ pub(crate) fn sized(bench: &Bench, axis: &Axis) -> Option<SizedAxis> {
     Some(SizedAxis {
         name: axis.name.to_string(),
         motion: axis.motion.as_ref().map(|(name, _)| name.to_string()),
-        corridors: crate::corridors::of(&questions.iter().collect::<Vec<_>>()),
         questions,
         not_stated,
         course: Err(

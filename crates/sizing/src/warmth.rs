@@ -11,7 +11,7 @@ use drive::heat::cycle::Passage;
 /// Most rounds until winding and current agree.
 const ROUNDS: usize = 60;
 /// Agreement, K.
-const AGREED: f64 = 1e-7;
+const AGREED: f64 = 1e-5;
 /// Part of its limit at which a winding counts as running away whatever comes after.
 const HOPELESS: f64 = 4.0;
 /// Times that a passage is doubled: 2^60 cycles are for ever.
@@ -28,8 +28,8 @@ pub struct Warmth {
     pub mean: f64,
     /// Highest temperature of the case, K.
     pub case: f64,
-    /// Temperatures at the ends of the moments that last, K.
-    pub course: Vec<TwoBody>,
+    /// Temperatures at the ends of its stretches, K, each with its time from the start of the cycle, s.
+    pub course: Vec<(f64, TwoBody)>,
     /// Effective current with its ripple, A.
     pub current: f64,
     /// What each moment takes, that warm.
@@ -50,13 +50,16 @@ pub(crate) fn effective(demands: &[Demand], time: f64) -> f64 {
 }
 
 /// The steady state of a cycle; `Err` where there is none. Not a number where a datum is missing.
-pub(crate) fn steady(plant: &Plant, cycle: &Cycle) -> Result<Warmth, Box<Runaway>> {
+/// `guess` is where to begin: a winding near by.
+pub(crate) fn steady(plant: &Plant, cycle: &Cycle, guess: f64) -> Result<Warmth, Box<Runaway>> {
     let heat = plant.heat();
-    let mut winding = plant.ambient;
+    let mut winding = guess;
     for _ in 0..ROUNDS {
         let demands = demands(plant, cycle, winding);
-        let Some(start) = passage(&heat, plant.ambient, &demands).steady() else { break };
-        let warmth = courses(&heat, plant.ambient, start, demands, cycle.time);
+        let each = passages(&heat, plant.ambient, &demands);
+        let whole = each.iter().fold(Passage::none(plant.ambient), |before, (_, next)| before.then(next));
+        let Some(start) = whole.steady() else { break };
+        let warmth = courses(plant.ambient, start, &each, demands, cycle.time);
         let moved = (warmth.mean - winding).abs();
         winding = warmth.mean;
         // Also where a datum is missing, and it is not a number.
@@ -85,7 +88,8 @@ pub(crate) struct Warming {
 /// Cycles from cold until nothing changes any more, so many of them, spread evenly on a logarithmic scale.
 pub(crate) fn warming(heat: &Heat<f64>, ambient: f64, demands: &[Demand], points: u32) -> Vec<Warming> {
     let time: f64 = demands.iter().map(|d| d.moment.lasts).sum();
-    let cycle = passage(heat, ambient, demands);
+    let each = passages(heat, ambient, demands);
+    let cycle = each.iter().fold(Passage::none(ambient), |before, (_, next)| before.then(next));
     let last = (6.0 * (heat.thermal.case_time + heat.thermal.winding_time) / time).max(2.0);
     let (mut state, mut done) = (TwoBody::at_rest(ambient), 0.0);
     let mut found = Vec::new();
@@ -101,7 +105,7 @@ pub(crate) fn warming(heat: &Heat<f64>, ambient: f64, demands: &[Demand], points
             done += power.1;
         }
         if done < wanted {
-            let hottest = hottest(heat, ambient, demands, state);
+            let hottest = hottest(&each, state);
             state = cycle.after(state);
             done += 1.0;
             found.push(Warming { time: done * time, hottest, case: state.case });
@@ -118,7 +122,8 @@ pub(crate) fn time_to_limit(heat: &Heat<f64>, ambient: f64, demands: &[Demand], 
     if start.winding >= limit {
         return 0.0;
     }
-    let passes = |start: TwoBody| hottest(heat, ambient, demands, start) >= limit;
+    let each = passages(heat, ambient, demands);
+    let passes = |start: TwoBody| hottest(&each, start) >= limit;
     // Powers of two of the cycle, the largest first: as many whole cycles as stay below.
     let mut doubled = vec![passage(heat, ambient, demands)];
     for k in 0..DOUBLINGS {
@@ -157,33 +162,48 @@ fn time_within(heat: &Heat<f64>, ambient: f64, demands: &[Demand], mut state: Tw
 }
 
 /// Highest winding temperature of one cycle from a start.
-fn hottest(heat: &Heat<f64>, ambient: f64, demands: &[Demand], start: TwoBody) -> f64 {
-    let lasting = demands.iter().filter(|d| d.moment.lasts > 0.0);
-    let (_, hottest) = lasting.fold((start, start.winding), |(state, hottest), d| {
-        let next = state.after(heat, d.heating_current, ambient, d.moment.lasts);
+fn hottest(each: &[(f64, Passage)], start: TwoBody) -> f64 {
+    let (_, hottest) = each.iter().fold((start, start.winding), |(state, hottest), (_, passage)| {
+        let next = passage.after(state);
         (next, hottest.max(next.winding))
     });
     hottest
 }
 
-fn passage(heat: &Heat<f64>, ambient: f64, demands: &[Demand]) -> Passage {
-    let lasting = demands.iter().filter(|d| d.moment.lasts > 0.0);
-    lasting.fold(Passage::none(ambient), |before, d| {
-        before.then(&Passage::at(heat, d.heating_current, ambient, d.moment.lasts))
-    })
+/// Effective currents one after another, and how long each lasts; equal ones are one.
+fn runs(demands: &[Demand]) -> Vec<(f64, f64)> {
+    let mut runs: Vec<(f64, f64)> = Vec::with_capacity(demands.len());
+    for d in demands.iter().filter(|d| d.moment.lasts > 0.0) {
+        match runs.last_mut() {
+            Some((current, lasts)) if *current == d.heating_current => *lasts += d.moment.lasts,
+            _ => runs.push((d.heating_current, d.moment.lasts)),
+        }
+    }
+    runs
 }
 
-fn courses(heat: &Heat<f64>, ambient: f64, start: TwoBody, demands: Vec<Demand>, time: f64) -> Warmth {
-    let mut course = Vec::new();
-    let (mut state, mut sum) = (start, 0.0);
+fn passages(heat: &Heat<f64>, ambient: f64, demands: &[Demand]) -> Vec<(f64, Passage)> {
+    let passage = |(current, lasts): (f64, f64)| (lasts, Passage::at(heat, current, ambient, lasts));
+    runs(demands).into_iter().map(passage).collect()
+}
+
+fn passage(heat: &Heat<f64>, ambient: f64, demands: &[Demand]) -> Passage {
+    let each = passages(heat, ambient, demands);
+    each.iter().fold(Passage::none(ambient), |before, (_, next)| before.then(next))
+}
+
+fn courses(ambient: f64, start: TwoBody, each: &[(f64, Passage)], demands: Vec<Demand>, time: f64) -> Warmth {
+    let mut course = Vec::with_capacity(each.len());
+    let (mut state, mut sum, mut at) = (start, 0.0, 0.0);
     let (mut hottest, mut coolest, mut case) = (start.winding, start.winding, start.case);
-    for d in demands.iter().filter(|d| d.moment.lasts > 0.0) {
-        let next = state.after(heat, d.heating_current, ambient, d.moment.lasts);
+    for (lasts, passage) in each {
+        let next = passage.after(state);
         // Within a stretch it is all but straight, or the whole is steady.
-        sum += 0.5 * (state.winding + next.winding) * d.moment.lasts;
+        sum += 0.5 * (state.winding + next.winding) * lasts;
+        at += lasts;
         (hottest, coolest) = (hottest.max(next.winding), coolest.min(next.winding));
         case = case.max(next.case);
-        course.push(next);
+        course.push((at, next));
         state = next;
     }
     // Where a datum is missing nothing of it is known.
@@ -191,7 +211,7 @@ fn courses(heat: &Heat<f64>, ambient: f64, start: TwoBody, demands: Vec<Demand>,
     Warmth {
         hottest: hottest + known,
         coolest: coolest + known,
-        mean: sum / time,
+        mean: if time > 0.0 { sum / time } else { ambient },
         case: case + known,
         course,
         current: effective(&demands, time),

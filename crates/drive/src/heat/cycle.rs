@@ -9,7 +9,7 @@
 //! Assumed: the current of each stretch does not depend on the temperatures. `docs/models/heat.md`.
 
 use super::Heat;
-use super::body::TwoBody;
+use super::body::{self, TwoBody};
 
 /// What a stretch of time, or several of them, makes of the temperatures of winding and case.
 #[derive(Clone, Copy, PartialEq, Debug)]
@@ -27,13 +27,7 @@ impl Passage {
 
     /// A time at a steady effective current.
     pub fn at(heat: &Heat<f64>, rms_current: f64, ambient: f64, time: f64) -> Self {
-        let from = |winding: f64, case: f64| {
-            let start = TwoBody { winding: ambient + winding, case: ambient + case };
-            let end = start.after(heat, rms_current, ambient, time);
-            [end.winding - ambient, end.case - ambient]
-        };
-        let (shift, a, b) = (from(0.0, 0.0), from(1.0, 0.0), from(0.0, 1.0));
-        let matrix = [[a[0] - shift[0], b[0] - shift[0]], [a[1] - shift[1], b[1] - shift[1]]];
+        let (matrix, shift) = body::step(heat, rms_current, ambient, time);
         Self { ambient, matrix, shift }
     }
 
@@ -117,6 +111,22 @@ mod tests {
         assert!((start.winding - steady.winding).abs() < 1e-9 && (start.case - steady.case).abs() < 1e-9);
         let many = (0..400).fold(TwoBody::at_rest(ambient), |state, _| cycle.after(state));
         assert!((many.winding - steady.winding).abs() < 1e-6, "{many:?} and {steady:?}");
+    }
+
+    #[test]
+    fn a_passage_is_what_the_bodies_do_from_any_start() {
+        let (heat, ambient) = (heat(), 288.15);
+        for (current, time) in [(0.0, 3.0), (1.7, 0.02), (heat.runaway_current(), 40.0), (9.0, 25.0)] {
+            let passage = Passage::at(&heat, current, ambient, time);
+            for start in [TwoBody::at_rest(ambient), TwoBody { winding: 370.0, case: 310.0 }] {
+                let (a, b) = (passage.after(start), start.after(&heat, current, ambient, time));
+                let scale = 1e-12 * b.winding.abs().max(b.case.abs());
+                assert!(
+                    (a.winding - b.winding).abs() < scale && (a.case - b.case).abs() < scale,
+                    "{a:?}, {b:?}"
+                );
+            }
+        }
     }
 
     #[test]

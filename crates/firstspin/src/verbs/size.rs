@@ -170,7 +170,7 @@ fn axis(axis: &SizedAxis) -> Value {
                 "highest": ratios.highest,
             }))
         }),
-        "room": axis.corridors.iter().map(room).collect::<Vec<_>>(),
+        "room": axis.corridors().iter().map(room).collect::<Vec<_>>(),
         "time_to_limit": course.and_then(|course| {
             let [cold, warm] = course.times_to_limit?;
             Some(json!({ "cold": cold, "warm": warm, "unit": "s" }))
