@@ -95,7 +95,7 @@ fn present(axis: &Axis) -> [Option<String>; 4] {
     };
     [
         file(axis.motor().map(|part| &**part)),
-        file(axis.gearbox.as_ref().map(|part| &**part)),
+        file(axis.gearbox.as_deref()),
         file(axis.board().map(|board| &*board.part)),
         file(axis.supply().map(|unit| &*unit.part)),
     ]
