@@ -69,6 +69,26 @@ pub fn load_from(files: &dyn Files) -> Checked<Bench> {
     load_all(files).checked
 }
 
+/// Part files that a bench may name, each with the kind of part that it describes: those among its files and the built-in
+/// ones, as one writes them in the bench file. What cannot be read, or says no kind, is none.
+pub fn part_files(files: &dyn Files) -> Vec<(String, String)> {
+    let kind = |bytes: &[u8]| {
+        let table: toml::Table = std::str::from_utf8(bytes).ok()?.parse().ok()?;
+        Some(table.get("kind")?.as_str()?.to_owned())
+    };
+    let mut own: Vec<String> = files.names().into_iter().filter(|name| name.ends_with(".toml")).collect();
+    own.sort();
+    let own = own.into_iter().filter_map(|name| {
+        let kind = kind(&files.read(&name).ok()?)?;
+        Some((name, kind))
+    });
+    let builtin = builtin::names().into_iter().filter_map(|name| {
+        let kind = kind(builtin::part(name)?.as_bytes())?;
+        Some((format!("builtin:{name}"), kind))
+    });
+    own.chain(builtin).collect()
+}
+
 /// Reads a bench from a set of files, with the texts that findings point into.
 pub fn load_all(files: &dyn Files) -> Loaded {
     let mut reader = read::Reader::new(files);

@@ -14,6 +14,7 @@
 //! `docs/models/heat.md`.
 
 pub mod body;
+pub mod cycle;
 
 use crate::constants::enclosure_transfer;
 use worked::{Number, Origin};

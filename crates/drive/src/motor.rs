@@ -365,6 +365,11 @@ pub fn constant_from_speed_constant<N: Number>(speed_constant: N) -> N {
     (N::pure(1.0) / speed_constant).called("motor constant", "K")
 }
 
+/// Temperature of the magnets, which follow a part of what the winding is warmer than the air.
+pub fn magnet_temperature<N: Number>(ambient: N, winding: N, follow: N) -> N {
+    (ambient.clone() + follow * (winding - ambient)).called("temperature of the magnets", "ϑ_B")
+}
+
 /// Temperature of a winding from two resistances, the first at a known temperature: IEC 60034-1's resistance
 /// method, `ϑ_2 = ϑ_1 + (R_2/R_1 − 1)·(ϑ_1 + 235 K)`.
 pub fn winding_temperature<N: Number>(hot_resistance: N, cold_resistance: N, cold_temperature: N) -> N {

@@ -65,6 +65,31 @@ against the wires of the bench file.\n\n\
 Exit status: 0 there is a plan; 1 there is none, or it was not found in time; 2 the files cannot be used."
     )]
     Wire(Wire),
+    /// Ask whether the parts are strong enough for the motion, at the worst corner and for as long as it is repeated
+    #[command(
+        after_help = "Examples:\n  firstspin size                         all axes of the bench of the current folder\n  \
+firstspin size my-bench --axis left    one axis and what feeds it\n  \
+firstspin size --other-parts           with the other parts of the bench folder that would do\n  \
+firstspin size --format json           for programs; each number with unit, bounds and origin\n\n\
+Torque, speed, voltage and current of the motion, what motor, gearbox, bridge, cable and supply carry over its cycle, \
+how warm the winding gets, what braking brings back, whether it holds without power: each with what is left at the worst \
+corner of the tolerances, and what to change where nothing is.\n\n\
+Exit status: 0 everything fits; 1 something does not, or cannot be decided; 2 the files cannot be used."
+    )]
+    Size {
+        /// Bench folder, or its bench.toml
+        bench: Option<PathBuf>,
+        /// Which axis; without it, all of them
+        #[arg(long, value_name = "NAME")]
+        axis: Option<String>,
+        /// Try every other motor, gearbox, board and supply of the bench folder and of the built-in ones, for the axis that
+        /// is named, else for the first with a DC motor
+        #[arg(long)]
+        other_parts: bool,
+        /// For people, or for programs
+        #[arg(long, value_enum, default_value_t)]
+        format: Format,
+    },
     /// Say what an axis will do in a trial before it does it: verdict, key figures, log
     #[command(
         after_help = "Trials: those of the bench file, and for any bench locked-rotor, spin-up, staircase, coast-down, \

@@ -83,6 +83,7 @@ fn options_are_explained() {
     for (page, verbs) in [
         ("check.md", &["check"][..]),
         ("wire.md", &["wire"]),
+        ("size.md", &["size"]),
         ("simulate.md", &["predict"]),
         ("export.md", &["export"]),
         ("report.md", &["report"]),
@@ -123,6 +124,13 @@ fn pages_and_fields_of_the_json_are_explained() {
 
     let wire = read(&root().join("docs/wire.md")) + &report;
     assert_explained(&json(&firstspin(&["wire", "--format", "json"], root())), &wire, "wire.md");
+
+    let size = read(&root().join("docs/size.md")) + &report;
+    assert_explained(
+        &json(&firstspin(&["size", "bench", "--other-parts", "--format", "json"], folder.path())),
+        &size,
+        "size.md",
+    );
 
     let predict = read(&root().join("docs/simulate.md")) + &report;
     let told = firstspin(&["predict", "spin-up", "--format", "json"], root());

@@ -88,7 +88,7 @@ pub fn cycle_time(axis: &Axis) -> Option<Worked> {
 }
 
 /// Whether a motion runs in both senses.
-pub(super) fn goes_back(motion: &file::Motion) -> bool {
+pub fn goes_back(motion: &file::Motion) -> bool {
     match motion.kind().value {
         Some(MotionKind::Sine) => true,
         Some(MotionKind::Constant | MotionKind::Hold) => false,

@@ -12,8 +12,10 @@ use worked::{Number, Worked};
 /// How long a current is looked at.
 #[derive(Clone, Copy, PartialEq)]
 pub enum Over {
-    /// The worst moment.
+    /// The worst moment, locked rotors included.
     Moment,
+    /// The hardest moment of the planned motion; the worst moment of what has none.
+    Motion,
     /// The cycle of the motion: what heats.
     Cycle,
 }
@@ -118,7 +120,10 @@ pub fn of_axis(axis: &Axis, dc: Option<&DcAxis>, over: Over) -> Vec<Worked> {
         Some(dc) if over == Over::Cycle => {
             vec![dc.supply_current(dc.duty_limit.clone(), dc.effective_current())]
         }
-        Some(dc) => vec![dc.largest_supply_current()],
+        Some(dc) => {
+            let planned = dc.accelerating_supply_current().filter(|_| over == Over::Motion);
+            vec![planned.unwrap_or_else(|| dc.largest_supply_current())]
+        }
         None => axis.channels.iter().map(|_| phase_current(axis)).collect(),
     }
 }

@@ -1,11 +1,13 @@
 //! Load and motion of an axis, at the shaft that drives them.
 
+use super::course::{course, measures};
 use super::or_zero;
 use crate::gear::estimated_back_efficiency;
 use crate::load::{Arm, Load, Turning, Way, disc_inertia, shaft_acceleration, shaft_speed};
+use crate::motion::course::Course;
 use bench::file::{self, LoadKind, MotionKind};
 use bench::model::{Axis, Carried};
-use worked::{Dimension, Input, Number, Worked};
+use worked::{Dimension, Input, Number, Origin, Worked};
 
 /// A motion as the shaft that drives the load sees it.
 #[derive(Clone, Debug)]
@@ -138,7 +140,8 @@ pub fn motion_at_shaft(axis: &Axis) -> Option<MotionAtShaft> {
         MotionKind::Sine => sine(motion),
         MotionKind::Constant => (motion.top_speed(), None, None),
         MotionKind::Hold => return None,
-        MotionKind::Trapezoid | MotionKind::SCurve | MotionKind::Points | MotionKind::File => {
+        MotionKind::Points => through_points(motion),
+        MotionKind::Trapezoid | MotionKind::SCurve | MotionKind::File => {
             let acceleration = motion.acceleration();
             let deceleration = motion.has("deceleration").then(|| motion.deceleration());
             (motion.top_speed(), Some(acceleration), deceleration)
@@ -151,6 +154,33 @@ pub fn motion_at_shaft(axis: &Axis) -> Option<MotionAtShaft> {
         .map_or_else(|| acceleration.clone(), |a| at_shaft(a, travel.as_ref(), shaft_acceleration));
     let stop_time = (&speed / &deceleration).called("time of the stop", "t_stop");
     Some(MotionAtShaft { speed, acceleration, deceleration, stop_time })
+}
+
+/// What the file gives of a motion by points; where it gives no top speed or acceleration, the highest that the smooth
+/// curve through its points has, at their nominal values.
+fn through_points(motion: &file::Motion) -> (Worked, Option<Worked>, Option<Worked>) {
+    let peaks = match course(motion, Worked::value) {
+        Ok(Course::Points(curve)) => Some(curve.peaks()),
+        _ => None,
+    };
+    let figure = |key: &str, stated: Worked, peak: Option<f64>| match (stated.as_input(), peak) {
+        (Some(input), Some(peak)) if !motion.has(key) && peak.is_finite() => {
+            let dimension = match (measures(motion), key) {
+                (Dimension::LENGTH, "top_speed") => Dimension::SPEED,
+                (Dimension::LENGTH, _) => Dimension::ACCELERATION,
+                (_, "top_speed") => Dimension::ANGULAR_SPEED,
+                (_, _) => Dimension::ANGULAR_ACCELERATION,
+            };
+            Input::new(&input.path, &input.name, &input.symbol, dimension)
+                .value(peak)
+                .origin(Origin::computed("the smooth curve through the points, at their nominal values"))
+                .worked()
+        }
+        _ => stated,
+    };
+    let speed = figure("top_speed", motion.top_speed(), peaks.map(|peaks| peaks.0));
+    let acceleration = figure("acceleration", motion.acceleration(), peaks.map(|peaks| peaks.1));
+    (speed, Some(acceleration), motion.has("deceleration").then(|| motion.deceleration()))
 }
 
 fn sine(motion: &file::Motion) -> (Worked, Option<Worked>, Option<Worked>) {

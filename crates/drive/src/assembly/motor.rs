@@ -75,7 +75,7 @@ pub(super) fn hottest_winding(axis: &str, part: &part::Motor) -> Worked {
 }
 
 /// Part of the winding's rise that the magnets follow.
-pub(super) fn magnets_follow() -> Worked {
+pub fn magnets_follow() -> Worked {
     Worked::known(
         MAGNETS_FOLLOW,
         "",
@@ -87,8 +87,7 @@ pub(super) fn magnets_follow() -> Worked {
 
 /// Magnets get warm with the winding, part of the way.
 pub(super) fn magnet_temperature(ambient: &Worked, winding: &Worked) -> Worked {
-    let follow = magnets_follow();
-    (ambient + follow * (winding - ambient)).called("temperature of the magnets", "ϑ_B")
+    crate::motor::magnet_temperature(ambient.clone(), winding.clone(), magnets_follow())
 }
 
 fn brush_drop(part: &part::Motor) -> Worked {

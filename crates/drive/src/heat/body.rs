@@ -66,8 +66,18 @@ struct Flow {
     parts: [TwoBody; 2],
 }
 
-impl Flow {
-    fn new(heat: &Heat<f64>, current: f64, ambient: f64, start: TwoBody) -> Self {
+/// Slope of the temperatures for a temperature, and its two exponents.
+struct Modes {
+    a: f64,
+    b: f64,
+    c: f64,
+    d: f64,
+    half: f64,
+    rates: [f64; 2],
+}
+
+impl Modes {
+    fn of(heat: &Heat<f64>, current: f64) -> Self {
         let thermal = &heat.thermal;
         let (cw, ch) = (thermal.winding_capacity(), thermal.case_capacity());
         let (gw, ga) = (1.0 / thermal.winding_to_case, 1.0 / thermal.case_to_air);
@@ -75,19 +85,59 @@ impl Flow {
         // Slope matrix [[a, b], [c, d]]; b and c are positive, so both exponents are real and apart.
         let (a, b) = ((feedback - gw) / cw, gw / cw);
         let (c, d) = (gw / ch, -(gw + ga) / ch);
-        let slope = TwoBody {
-            winding: (heat.power(current, start.winding) - (start.winding - start.case) * gw) / cw,
-            case: ((start.winding - start.case) * gw - (start.case - ambient) * ga) / ch,
-        };
         let half = 0.5 * ((a - d) * (a - d) + 4.0 * b * c).sqrt();
         let mean = 0.5 * (a + d);
-        let rates = [mean + half, mean - half];
-        // Projectors (A − λ_j)/(λ_i − λ_j) onto each eigenvector.
+        Self { a, b, c, d, half, rates: [mean + half, mean - half] }
+    }
+
+    /// The parts of a slope along the two eigenvectors, by the projectors (A − λ_j)/(λ_i − λ_j).
+    fn parts(&self, slope: TwoBody) -> [TwoBody; 2] {
+        let Self { a, b, c, d, half, rates } = self;
         let part = |sign: f64, other: f64| TwoBody {
             winding: sign * ((a - other) * slope.winding + b * slope.case) / (2.0 * half),
             case: sign * (c * slope.winding + (d - other) * slope.case) / (2.0 * half),
         };
-        Self { start, rates, parts: [part(1.0, rates[1]), part(-1.0, rates[0])] }
+        [part(1.0, rates[1]), part(-1.0, rates[0])]
+    }
+
+    /// How much each part has grown into after a time.
+    fn grown(&self, time: f64) -> [f64; 2] {
+        self.rates.map(|rate| {
+            let x = rate * time;
+            if x.abs() < 1e-300 { time } else { libm::expm1(x) / rate }
+        })
+    }
+}
+
+/// What a time at a steady current makes of temperatures above the air: `x' = A·x + s`.
+pub(super) fn step(heat: &Heat<f64>, current: f64, ambient: f64, time: f64) -> ([[f64; 2]; 2], [f64; 2]) {
+    let modes = Modes::of(heat, current);
+    let grown = modes.grown(time);
+    let of = |slope: TwoBody| {
+        let parts = modes.parts(slope);
+        [
+            parts[0].winding * grown[0] + parts[1].winding * grown[1],
+            parts[0].case * grown[0] + parts[1].case * grown[1],
+        ]
+    };
+    let from_winding = of(TwoBody { winding: modes.a, case: modes.c });
+    let from_case = of(TwoBody { winding: modes.b, case: modes.d });
+    let made = heat.power(current, ambient) / heat.thermal.winding_capacity();
+    let shift = of(TwoBody { winding: made, case: 0.0 });
+    ([[1.0 + from_winding[0], from_case[0]], [from_winding[1], 1.0 + from_case[1]]], shift)
+}
+
+impl Flow {
+    fn new(heat: &Heat<f64>, current: f64, ambient: f64, start: TwoBody) -> Self {
+        let thermal = &heat.thermal;
+        let (cw, ch) = (thermal.winding_capacity(), thermal.case_capacity());
+        let (gw, ga) = (1.0 / thermal.winding_to_case, 1.0 / thermal.case_to_air);
+        let slope = TwoBody {
+            winding: (heat.power(current, start.winding) - (start.winding - start.case) * gw) / cw,
+            case: ((start.winding - start.case) * gw - (start.case - ambient) * ga) / ch,
+        };
+        let modes = Modes::of(heat, current);
+        Self { start, rates: modes.rates, parts: modes.parts(slope) }
     }
 
     fn state(&self, time: f64) -> TwoBody {

@@ -47,6 +47,24 @@ impl Course {
             Self::Points(m) => m.at(time),
         }
     }
+
+    /// Times between which it is smooth, from its start to its end: the acceleration or its slope jumps at them, a swing
+    /// turns or is fastest.
+    pub fn breaks(&self) -> Vec<f64> {
+        let end = self.duration();
+        match self {
+            Self::Trapezoid(m) => {
+                vec![0.0, m.acceleration_time(), m.acceleration_time() + m.cruise_time(), end]
+            }
+            Self::SCurve(m) => {
+                let (ramp, jerk) = (m.ramp_time(), m.jerk_time());
+                let first = [0.0, jerk, ramp - jerk, ramp];
+                first.into_iter().chain(first.into_iter().rev().map(|time| end - time)).collect()
+            }
+            Self::Sine(_) => (0..=4).map(|quarter| end * f64::from(quarter) / 4.0).collect(),
+            Self::Points(m) => m.times.iter().map(|time| time - m.times[0]).collect(),
+        }
+    }
 }
 
 fn trapezoid(m: &Trapezoid<f64>, time: f64) -> Place {

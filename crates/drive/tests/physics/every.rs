@@ -7,7 +7,9 @@ use drive::constants::{self as k, per_turn};
 use drive::load::{self, Arm, At, Load, Turning, Way};
 use drive::logic::{self, Pull};
 use drive::motion::{self, SCurve, Sine, Trapezoid};
-use drive::motor::{constant_from_speed_constant, friction_from_no_load, winding_temperature};
+use drive::motor::{
+    constant_from_speed_constant, friction_from_no_load, magnet_temperature, winding_temperature,
+};
 use drive::sense::{self, Converter, SensePoint, Sensor};
 use drive::{bus, control, encoder, gear as gr, heat, limit, servo, stepper};
 use worked::{Dimension as D, Number};
@@ -108,6 +110,7 @@ fn motors<N: Number>(rows: &mut Vec<Row<N>>) {
         TORQUE friction_from_no_load =
             friction_from_no_load(q("0.0265 V·s/rad"), q("0.13 A"), q("1.5e-6 N·m·s/rad"), q("650 rad/s"));
         MACHINE_CONSTANT constant_from_speed_constant = constant_from_speed_constant(q("360 rpm/V"));
+        TEMPERATURE magnet_temperature = magnet_temperature(q("20 °C"), q("95 °C"), q("0.6"));
         TEMPERATURE winding_temperature = winding_temperature(q("3.2 Ω"), q("2.6 Ω"), q("20 °C"));
     }
 }

@@ -9,6 +9,7 @@ mod new;
 mod predict;
 mod report;
 mod schema;
+mod size;
 mod wire;
 
 use crate::args::{Args, Verb};
@@ -21,6 +22,9 @@ pub(crate) fn run(args: Args, env: &mut Env) -> Result<Outcome, Failure> {
     let outcome = match args.verb {
         Verb::New { folder, starter, list } => new::run(folder.as_deref(), &starter, list, env),
         Verb::Check { bench, format, brief } => check::run(bench.as_deref(), format, brief, env),
+        Verb::Size { bench, axis, other_parts, format } => {
+            size::run(bench.as_deref(), axis.as_deref(), other_parts, format, env)
+        }
         Verb::Wire(asked) => wire::run(&asked, env),
         Verb::Predict(asked) => predict::run(&asked, env),
         Verb::Identify(asked) => identify::run(&asked, env),

@@ -71,7 +71,13 @@ pub(super) fn run(
             rules_undecided: summary.undecided,
             next,
         },
-        sheets: sheets(bench, judgement, &judged.findings, wired, predicted.into_iter().chain(identified)),
+        sheets: sheets(
+            bench,
+            judgement,
+            &judged.findings,
+            wired,
+            [sizing::size(bench, None).sheet()].into_iter().chain(predicted).chain(identified),
+        ),
         sources: chosen.loaded.sources.clone(),
         drawings: report::picture::figures(bench, &planned, &power(bench), &marks),
         data: vec![("check.json".to_owned(), format!("{:#}\n", judged.json(&chosen)).into_bytes())],
@@ -157,7 +163,7 @@ fn planned(wiring: &Wiring<'_>) -> Planned {
     }
 }
 
-/// All sheets in reading order: wiring, first power and trials come after what can hurt.
+/// All sheets in reading order: wiring, first power, sizing and trials come after what can hurt.
 fn sheets(
     bench: &Bench,
     judgement: &Judgement,

@@ -11,6 +11,7 @@ mod new_bench;
 mod predict;
 mod report_folder;
 mod run;
+mod size;
 #[cfg(target_os = "linux")]
 mod terminal;
 mod verbs;

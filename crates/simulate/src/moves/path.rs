@@ -1,12 +1,11 @@
 //! A motion of the bench as the motor shaft is to follow it.
 
 use crate::nominal::Nominal;
-use bench::file::{Motion, MotionKind, Then};
+use bench::file::{Motion, Then};
 use controller::profile::{Course as Followable, Place};
-use drive::assembly::DcAxis;
+use drive::assembly::{DcAxis, course};
 use drive::load::Load;
-use drive::motion::course::{Course, Spline};
-use drive::motion::{SCurve, Sine, Trapezoid};
+use drive::motion::course::Course;
 use worked::{Dimension, Worked};
 
 /// Where the motor shaft is to be, from rest to rest: there, a rest, and back where the motion goes back. It begins at
@@ -38,57 +37,8 @@ impl Path {
     /// A motion of an axis; why not in words where it is none that can be followed.
     pub(super) fn of(motion: &Motion, dc: &DcAxis, nominal: &mut Nominal) -> Result<Self, String> {
         let mut value = |figure: &Worked| nominal.value(figure);
-        let or_same = |key: &str, same: Worked| match motion.has(key) {
-            true => motion.figure(key).unwrap_or(same),
-            false => same,
-        };
-        let course = match motion.kind().value {
-            Some(MotionKind::Trapezoid) => Course::Trapezoid(Trapezoid {
-                distance: value(&motion.distance()),
-                top_speed: value(&motion.top_speed()),
-                acceleration: value(&motion.acceleration()),
-                deceleration: value(&or_same("deceleration", motion.acceleration())),
-                dwell: 0.0,
-            }),
-            Some(MotionKind::SCurve) => Course::SCurve(SCurve {
-                distance: value(&motion.distance()),
-                top_speed: value(&motion.top_speed()),
-                acceleration: value(&motion.acceleration()),
-                jerk: value(&motion.jerk()),
-                dwell: 0.0,
-            }),
-            Some(MotionKind::Sine) => Course::Sine(Sine {
-                amplitude: value(&motion.amplitude()),
-                frequency: value(&motion.frequency()),
-            }),
-            Some(MotionKind::Points) => {
-                let points: Vec<(f64, f64)> = motion
-                    .points()
-                    .iter()
-                    .map(|point| (value(&point.time()), value(&point.position())))
-                    .collect();
-                Course::Points(Spline::new(&points).map_err(|error| error.to_string())?)
-            }
-            Some(MotionKind::File) => {
-                return Err(
-                    "its points stand in a file, and only points of the bench file are followed".into()
-                );
-            }
-            Some(MotionKind::Constant) => {
-                return Err(
-                    "it has no end, and a trial needs one: give a `distance` and an `acceleration`".into()
-                );
-            }
-            Some(MotionKind::Hold) => return Err("it holds its place, and nothing moves".into()),
-            None => return Err("its `kind` is not given".into()),
-        };
-        let unit = match &course {
-            Course::Sine(_) => motion.amplitude().dimension(),
-            Course::Points(_) => {
-                motion.points().first().map_or(Dimension::ANGLE, |p| p.position().dimension())
-            }
-            Course::Trapezoid(_) | Course::SCurve(_) => motion.distance().dimension(),
-        };
+        let course = course::course(motion, &mut value).map_err(|why| why.to_string())?;
+        let unit = course::measures(motion);
         let ratio = value(&dc.gear.ratio);
         let scale = match (unit, dc.load.as_ref().and_then(Load::travel)) {
             (Dimension::ANGLE, _) => ratio,
@@ -199,6 +149,7 @@ impl Followable for &Path {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use drive::motion::{Sine, Trapezoid};
 
     fn swing(amplitude: f64, frequency: f64) -> Path {
         let course = Course::Sine(Sine { amplitude, frequency });
