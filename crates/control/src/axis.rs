@@ -147,6 +147,8 @@ impl Seen {
             ),
             current_limit: match current_limit(bench, axis) {
                 Some(limit) => limit,
+                // Without a sample time no motion can be planned, and that is what has to be given first.
+                None if sample_time.is_nan() => f64::NAN,
                 None => gather.lacks(&format!(
                     "{} (a current that the loop keeps to; a motion that can be planned, in `moves`, would settle it too)",
                     axis.entry.path_of("firmware.current_limit")

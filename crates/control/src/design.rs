@@ -179,15 +179,15 @@ impl Designed {
 }
 
 /// Crossovers that are looked at.
-const LOOKS: usize = 36;
+const LOOKS: usize = 24;
 /// Lowest of them over the highest.
 const REACH: f64 = 0.01;
 /// Gains of which a proof is tried, best first, before it is given up.
 const PROOFS: usize = 12;
 /// How long steps are looked at, over the time constant of the outer loop.
-const LOOK: f64 = 40.0;
+const LOOK: f64 = 12.0;
 /// Most samples of that.
-const MOST_SAMPLES: f64 = 20_000.0;
+const MOST_SAMPLES: f64 = 8_000.0;
 
 /// What gains for a crossover look like.
 #[derive(Clone, Copy, PartialEq, Debug)]
@@ -255,19 +255,22 @@ impl Task {
 
     /// Judges gains: margins proven over the box, steps at its corners.
     pub fn judge(&self, gains: Gains, wanted: &Wanted, kept: &Kept, grid: &Grid) -> Judged {
-        self.proven(self.look(gains, wanted, grid), kept)
+        self.proven(self.look(gains, wanted, None, grid), kept)
     }
 
-    /// Gains with their margins and steps at nominal figures and at the corners of the box; nothing is proven.
-    fn look(&self, gains: Gains, wanted: &Wanted, grid: &Grid) -> Judged {
+    /// Gains with their margins and steps at nominal figures and at the corners of the box; nothing is proven. Where nominal
+    /// figures do not keep some margins, corners are not looked at, and where corners do not, their steps are not.
+    fn look(&self, gains: Gains, wanted: &Wanted, kept: Option<&Kept>, grid: &Grid) -> Judged {
         let laws = self.laws(&gains);
         let nominal = laws
             .iter()
             .map(|law| grid.margins(&Loop::new(*law, &self.figures.speed())))
             .reduce(|a, b| a.zip(b).map(|(a, b)| a.less(&b)))
             .flatten();
-        let corners = laws.iter().map(|law| met(grid, law, Output::Speed, &self.ranges));
+        let keeps = nominal.is_some_and(|nominal| kept.is_none_or(|kept| kept.by(&nominal)));
+        let corners = laws.iter().filter(|_| keeps).map(|law| met(grid, law, Output::Speed, &self.ranges));
         let worst = corners.reduce(|a, b| a.less(&b)).unwrap_or(Enclosed::NONE);
+        let keeps = keeps && kept.is_none_or(|kept| kept.met(&worst));
         let samples = self.samples(&gains);
         let stepped = if self.controls_position { gains.law() } else { gains.speed_law() };
         let steps = |figures: &Figures| {
@@ -276,7 +279,7 @@ impl Task {
             Steps { step: of(stepped).step(samples), dip: of(gains.law()).dip(load, samples) }
         };
         let at_nominal = steps(&self.figures);
-        let settles = nominal.is_some() && worst.distance.met > 0.0;
+        let settles = keeps && worst.distance.met > 0.0;
         let at_corners = match settles {
             true => self
                 .ranges
@@ -362,7 +365,7 @@ impl Task {
             }
         }
         let mut looked_at: Vec<Judged> =
-            all.into_par_iter().map(|gains| self.look(gains, wanted, grid)).collect();
+            all.into_par_iter().map(|gains| self.look(gains, wanted, Some(kept), grid)).collect();
         // Those that the corners leave, best first: what is not proven gives way to the next.
         let may = |judged: &Judged| judged.nominal.is_some_and(|n| kept.by(&n)) && kept.met(&judged.worst);
         let farthest = |a: &Judged, b: &Judged| b.worst.distance.met.total_cmp(&a.worst.distance.met);
@@ -386,8 +389,10 @@ impl Task {
             best = prove(keep);
         }
         if best.is_none() {
-            // Nothing keeps its margins: what comes nearest to it.
-            best = looked_at.iter().min_by(|a, b| farthest(a, b)).map(|judged| self.proven(*judged, kept));
+            // Nothing keeps its margins: what comes nearest to it at nominal figures.
+            let peak = |judged: &Judged| judged.nominal.map_or(f64::INFINITY, |nominal| nominal.sensitivity);
+            let nearest = looked_at.iter().min_by(|a, b| peak(a).total_cmp(&peak(b)));
+            best = nearest.map(|judged| self.judge(judged.gains, wanted, kept, grid));
         }
         looked_at.sort_by(|a, b| a.gains.crossover().total_cmp(&b.gains.crossover()));
         match best {

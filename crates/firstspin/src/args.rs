@@ -259,19 +259,19 @@ pub(crate) struct Tune {
     #[arg(long, value_name = "NAME")]
     pub(crate) axis: Option<String>,
     /// Gain of the speed loop at the motor shaft, to be judged in place of looking for one
-    #[arg(long, value_name = "QUANTITY")]
+    #[arg(long, value_name = "QUANTITY", allow_hyphen_values = true)]
     pub(crate) gain: Option<String>,
     /// Integral time that goes with it
-    #[arg(long, value_name = "TIME")]
+    #[arg(long, value_name = "TIME", allow_hyphen_values = true)]
     pub(crate) integral_time: Option<String>,
     /// Set-point weight that goes with it, from 0 to 1
-    #[arg(long, value_name = "PART")]
+    #[arg(long, value_name = "PART", allow_negative_numbers = true)]
     pub(crate) weight: Option<f64>,
     /// Window of the measured speed that goes with it
-    #[arg(long, value_name = "TIME")]
+    #[arg(long, value_name = "TIME", allow_hyphen_values = true)]
     pub(crate) window: Option<String>,
     /// Gain of the position loop that goes with it, such as 10/s
-    #[arg(long, value_name = "QUANTITY")]
+    #[arg(long, value_name = "QUANTITY", allow_hyphen_values = true)]
     pub(crate) position_gain: Option<String>,
     /// File to write the gains into, by its ending .toml, .json or .csv; earlier gains are replaced, nothing else is
     #[arg(long, value_name = "FILE")]

@@ -10,5 +10,6 @@ mod report_folder;
 mod run;
 #[cfg(target_os = "linux")]
 mod terminal;
+mod tune;
 mod verbs;
 mod wire;
