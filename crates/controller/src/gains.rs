@@ -68,29 +68,34 @@ pub struct Encoder {
     pub window: Option<usize>,
 }
 
-/// Figures of a speed loop for a drive, at a sample time (s).
+/// Figures of a speed loop for a drive, at a sample time (s): the window and the crossover that go together.
 ///
 /// # Errors
 /// Where a figure is none that a drive can have.
 pub fn speed_loop(drive: &Drive, encoder: &Encoder, sample_time: f64) -> Result<SpeedFigures, Unusable> {
-    above_zero(&[
-        ("resistance", drive.resistance),
-        ("motor constant", drive.constant),
-        ("inertia", drive.inertia),
-        ("rated current", drive.rated_current),
-        ("current limit", drive.current_limit),
-        ("counts for an angle", encoder.counts),
-        ("sample time", sample_time),
-    ])?;
-    zero_or_more(&[
-        ("inductance", drive.inductance),
-        ("brush drop", drive.brush_drop),
-        ("dry friction", drive.friction),
-        ("viscous friction", drive.viscous_friction),
-    ])?;
+    usable(drive, encoder, sample_time)?;
+    let (window, crossover) = crossover(drive, encoder, sample_time);
+    speed_loop_at(drive, encoder, sample_time, (window, crossover))
+}
+
+/// The same by a window (samples) and a crossover (rad/s) of the caller's.
+///
+/// # Errors
+/// Where a figure is none that a drive can have, or there is no such window.
+pub fn speed_loop_at(
+    drive: &Drive,
+    encoder: &Encoder,
+    sample_time: f64,
+    (window, crossover): (usize, f64),
+) -> Result<SpeedFigures, Unusable> {
+    usable(drive, encoder, sample_time)?;
+    above_zero(&[("crossover", crossover)])?;
+    if !(1..=LONGEST_WINDOW).contains(&window) {
+        let must = "from 1 to 64 samples";
+        return Err(Unusable { what: "window of the speed", value: window as f64, must });
+    }
     let (r, k, j, b) = (drive.resistance, drive.constant, drive.inertia, drive.viscous_friction);
     let mechanical_time = r * j / (k * k + r * b);
-    let (window, crossover) = crossover(drive, encoder, sample_time);
     let gain = r * j / k * crossover;
     let integral_time = mechanical_time.min(4.0 / crossover);
     let for_speed = k + r * b / k;
@@ -119,17 +124,63 @@ pub fn speed_loop(drive: &Drive, encoder: &Encoder, sample_time: f64) -> Result<
     })
 }
 
+impl SpeedFigures {
+    /// Makes the integral time so many times longer; the tracking time goes with it.
+    pub fn stretch(&mut self, times: f64) {
+        self.integrate_over(times * self.pi.integral_time);
+    }
+
+    /// Gives it an integral time, s, and the tracking time that goes with that.
+    pub fn integrate_over(&mut self, integral_time: f64) {
+        self.pi.integral_time = integral_time;
+        self.pi.tracking_time = libm::sqrt(integral_time * self.sample_time).max(self.sample_time);
+    }
+}
+
 /// Gain of a position loop (1/s) around a speed loop of these figures.
 pub fn position_gain(figures: &SpeedFigures) -> f64 {
     let crossover = figures.pi.gain / figures.feed_forward.acceleration;
     crossover / SPEED_OVER_POSITION
 }
 
+fn usable(drive: &Drive, encoder: &Encoder, sample_time: f64) -> Result<(), Unusable> {
+    above_zero(&[
+        ("resistance", drive.resistance),
+        ("motor constant", drive.constant),
+        ("inertia", drive.inertia),
+        ("rated current", drive.rated_current),
+        ("current limit", drive.current_limit),
+        ("counts for an angle", encoder.counts),
+        ("sample time", sample_time),
+    ])?;
+    zero_or_more(&[
+        ("inductance", drive.inductance),
+        ("brush drop", drive.brush_drop),
+        ("dry friction", drive.friction),
+        ("viscous friction", drive.viscous_friction),
+    ])
+}
+
+/// Samples of the window with which one count makes no more than its part of the rated current at a crossover (rad/s).
+pub fn quiet_window(drive: &Drive, encoder: &Encoder, sample_time: f64, crossover: f64) -> usize {
+    let samples = crossover / (count_rate(drive, encoder) * sample_time);
+    (libm::ceil(samples * (1.0 - 1e-12)) as usize).max(1)
+}
+
+/// Crossover (rad/s) for a second of the window: `ρ·α·c`.
+fn count_rate(drive: &Drive, encoder: &Encoder) -> f64 {
+    let acceleration = drive.constant * drive.rated_current / drive.inertia;
+    CURRENT_OF_A_COUNT * acceleration * encoder.counts
+}
+
+/// Crossover that the encoder allows, rad/s.
+pub fn encoder_ceiling(drive: &Drive, encoder: &Encoder) -> f64 {
+    libm::sqrt(2.0 * count_rate(drive, encoder) * PHASE_OF_THE_WINDOW)
+}
+
 /// Samples of the window and the crossover (rad/s) that go together.
 fn crossover(drive: &Drive, encoder: &Encoder, sample_time: f64) -> (usize, f64) {
-    let acceleration = drive.constant * drive.rated_current / drive.inertia;
-    let of_a_count = CURRENT_OF_A_COUNT * acceleration * encoder.counts;
-    let ceiling = libm::sqrt(2.0 * of_a_count * PHASE_OF_THE_WINDOW);
+    let (of_a_count, ceiling) = (count_rate(drive, encoder), encoder_ceiling(drive, encoder));
     let by_delay = |window: usize| {
         let window_time = window as f64 * sample_time;
         let delay = 1.5 * sample_time + window_time / 2.0 + drive.inductance / drive.resistance;

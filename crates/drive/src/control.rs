@@ -114,6 +114,13 @@ pub fn step_headroom<N: Number>(bus: N, taken: N, resistance: N, current_limit: 
     by_voltage.at_most(by_current).called("voltage left for a step", "U_step")
 }
 
+/// Crossover at which a step of the speed takes all of the voltage that is left for it: `U/(Δω·R·J/K)`, the last being the
+/// voltage for an acceleration.
+pub fn saturation_ceiling<N: Number>(voltage_headroom: N, step: N, for_acceleration: N) -> N {
+    angular(voltage_headroom / (step * for_acceleration))
+        .called("crossover that a step leaves linear", "ω_lin")
+}
+
 /// Proportional gain of a speed loop in voltage mode that crosses over at about `ω_c`: `τ_m·K·ω_c`.
 pub fn speed_gain<N: Number>(mechanical_time: N, constant: N, crossover: N) -> N {
     (mechanical_time * constant * rate(crossover)).called("gain of the speed loop", "K_p")

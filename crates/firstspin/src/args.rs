@@ -116,6 +116,19 @@ A log is a name of the bench file (`[logs.NAME]`) or a file. What its columns ar
 Exit status: 0 every parameter is carried; 1 some are not; 2 the logs or files cannot be used."
     )]
     Identify(Identify),
+    /// Work out the numbers for the loops of an axis, with the margins that they keep at every corner of the tolerances
+    #[command(
+        after_help = "Examples:\n  firstspin tune                                   every axis of the bench of the current folder\n  \
+firstspin tune my-bench --axis left              one of them\n  \
+firstspin tune --axis left --out gains.toml      the gains go into a file: .toml, .json or .csv\n  \
+firstspin tune --axis left --gain '0.05 V·s/rad' --integral-time 40ms\n                                                   \
+gains of yours, judged\n\n\
+What is wanted of an axis stands in the bench file: [axes.NAME.requirements]. Where nothing is wanted, the fastest gains \
+are taken that keep 6 dB, 45 degrees and a peak of the sensitivity of 2 over all tolerances.\n\n\
+Exit status: 0 the gains do what is wanted and keep their margins; 1 there are none that do, or a datum is missing; 2 the \
+files cannot be used."
+    )]
+    Tune(Tune),
     /// Hand over the controller of an axis as C: loops, guard, constants with units, tests
     #[command(
         after_help = "Examples:\n  firstspin export --out left-code                the first axis with a loop, of the current folder's bench\n  \
@@ -286,6 +299,37 @@ pub(crate) struct Identify {
     /// Date that --write puts down, where the logs give none
     #[arg(long, value_name = "TEXT")]
     pub(crate) date: Option<String>,
+    /// For people, or for programs
+    #[arg(long, value_enum, default_value_t)]
+    pub(crate) format: Format,
+}
+
+/// What is asked of the loops.
+#[derive(clap::Args, Debug, Default)]
+pub(crate) struct Tune {
+    /// Bench folder, or its bench.toml
+    pub(crate) bench: Option<PathBuf>,
+    /// Axis; without it, every one with a DC motor that controls something
+    #[arg(long, value_name = "NAME")]
+    pub(crate) axis: Option<String>,
+    /// Gain of the speed loop at the motor shaft, to be judged in place of looking for one
+    #[arg(long, value_name = "QUANTITY", allow_hyphen_values = true)]
+    pub(crate) gain: Option<String>,
+    /// Integral time that goes with it
+    #[arg(long, value_name = "TIME", allow_hyphen_values = true)]
+    pub(crate) integral_time: Option<String>,
+    /// Set-point weight that goes with it, from 0 to 1
+    #[arg(long, value_name = "PART", allow_negative_numbers = true)]
+    pub(crate) weight: Option<f64>,
+    /// Window of the measured speed that goes with it
+    #[arg(long, value_name = "TIME", allow_hyphen_values = true)]
+    pub(crate) window: Option<String>,
+    /// Gain of the position loop that goes with it, such as 10/s
+    #[arg(long, value_name = "QUANTITY", allow_hyphen_values = true)]
+    pub(crate) position_gain: Option<String>,
+    /// File to write the gains into, by its ending .toml, .json or .csv; earlier gains are replaced, nothing else is
+    #[arg(long, value_name = "FILE")]
+    pub(crate) out: Option<PathBuf>,
     /// For people, or for programs
     #[arg(long, value_enum, default_value_t)]
     pub(crate) format: Format,

@@ -70,6 +70,7 @@ pub use builds::{Band, Depth, KeyFigure, NoSpread, Samples, Span, Spread, Tolera
 pub use controlled::{Clock, Delay};
 pub use curved::{Curved, Shutdown, Stribeck, Swing, Warmth};
 pub use fault::Fault;
+pub use lines::sensing;
 pub use log::{Rows, columns};
 pub use on_demand::{AskedFault, FaultKind, FaultValue, Faulted, NoFault};
 pub use plan::Plan;

@@ -16,7 +16,7 @@ use worked::Worked;
 const USUAL_BITS: u32 = 16;
 
 /// All lines of an axis that a pin reads, at nominal values.
-pub(crate) fn sensing(bench: &Bench, axis: &Axis, dc: &DcAxis) -> Sensing {
+pub fn sensing(bench: &Bench, axis: &Axis, dc: &DcAxis) -> Sensing {
     let value = |figure: &Worked| figure.value();
     let axes = [(axis, Some(dc.clone()))];
     let lines = assembly::sense::SenseLine::all(bench, &axes, &[]);

@@ -42,6 +42,7 @@ tables! {
         quantity settling_time (q(D::TIME, "t_s").span(1e-6, 1e4)) "time until a step stays within 2 %";
         quantity overshoot (q(D::NONE, "ov").span(0.0, 5.0)) "overshoot of a step";
         quantity following_error (q(D::LENGTH, "e_f").also(&[D::ANGLE]).span(0.0, 1e4)) "largest distance behind the motion";
+        quantity stiffness (q(D::TORSIONAL_STIFFNESS, "k_c").span(0.0, 1e9)) "least torque at the load over the largest angle by which its setting in turns the load";
         quantity tolerance (q(D::LENGTH, "tol").also(&[D::ANGLE]).span(0.0, 1e4)) "largest error of the position at rest, at the load";
         quantity repeatability (q(D::LENGTH, "rep").also(&[D::ANGLE]).span(0.0, 1e4)) "largest scatter of the position at rest";
         quantity speed_error (q(D::NONE, "e_v").span(0.0, 1.0)) "largest steady error of the speed, as a part of it";

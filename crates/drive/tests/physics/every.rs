@@ -586,6 +586,7 @@ fn loops<N: Number>(rows: &mut Vec<Row<N>>) {
         PER_ANGLE needed_counts = control::needed_counts(wc(), q("0.15"), alpha(), q("0.35 rad"));
         CURRENT current_of_count =
             control::current_of_count(q("0.0265 V·s/rad"), q("7.5e-6 kg·m²/rad²"), q("11 rad/s"), wc());
+        ANGULAR_SPEED saturation_ceiling = control::saturation_ceiling(q("9 V"), q("80 rad/s"), q("1 mV·s²/rad"));
         ANGULAR_SPEED resonance = control::resonance(q("0.1 N·m/rad"), q("4.2e-6 kg·m²/rad²"), q("2.6e-6 kg·m²/rad²"));
         ANGULAR_SPEED anti_resonance = control::anti_resonance(q("0.1 N·m/rad"), q("2.6e-6 kg·m²/rad²"));
         FREQUENCY in_hertz = control::in_hertz(wc());

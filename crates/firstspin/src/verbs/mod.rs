@@ -10,6 +10,7 @@ mod predict;
 mod report;
 mod schema;
 mod size;
+mod tune;
 mod wire;
 
 use crate::args::{Args, Verb};
@@ -28,6 +29,7 @@ pub(crate) fn run(args: Args, env: &mut Env) -> Result<Outcome, Failure> {
         Verb::Wire(asked) => wire::run(&asked, env),
         Verb::Predict(asked) => predict::run(&asked, env),
         Verb::Identify(asked) => identify::run(&asked, env),
+        Verb::Tune(asked) => tune::run(&asked, env),
         Verb::Export(asked) => export::run(&asked, env),
         Verb::Report { bench, out, date, format } => {
             report::run(bench.as_deref(), &out, date.as_deref(), format, env)

@@ -2,7 +2,7 @@
 
 use super::run::{Own, Said, empty, program, run, starters};
 
-const VERBS: [&str; 6] = ["new", "check", "report", "explain", "schema", "completions"];
+const VERBS: [&str; 7] = ["new", "check", "tune", "report", "explain", "schema", "completions"];
 
 fn with_columns(columns: &str, args: &[&str]) -> Said {
     let dir = empty();

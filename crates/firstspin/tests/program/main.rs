@@ -14,5 +14,6 @@ mod run;
 mod size;
 #[cfg(target_os = "linux")]
 mod terminal;
+mod tune;
 mod verbs;
 mod wire;

@@ -188,7 +188,7 @@ impl Wanted<'_> {
         let resistance = self.taken(&motor.resistance, "resistance", "resistance as the loop takes it", "R*");
         let constant = self.taken(&motor.constant, "constant", "motor constant as the loop takes it", "K*");
         let brushes = self.taken(&motor.brush_drop, "brush_drop", "brush drop as the loop takes it", "U_b*");
-        let factor = voltage_factor(self.bench, self.axis, self.prepared, loops);
+        let factor = voltage_factor(self.bench, self.axis, &self.prepared.figures.dc, &loops.speed.bus);
         let top = self.asked_speed(loops);
         let allowed = ((resistance * limit.clone() + brushes) * factor.clone() - motor.brush_drop.clone())
             .called("voltage that the clamp lets across the winding", "U_cl");

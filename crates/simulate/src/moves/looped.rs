@@ -12,6 +12,7 @@ use bench::model::Axis;
 use controller::count::LONGEST_WINDOW;
 use controller::gains::position_gain;
 use controller::{Bus, Drive, Encoder, PositionLoop, SpeedFigures, SpeedLoop, speed_loop};
+use drive::assembly::DcAxis;
 use drive::assembly::nets::{Member, Net};
 use drive::assembly::timers::{duty_counts, pulses};
 use std::f64::consts::TAU;
@@ -70,10 +71,10 @@ impl Loop {
             inertia: set_up.inertia + set_up.load_inertia / (ratio * ratio * efficiency),
             friction: set_up.friction + set_up.load_friction / (ratio * efficiency),
             viscous_friction: set_up.viscous_friction + set_up.load_viscous / (ratio * ratio * efficiency),
-            rated_current: rated_current(axis, prepared),
+            rated_current: rated_current(axis, &prepared.figures.dc),
             current_limit,
             highest_duty: prepared.figures.dc.duty_limit.value(),
-            bus: bus(axis, prepared, sensing),
+            bus: bus(axis, &prepared.figures.dc, sensing),
         };
         let encoder = Encoder { counts: 4.0 * line.lines / TAU, bits: line.bits, window };
         let speed = speed_loop(&drive, &encoder, sample_time).map_err(told)?;
@@ -111,17 +112,17 @@ fn told(why: controller::Unusable) -> Unusable {
     Unusable::Figure { what: why.what, value: why.value, must: why.must }
 }
 
-/// The current that the motor may carry for long.
-fn rated_current(axis: &Axis, prepared: &Prepared) -> f64 {
+/// The current that the motor may carry for long, A.
+pub fn rated_current(axis: &Axis, dc: &DcAxis) -> f64 {
     match axis.motor().filter(|motor| motor.has("rated_current")) {
         Some(motor) => motor.rated_current().value(),
-        None => prepared.figures.dc.continuous_current(axis).value(),
+        None => dc.continuous_current(axis).value(),
     }
 }
 
-/// Measured where a line tells the voltage of the bus, else taken as it is without load.
-fn bus(axis: &Axis, prepared: &Prepared, sensing: &Sensing) -> Bus {
-    let open = prepared.figures.dc.power.open_voltage.value();
+/// The bus as a loop knows it: measured where a line tells its voltage, else taken as it is without load.
+pub fn bus(axis: &Axis, dc: &DcAxis, sensing: &Sensing) -> Bus {
+    let open = dc.power.open_voltage.value();
     let line = sensing.voltage.filter(|line| line.sees == Sensed::BusVoltage);
     let Some(line) = line else { return Bus::Taken(open) };
     let per_volt = line.converter.codes / line.converter.reference;
@@ -157,18 +158,18 @@ fn timer_counts(bench: &Bench, axis: &Axis, prepared: &Prepared) -> Option<f64> 
 }
 
 /// What the controller takes the voltage of the bus for, over what it is: a number with tolerance.
-pub(super) fn voltage_factor(bench: &Bench, axis: &Axis, prepared: &Prepared, loops: &Loop) -> Worked {
+pub fn voltage_factor(bench: &Bench, axis: &Axis, dc: &DcAxis, bus: &Bus) -> Worked {
     let nominal = |figure: &Worked, key: &str, name: &str, symbol: &str| {
         let path = format!("{}.loop.{key}", axis.path());
         drive::assembly::wanted::nominal_of(figure, &path, name, symbol)
     };
-    match loops.speed.bus {
+    match bus {
         Bus::Taken(_) => {
-            let bus = prepared.figures.dc.power.open_voltage.clone();
+            let bus = dc.power.open_voltage.clone();
             let taken = nominal(&bus, "bus_voltage", "voltage that the loop takes the bus to have", "U_tak");
             bus / taken
         }
-        Bus::Measured { .. } => match lines::bus_line(bench, axis, &prepared.figures.dc) {
+        Bus::Measured { .. } => match lines::bus_line(bench, axis, dc) {
             Some(line) => {
                 let (scale, reference) = (line.sensor.scale, line.converter.reference);
                 let taken_scale = nominal(&scale, "bus_scale", "scale of the bus line as taken", "S_tak");

@@ -14,6 +14,6 @@ mod plan;
 mod sheet;
 
 pub use follow::{Followed, Outcome, Runaway};
-pub use looped::Loop;
+pub use looped::{Loop, bus, rated_current, voltage_factor};
 pub use path::Path;
 pub use plan::{CAPTION, Move, NAME, of_file, trial};
