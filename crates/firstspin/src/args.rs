@@ -259,6 +259,9 @@ pub(crate) struct Export {
     /// Which axis; without it, the first with a DC motor and a motion
     #[arg(long, value_name = "NAME")]
     pub(crate) axis: Option<String>,
+    /// Hand over the gains that `tune` works out, in place of those that `predict move` plays
+    #[arg(long)]
+    pub(crate) tuned: bool,
     /// Folder to write; an earlier export there is replaced
     #[arg(long, value_name = "DIR")]
     pub(crate) out: PathBuf,
