@@ -3,6 +3,7 @@
 //! The model, its limits and its sources: `docs/models/loops.md`.
 
 pub mod axis;
+pub mod cascade;
 pub mod ceilings;
 pub mod design;
 pub mod enclosed;

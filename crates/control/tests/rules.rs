@@ -4,6 +4,10 @@
 //! W. Leonhard, *Control of Electrical Drives*); S. Skogestad, *J. Process Control* 13 (2003) 291, tables 1 and 2; textbook
 //! loops of Ogata, Nise, Franklin and Dorf. The books were not at hand; the figures were recomputed from the definitions.
 
+use control::cascade::CurrentLoop;
+use control::enclosed::Ranges;
+use control::margins::Grid;
+use control::plant::Figures;
 use control::rules::{Pi, modulus_optimum, simc, simc_integrating, symmetrical_optimum};
 use numeric::roots::bracketed;
 use numeric::spectrum::Complex;
@@ -75,6 +79,25 @@ fn the_modulus_optimum_has_its_margin() {
     };
     near(of.crossover() * small, 0.455_089_860_562, 1e-9);
     near(of.phase_margin(), 65.530_199_479_3, 1e-6);
+}
+
+/// A sampled current loop by it, T_s short against L/R: `L = w²/(3·(1 − w))`. |L| is 1 at `2·sin(x/2) = 1/3`, where 90° less
+/// 1.5·x are left, 61.22°; and −180° are met at x = 60°, where |L| is 1/3.
+#[test]
+fn a_sampled_current_loop_by_the_modulus_optimum_has_the_margin_of_its_delay() {
+    let figures = Figures {
+        resistance: 0.8,
+        inductance: 2e-3,
+        constant: 0.05,
+        inertia: 1e-5,
+        viscous_friction: 1e-6,
+        voltage_factor: 1.0,
+    };
+    let inside = CurrentLoop::of(&figures, &Ranges::point(&figures), 1e-5, &Grid::new());
+    let nominal = inside.nominal.expect("it settles");
+    near(nominal.phase.to_degrees(), 90.0 - 1.5 * 2.0 * libm::asin(1.0 / 6.0).to_degrees(), 0.15);
+    near(nominal.gain, 3.0, 0.02);
+    assert!(inside.worst.phase.bound >= 0.99 * nominal.phase && inside.worst.settles());
 }
 
 /// so.pm, so.wc, so.a2.41.pm, so.a3.pm, so.a4.pm: 36.87° at 1/(2·T); 45° for 1 + √2, 53.13° for 3, 61.93° for 4.

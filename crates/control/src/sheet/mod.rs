@@ -81,6 +81,18 @@ impl Tuned {
             ),
         });
         said.extend(self.unmet());
+        // The delay is part of the model.
+        let passed = self.ceilings.iter().filter(|ceiling| {
+            ceiling.crossover < best.gains.crossover() && !ceiling.name.starts_with("delay")
+        });
+        said.extend(passed.map(|ceiling| {
+            format!(
+                "The crossover is above what the {} allows, {} rad/s, which is no part of the model of these margins: try it with \
+                 care, or stay below by a lower `--gain`.",
+                ceiling.name,
+                rounded(ceiling.crossover)
+            )
+        }));
         said.extend(self.remedies.iter().map(|remedy| self.told(remedy)));
         if !self.does() && !self.given && self.remedies.is_empty() {
             said.push(

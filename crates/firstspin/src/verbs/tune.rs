@@ -200,7 +200,12 @@ fn axis(told: &Told, sources: &finding::SourceMap) -> Value {
             "crossover": si(ceiling.crossover),
             "from": ceiling.from,
         })).collect::<Vec<_>>(),
-        "current_loop": tuned.structure.current_loop,
+        "current_loop": tuned.structure.current_loop.map(|inside| json!({
+            "gain": si(inside.law.gain),
+            "integral_time": si(inside.law.integral_time),
+            "phase_margin": si(inside.worst.phase.bound),
+            "distance": si(inside.worst.distance.bound),
+        })),
         "sheet": report::json::sheet(sheet, sources),
     })
 }
