@@ -111,6 +111,16 @@ impl Gains {
         self.speed.pi.gain / self.speed.feed_forward.acceleration
     }
 
+    /// As a simulated motion takes them.
+    pub fn for_motion(&self) -> simulate::moves::Gains {
+        simulate::moves::Gains {
+            pi: self.speed.pi,
+            window: self.speed.window,
+            full_friction_speed: self.speed.feed_forward.full_friction_speed,
+            position: self.position,
+        }
+    }
+
     /// The speed loop alone.
     pub fn speed_law(&self) -> Law {
         Law::of_speed(&self.speed)

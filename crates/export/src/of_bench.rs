@@ -29,12 +29,17 @@ const AGAINST_OVER_TOP: f64 = 0.1;
 /// How long it may not get slower, s. Common practice, no source.
 const AGAINST_TIME: f64 = 0.05;
 
-/// The controller of an axis as its bench has it, with the gains that the simulation works out.
+/// The controller of an axis as its bench has it, with gains that are given, or those that the simulation works out.
 ///
 /// # Errors
 /// Where the axis has no loop that could be simulated: what is missing, and where.
-pub fn of_bench(bench: &Bench, axis: &Axis, dated: Option<String>) -> Result<Handover, CannotPlan> {
-    let trial = moves::trial(bench, axis, false)?;
+pub fn of_bench(
+    bench: &Bench,
+    axis: &Axis,
+    gains: Option<moves::Gains>,
+    dated: Option<String>,
+) -> Result<Handover, CannotPlan> {
+    let trial = moves::with_gains(bench, axis, false, gains)?;
     let (loops, sensing) = (&trial.loops, &trial.sensing);
     let (speed, top) = (loops.speed, loops.top_speed);
     let highest_code = |line: &SenseLine| (line.converter.codes - 1.0).clamp(0.0, f64::from(u32::MAX)) as u32;

@@ -27,7 +27,7 @@ fn starters() -> Vec<(String, Handover)> {
         let loaded = bench::load_all(&files);
         let bench = loaded.checked.value.expect("usable");
         for axis in bench.axes() {
-            if let Ok(handover) = export::of_bench(&bench, axis, None) {
+            if let Ok(handover) = export::of_bench(&bench, axis, None, None) {
                 found.push((format!("{name}, {}", axis.name), handover));
             }
         }

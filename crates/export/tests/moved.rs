@@ -105,7 +105,7 @@ fn starters_follow_in_whole_numbers_as_in_floating_point() {
     for name in ["seed-tray-shuttle", "lead-screw-stage", "lift-arm"] {
         with_axis(name, |bench, axis| {
             let trial = moves::trial(bench, axis, false).unwrap_or_else(|why| panic!("{name}: {why}"));
-            let handover = export::of_bench(bench, axis, None).expect("a loop");
+            let handover = export::of_bench(bench, axis, None, None).expect("a loop");
             let scaling = handover.export().expect("usable").fixed.expect("a scaling");
             let position = scaling.position.expect("a position loop");
             let loops = &trial.loops;
@@ -145,7 +145,7 @@ fn starters_follow_in_whole_numbers_as_in_floating_point() {
 fn a_wrong_sign_of_the_encoder_trips_the_guard() {
     with_axis("seed-tray-shuttle", |bench, axis| {
         let trial = moves::trial(bench, axis, true).expect("planned");
-        let handover = export::of_bench(bench, axis, None).expect("a loop");
+        let handover = export::of_bench(bench, axis, None, None).expect("a loop");
         let scaling = handover.export().expect("usable").fixed.expect("a scaling");
         let f = &trial.loops.speed;
         let (way, speed, acceleration) = course(&trial);

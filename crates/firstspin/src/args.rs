@@ -233,6 +233,9 @@ pub(crate) struct Predict {
     /// With the load taken off; the gearbox stays on
     #[arg(long)]
     pub(crate) free: bool,
+    /// A move with the gains that `tune` works out, in place of those of the nominal figures
+    #[arg(long)]
+    pub(crate) tuned: bool,
     /// Builds within the tolerances beside the nominal one, drawn by chance; who asks waits longer to have them with
     /// everything; 0 for none
     #[arg(long, value_name = "N")]

@@ -1,5 +1,6 @@
 //! `firstspin export`: the controller of an axis as C.
 
+use super::tune;
 use crate::args::{Export as Asked, Format};
 use crate::bench_choice::{self, Chosen};
 use crate::env::Env;
@@ -8,7 +9,6 @@ use crate::long_work::LongWork;
 use crate::{sheets, text};
 use bench::Bench;
 use bench::model::Axis;
-use control::tuned::{Given, NoGains, Tuned};
 use export::scaling::{Interval, Row, Scaling};
 use export::{Export, Handover};
 use finding::sheet::Block;
@@ -31,11 +31,9 @@ pub(super) fn run(asked: &Asked, env: &mut Env) -> Result<Outcome, Failure> {
         return Ok(Outcome::Unusable);
     };
     let axis = axis(bench, asked.axis.as_deref())?;
-    let mut handover =
-        export::of_bench(bench, axis, asked.date.clone()).map_err(|why| Failure::Said(why.to_string()))?;
-    if asked.tuned {
-        take_tuned(&mut handover, bench, axis, env)?;
-    }
+    let gains = if asked.tuned { Some(tune::gains(bench, axis, env)?) } else { None };
+    let handover = export::of_bench(bench, axis, gains, asked.date.clone())
+        .map_err(|why| Failure::Said(why.to_string()))?;
     let made = handover.export().map_err(|why| Failure::Said(format!("no loop can have this: {why}")))?;
     let files = files(&made);
     let written = LongWork::begin(format!("writing {}", asked.out.display()), env)?.watched(
@@ -55,25 +53,6 @@ pub(super) fn run(asked: &Asked, env: &mut Env) -> Result<Outcome, Failure> {
     let stands = chosen.loaded.checked.findings.iter().any(|f| f.severity == Severity::Blocker);
     let clear = !stands && made.fixed.is_ok() && handover.refused.is_none();
     Ok(if clear { Outcome::Clear } else { Outcome::Blocked })
-}
-
-/// Takes the gains that `tune` works out, which have to be good.
-fn take_tuned(handover: &mut Handover, bench: &Bench, axis: &Axis, env: &mut Env) -> Result<(), Failure> {
-    let work = LongWork::before_writing(format!("tuning axis {}", axis.name), env)?;
-    let tuned = work.watched(
-        |watch| Tuned::of(bench, axis, &Given::default(), watch),
-        |why: NoGains| Failure::Said(why.to_string()),
-    )?;
-    if !tuned.does() {
-        return Err(Failure::Said(format!(
-            "axis {} has no gains that do what is wanted and keep their margins over all tolerances, so nothing was written; \
-             `firstspin tune --axis {}` says why, and what would make it possible",
-            axis.name, axis.name
-        )));
-    }
-    handover.speed = tuned.best.gains.speed;
-    handover.position.gain = tuned.best.gains.position.unwrap_or(handover.position.gain);
-    Ok(())
 }
 
 /// The axis of a name, or the first that has what a loop needs.

@@ -4,6 +4,7 @@ mod beside;
 mod builds;
 mod log;
 
+use super::tune;
 use crate::args::{Format, Predict};
 use crate::bench_choice::{self, Chosen};
 use crate::env::Env;
@@ -26,7 +27,7 @@ pub(super) fn run(asked: &Predict, env: &mut Env) -> Result<Outcome, Failure> {
         tell(&chosen, asked.format, None, env)?;
         return Ok(Outcome::Unusable);
     };
-    let planned = planned(bench, asked)?;
+    let planned = planned(bench, asked, env)?;
     let (builds, sheet) = LongWork::before_writing(format!("playing {}", asked.trial), env)?.watched(
         |watch| {
             // Which of them takes longer is not known: the bar fills for builds, and once more for the rest.
@@ -84,10 +85,15 @@ fn builds(planned: &Planned, asked: &Predict, watch: Watch<'_>) -> Option<Result
 }
 
 /// The trial of a name: of the bench file, else one that the program knows.
-fn planned(bench: &Bench, asked: &Predict) -> Result<Planned, Failure> {
+fn planned(bench: &Bench, asked: &Predict, env: &mut Env) -> Result<Planned, Failure> {
     let wish = Wish { duty: asked.duty, free: asked.free };
     let named = asked.axis.as_deref();
     let of_file = bench.trials().into_iter().find(|(name, _)| **name == *asked.trial);
+    if asked.tuned && (of_file.is_some() || asked.trial != moves::NAME) {
+        let what =
+            format!("`{}` does not take --tuned: that is for `move`, the motion of the axis", asked.trial);
+        return Err(Failure::Said(what));
+    }
     let planned: Result<Planned, CannotPlan> = match (of_file, &*asked.trial) {
         (Some((name, trial)), _) => {
             let axis = axis_of(bench, &name, &trial, named)?;
@@ -96,7 +102,8 @@ fn planned(bench: &Bench, asked: &Predict) -> Result<Planned, Failure> {
         (None, moves::NAME) => {
             let fits = |axis: &&Axis| axis.motor().is_some() && axis.motion.is_some();
             let axis = axis(bench, named, fits, "a DC motor and a motion")?;
-            moves::trial(bench, axis, asked.free).map(|trial| Planned::Moves(Box::new(trial)))
+            let gains = if asked.tuned { Some(tune::gains(bench, axis, env)?) } else { None };
+            moves::with_gains(bench, axis, asked.free, gains).map(|trial| Planned::Moves(Box::new(trial)))
         }
         (None, stepper::NAME) => {
             let fits = |axis: &&Axis| axis.stepper().is_some();

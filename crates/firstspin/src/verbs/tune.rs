@@ -17,6 +17,7 @@ use control::sheet::{Number, numbers};
 use control::tuned::{Given, NoGains, Tuned};
 use finding::{Severity, Sheet};
 use serde_json::{Value, json};
+use simulate::moves;
 use worked::{Dimension, Quantity};
 
 /// What came of one axis.
@@ -80,6 +81,23 @@ pub(super) fn run(asked: &Tune, env: &mut Env) -> Result<Outcome, Failure> {
     }
     let stands = chosen.loaded.checked.findings.iter().any(|f| f.severity == Severity::Blocker);
     Ok(if stands || !does { Outcome::Blocked } else { Outcome::Clear })
+}
+
+/// The gains that are worked out for an axis, as a motion takes them; they have to do what is wanted.
+pub(super) fn gains(bench: &Bench, axis: &Axis, env: &mut Env) -> Result<moves::Gains, Failure> {
+    let work = LongWork::before_writing(format!("tuning axis {}", axis.name), env)?;
+    let tuned = work.watched(
+        |watch| Tuned::of(bench, axis, &Given::default(), watch),
+        |why: NoGains| Failure::Said(why.to_string()),
+    )?;
+    if !tuned.does() {
+        return Err(Failure::Said(format!(
+            "axis {} has no gains that do what is wanted and keep their margins over all tolerances; \
+             `firstspin tune --axis {}` says why, and what would make it possible",
+            axis.name, axis.name
+        )));
+    }
+    Ok(tuned.best.gains.for_motion())
 }
 
 /// The axis that is named; all with a DC motor that control something where none is.

@@ -130,3 +130,28 @@ fn no_line_is_wider_than_the_terminal() {
     }
     assert!(run(["tune"]).out.starts_with("This is the built-in example"));
 }
+
+/// What is wanted of the axis is met in the switched simulation too, with the counts of its encoder; and the same gains are handed
+/// over.
+#[test]
+fn gains_that_are_found_are_played_and_handed_over() {
+    let own = Own::of("lead-screw-stage");
+    let said = own.run(["predict", "move", "--tuned", "--builds", "0"]);
+    assert_eq!(said.status, Some(0), "{said:?}");
+    let words = said.out.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(words.contains("of its motion, where 1 mm are allowed"), "{words}");
+    assert_ne!(said.out, own.run(["predict", "move", "--builds", "0"]).out);
+    let gain = |args: &[&str]| {
+        let out = own.file("code");
+        let folder = out.to_string_lossy().into_owned();
+        let said = run_in(own.path(), [&["export", "--out", &folder], args].concat());
+        assert_eq!(said.status, Some(0), "{said:?}");
+        let text = own.read("code/gains.json");
+        std::fs::remove_dir_all(&out).expect("removed");
+        text
+    };
+    assert_ne!(gain(&["--tuned"]), gain(&[]));
+    own.run(["predict", "spin-up", "--tuned"]).refused(&["does not take --tuned", "`move`"]);
+    run(["export", "--tuned", "--out", "nowhere"])
+        .refused(&["axis left has no gains that do", "firstspin tune"]);
+}

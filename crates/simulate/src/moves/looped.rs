@@ -1,6 +1,7 @@
 //! The loops of an axis: their figures from the bench, and what they may be wrong by.
 
 use super::path::{Path, Peaks};
+use super::plan::Gains;
 use crate::controlled::{Clock, Delay};
 use crate::lines;
 use crate::prepared::Prepared;
@@ -37,7 +38,7 @@ pub struct Loop {
 const SPEED_LEFT: f64 = 1.2;
 
 impl Loop {
-    /// Gains from the nominal figures of the axis.
+    /// Gains from the nominal figures of the axis, where none are given.
     pub(super) fn of(
         bench: &Bench,
         axis: &Axis,
@@ -45,6 +46,7 @@ impl Loop {
         sensing: &Sensing,
         peaks: &Peaks,
         current_limit: f64,
+        gains: Option<&Gains>,
     ) -> Result<Self, CannotPlan> {
         let set_up = &prepared.set_up;
         let controller = bench.controller();
@@ -77,7 +79,11 @@ impl Loop {
             bus: bus(axis, &prepared.figures.dc, sensing),
         };
         let encoder = Encoder { counts: 4.0 * line.lines / TAU, bits: line.bits, window };
-        let speed = speed_loop(&drive, &encoder, sample_time).map_err(told)?;
+        let mut speed = speed_loop(&drive, &encoder, sample_time).map_err(told)?;
+        if let Some(gains) = gains {
+            (speed.pi, speed.window) = (gains.pi, gains.window);
+            speed.feed_forward.full_friction_speed = gains.full_friction_speed;
+        }
         let clock = Clock {
             rate: 1.0 / sample_time,
             delay: Delay::OneSample,
@@ -87,7 +93,7 @@ impl Loop {
             let must = "no more than the PWM frequency";
             return Err(Unusable::Figure { what: "rate of the loop", value: clock.rate, must }.into());
         }
-        let gain = position_gain(&speed);
+        let gain = gains.and_then(|gains| gains.position).unwrap_or_else(|| position_gain(&speed));
         Ok(Self { speed, gain, top_speed: SPEED_LEFT * peaks.speed, current_limit, clock })
     }
 

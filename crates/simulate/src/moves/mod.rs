@@ -16,4 +16,4 @@ mod sheet;
 pub use follow::{Followed, Outcome, Runaway};
 pub use looped::{Loop, bus, rated_current, voltage_factor};
 pub use path::Path;
-pub use plan::{CAPTION, Move, NAME, of_file, trial};
+pub use plan::{CAPTION, Gains, Move, NAME, of_file, trial, with_gains};

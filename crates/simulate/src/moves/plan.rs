@@ -21,6 +21,7 @@ use crate::trial::{CannotPlan, Shaft};
 use bench::Bench;
 use bench::file;
 use bench::model::{Axis, Drive, LimitInForce};
+use controller::PiFigures;
 use drive::assembly::limits::winding_limits;
 use drive::assembly::sense::SenseLine;
 use drive::assembly::{Bus, DcAxis};
@@ -113,6 +114,20 @@ pub(super) struct Asked {
     supply: Option<Worked>,
     pub(super) repeats: f64,
     sample_rate: Option<f64>,
+    gains: Option<Gains>,
+}
+
+/// Gains of both loops in place of those that come of the nominal figures of the axis.
+#[derive(Clone, Copy, PartialEq, Debug)]
+pub struct Gains {
+    /// Of the speed loop, volts for rad/s.
+    pub pi: PiFigures,
+    /// Samples in the window of the speed.
+    pub window: usize,
+    /// Speed from which friction is fed forward in full, rad/s.
+    pub full_friction_speed: f64,
+    /// Of the position loop, 1/s; none where it follows from that of the speed loop.
+    pub position: Option<f64>,
 }
 
 /// Plans the motion of an axis, its load taken off where that is wished.
@@ -120,6 +135,14 @@ pub(super) struct Asked {
 /// # Errors
 /// Where the axis cannot be simulated, or has no motion or no loop.
 pub fn trial(bench: &Bench, axis: &Axis, free: bool) -> Result<Move, CannotPlan> {
+    with_gains(bench, axis, free, None)
+}
+
+/// The same, with these gains where some are given.
+///
+/// # Errors
+/// Those of [`trial`].
+pub fn with_gains(bench: &Bench, axis: &Axis, free: bool, gains: Option<Gains>) -> Result<Move, CannotPlan> {
     let asked = Asked {
         name: NAME.to_owned(),
         caption: CAPTION.to_owned(),
@@ -131,6 +154,7 @@ pub fn trial(bench: &Bench, axis: &Axis, free: bool) -> Result<Move, CannotPlan>
         supply: None,
         repeats: 1.0,
         sample_rate: None,
+        gains,
     };
     planned(bench, axis, asked)
 }
@@ -167,6 +191,7 @@ pub fn of_file(
         supply: trial.has("supply_voltage").then(|| trial.supply_voltage()),
         repeats: if trial.has("repeats") { trial.repeats().value() } else { 1.0 },
         sample_rate: trial.has("sample_rate").then(|| trial.sample_rate().value()),
+        gains: None,
     };
     let faults = AskedFault::of_file(name, trial)?;
     planned(bench, axis, asked)?.with_faults(&faults).map_err(|no| no.in_file(name))
@@ -198,7 +223,8 @@ fn planned(bench: &Bench, axis: &Axis, asked: Asked) -> Result<Move, CannotPlan>
     let wanted = judge::Wanted { bench, axis: &moving, prepared: &prepared, demand: &demand, asked: &asked };
     let mut found: Option<(Loop, Worked, Vec<Check>)> = None;
     for limit in limits(&moving, &demand, &asked.name) {
-        let loops = Loop::of(bench, &moving, &prepared, &sensing, &path.peaks(), limit.value())?;
+        let gains = asked.gains.as_ref();
+        let loops = Loop::of(bench, &moving, &prepared, &sensing, &path.peaks(), limit.value(), gains)?;
         path.rest = rest(&path, &loops, &asked)?;
         let checks = wanted.checks(&path, &loops, &limit, travel.as_ref());
         let failing = |checks: &[Check]| checks.iter().filter(|check| check.stand != Stand::Holds).count();
