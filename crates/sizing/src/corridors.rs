@@ -20,8 +20,12 @@ pub struct Corridor {
     pub questions: usize,
 }
 
-/// The settings of the motion that questions take part in, in the order in which these meet them.
+/// The settings of the motion that questions take part in, in the order in which these meet them. None where a datum is missing:
+/// what is not known holds nowhere, and no setting would seem to help.
 pub(crate) fn of(questions: &[Question]) -> Vec<Corridor> {
+    if questions.iter().any(|question| !question.missing.is_empty()) {
+        return Vec::new();
+    }
     let asked = questions.iter().filter(|q| q.bounds != Bounds::Sampled && !q.recommended);
     let asked: Vec<(&'static str, &Claim)> =
         asked.filter_map(|q| Some((q.id, q.judged.as_ref().map(|(claim, _)| claim)?))).collect();

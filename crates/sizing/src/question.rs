@@ -152,7 +152,7 @@ impl Question {
     /// What is left of the limit at the worst corner, as a part of it; `None` where that has no meaning: a temperature, a
     /// limit of zero, something missing.
     pub fn margin(&self) -> Option<f64> {
-        let (claim, verdict) = self.judged.as_ref()?;
+        let (claim, verdict) = self.judged.as_ref().filter(|_| self.missing.is_empty())?;
         let (margin, limit) = (verdict.worst_margin, verdict.limit_there.abs());
         let level = claim.value.dimension().is_level();
         (margin.is_finite() && limit > 0.0 && limit.is_finite() && !level).then(|| margin / limit)
@@ -160,6 +160,9 @@ impl Question {
 
     /// The margin as people read it.
     pub fn margin_text(&self) -> String {
+        if !self.missing.is_empty() {
+            return String::new();
+        }
         match (self.margin(), &self.judged) {
             (Some(part), _) if part.abs() < 10.0 => format!("{:+.0} %", 100.0 * part),
             (Some(part), _) => format!("{part:+.0} times"),

@@ -139,6 +139,7 @@ fn questions(id: &str, list: &[Question]) -> Block {
     let row = |question: &Question| {
         let [value, limit] = question.said();
         let bounds = match question.bounds {
+            _ if !question.missing.is_empty() => "",
             Bounds::Sampled => "sampled",
             Bounds::Enclosed => "enclosed",
             Bounds::Exact => "exact",
@@ -156,11 +157,17 @@ fn questions(id: &str, list: &[Question]) -> Block {
 }
 
 fn changes(list: &[Question], blocks: &mut Vec<Block>) {
-    let open: Vec<String> = list
-        .iter()
-        .filter(|question| question.stand != Stand::Fits)
-        .map(|question| format!("{}: {}", question.what, question.to_do()))
-        .collect();
+    // What is to be done for several is told once.
+    let mut open: Vec<(Vec<String>, String)> = Vec::new();
+    for question in list.iter().filter(|question| question.stand != Stand::Fits) {
+        let to_do = question.to_do();
+        match open.iter_mut().find(|(_, known)| *known == to_do) {
+            Some((what, _)) => what.push(question.what.clone()),
+            None => open.push((vec![question.what.clone()], to_do)),
+        }
+    }
+    let open: Vec<String> =
+        open.into_iter().map(|(what, to_do)| format!("{}: {to_do}", what.join("; "))).collect();
     if !open.is_empty() {
         blocks.push(Block::Text("What to change, each alone and proven at the worst corner:".to_owned()));
         blocks.push(Block::List(open));

@@ -96,3 +96,21 @@ fn files_that_cannot_be_used_end_in_status_2() {
     std::fs::write(folder.path().join("bench.toml"), "axes = 5\n").expect("it is written");
     assert_eq!(run_in(folder.path(), ["size"]).status, Some(2));
 }
+
+/// What is not known is neither measured against a limit nor said to hold for no setting; the datum is asked for once.
+#[test]
+fn a_datum_that_is_missing_is_asked_for_and_nothing_is_told_without_it() {
+    let own = Own::of("lift-arm");
+    let bench = own.read("bench.toml");
+    let without: Vec<&str> = bench.lines().filter(|line| !line.starts_with("mass = ")).collect();
+    own.write("bench.toml", without.join("\n"));
+    let said = own.run(["size"]);
+    assert_eq!(said.status, Some(1), "{said:?}");
+    assert!(!said.out.contains("Room of each setting"), "{}", said.out);
+    let row = said.out.lines().find(|line| line.contains("voltage at top speed")).unwrap_or_default();
+    assert!(row.contains("needs loads.arm.mass") && !row.contains('%') && !row.contains("times"), "{row}");
+    let asked = said.out.matches("give `loads.arm.mass`").count();
+    assert!((1..=2).contains(&asked), "{asked} times, of axis and supply: {}", said.out);
+    let json = own.run(["size", "--format", "json"]).json();
+    assert_eq!(json["axes"][0]["room"].as_array().map(Vec::len), Some(0));
+}
