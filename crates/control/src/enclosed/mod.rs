@@ -7,7 +7,7 @@
 //! ```
 //!
 //! At a frequency each of the three coefficients of the plant stands once in X. So X fills a rectangle, and what a
-//! rectangle makes of a margin is known in closed form ([`cell`]). Without the images δ of the sampling, N depends on the
+//! rectangle makes of a margin is known in closed form (`cell`). Without the images δ of the sampling, N depends on the
 //! frequency alone; over a cell of frequencies it lies in a disc. Cells and figures are split, the worst first, until the
 //! bound is close to the worst point that was met.
 //!
