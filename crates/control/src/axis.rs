@@ -5,12 +5,11 @@ use crate::plant::Figures;
 use bench::Bench;
 use bench::file::{Controls, Sampling};
 use bench::model::{Axis, Drive};
-use controller::count::LONGEST_WINDOW;
 use drive::assembly::{DcAxis, play, stiffness};
 use drive::load::Load;
 use simulate::moves;
 use thiserror::Error;
-use worked::{Effort, Number, Worked};
+use worked::{Number, Worked};
 
 /// Why an axis cannot be tuned.
 #[derive(Clone, PartialEq, Debug, Error)]
@@ -159,17 +158,12 @@ impl Seen {
         };
         let rotor_inertia = gather.value(&(dc.rotor_inertia() + dc.gear.inertia.clone()));
         let ratio = gather.value(&dc.gear.ratio);
-        let line = sensing.encoder;
-        let counts = match line {
-            Some(line) => 4.0 * line.lines / std::f64::consts::TAU,
-            None => gather.lacks(&format!("{}.encoder.lines (lines of a turn)", axis.path())),
+        let Some(encoder) = moves::encoder(bench, &sensing, sample_time) else {
+            gather.lacks(&format!("{}.encoder.lines (lines of a turn)", axis.path()));
+            return Err(gather.lacking());
         };
         gather.complete()?;
         let ranges = ranges(&name, &worked, dc.braking_inertia())?;
-        let window = clock.as_ref().filter(|clock| clock.has("speed_window")).map(|clock| {
-            let samples = (clock.speed_window().value() / sample_time).round();
-            (samples as usize).clamp(1, LONGEST_WINDOW)
-        });
         let in_step = clock.is_some_and(|clock| {
             matches!(clock.adc().value, Some(Sampling::CentreOfOnTime | Sampling::Synchronous))
         });
@@ -178,7 +172,7 @@ impl Seen {
             figures,
             ranges,
             drive,
-            encoder: controller::Encoder { counts, bits: line.map_or(16, |line| line.bits), window },
+            encoder,
             sample_time,
             in_step,
             senses_current: sensing.current.is_some(),
@@ -263,8 +257,7 @@ impl Gather<'_> {
     fn value(&mut self, figure: &Worked) -> f64 {
         let value = figure.value();
         if value.is_nan() {
-            let sources = figure.figure(Effort::FirstOrder).sources;
-            let missing = sources.into_iter().filter(|source| source.missing);
+            let missing = figure.lacking().into_iter();
             self.missing.extend(missing.map(|source| format!("{} ({})", source.path, source.name)));
         }
         value
@@ -279,12 +272,13 @@ impl Gather<'_> {
         f64::NAN
     }
 
-    fn complete(mut self) -> Result<(), CannotTune> {
+    fn complete(self) -> Result<(), CannotTune> {
+        if self.missing.is_empty() { Ok(()) } else { Err(self.lacking()) }
+    }
+
+    fn lacking(mut self) -> CannotTune {
         self.missing.sort();
         self.missing.dedup();
-        match self.missing.is_empty() {
-            true => Ok(()),
-            false => Err(CannotTune::Missing { axis: self.axis.to_owned(), what: self.missing.join(", ") }),
-        }
+        CannotTune::Missing { axis: self.axis.to_owned(), what: self.missing.join(", ") }
     }
 }

@@ -11,6 +11,7 @@ use controller::fixed::{FixedPositionLoop, FixedSpeedLoop, Guard, Trip};
 use controller::{Controller, PositionLoop, Profile, Reading, SpeedLoop};
 use export::{Handover, guard_constants};
 use figures::invented;
+use std::path::Path;
 
 /// Steps of a run on chance.
 const STEPS: usize = 1_000_000;
@@ -127,7 +128,13 @@ fn odd_widths_windows_and_lines_compile_and_agree() {
     }
 }
 
-/// The generator of `random.c`.
+/// A course over random readings, with what draws them.
+fn write_course(folder: &Path, course: &str) {
+    std::fs::write(folder.join("random.c"), course).expect("written");
+    std::fs::write(folder.join("draw.h"), include_str!("cases/draw.h")).expect("written");
+}
+
+/// The generator of `draw.h`.
 struct Draws(u64);
 
 impl Draws {
@@ -225,7 +232,7 @@ fn whole_numbers_are_those_of_the_simulated_loops_bit_for_bit() {
         let export = handover.export().expect("usable");
         let folder = tempfile::tempdir().expect("a folder");
         write(&export, folder.path());
-        std::fs::write(folder.path().join("random.c"), include_str!("cases/random.c")).expect("written");
+        write_course(folder.path(), include_str!("cases/random.c"));
         let most = 40;
         let expected = expected(&handover, most);
         // What is compared is not all the same.
@@ -303,8 +310,7 @@ fn floating_point_is_that_of_the_simulated_loops_to_the_last_digits() {
         let export = handover.export().expect("usable");
         let folder = tempfile::tempdir().expect("a folder");
         write(&export, folder.path());
-        std::fs::write(folder.path().join("random.c"), include_str!("cases/random_double.c"))
-            .expect("written");
+        write_course(folder.path(), include_str!("cases/random_double.c"));
         let expected = expected_double(&handover, 9);
         let inside = |column: usize| expected.iter().filter(|row| row[column].abs() < 0.9).count();
         assert!(

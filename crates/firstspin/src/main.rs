@@ -1,6 +1,7 @@
 //! The `firstspin` program: one verb a stage of the job.
 
 mod args;
+mod axes;
 mod bench_choice;
 mod changed;
 mod env;

@@ -1,7 +1,7 @@
 //! Nominal values for the time loop, and the data that are missing for them.
 
 use crate::trial::CannotPlan;
-use worked::{Effort, Worked};
+use worked::Worked;
 
 /// Takes nominal values and keeps the paths of what is missing.
 #[derive(Default)]
@@ -14,8 +14,7 @@ impl Nominal {
     pub(crate) fn value(&mut self, figure: &Worked) -> f64 {
         let value = figure.value();
         if value.is_nan() {
-            let sources = figure.figure(Effort::FirstOrder).sources;
-            let missing = sources.into_iter().filter(|source| source.missing);
+            let missing = figure.lacking().into_iter();
             self.missing.extend(missing.map(|source| format!("{} ({})", source.path, source.name)));
         }
         value

@@ -7,10 +7,10 @@ use bench::model::{Axis, LimitInForce};
 use bench::part::EncoderShaft;
 use drive::assembly::encoder::counts_at_load;
 use drive::assembly::limits::{seen, trips};
-use drive::assembly::{DcAxis, Sense, acts_one_way, backlash};
+use drive::assembly::{DcAxis, Sense, acts_one_way, backlash, largest_inertia_ratio};
 use drive::encoder::{angle_per_count, way_per_count};
 use drive::load::slip_torque;
-use worked::{Dimension, Number, Origin, Worked};
+use worked::{Dimension, Number, Worked};
 
 /// All questions of one axis, and the data that nobody states and that would give more.
 pub(crate) struct Asked<'a> {
@@ -231,16 +231,8 @@ impl<'a> Asked<'a> {
                 }
             }
         }
-        let most = Worked::known(
-            10.0,
-            "",
-            "λ_max",
-            "largest inertia ratio",
-            Origin::common_practice("3 to 5 for crisp loops"),
-        );
-        let ratio = dc.gear.inertia_ratio(dc.rotor_inertia(), dc.load_inertia());
         let advice = "take a higher ratio, or a slower loop";
-        let claim = ratio.must_stay_below(most);
+        let claim = dc.inertia_ratio().must_stay_below(largest_inertia_ratio());
         let what = "load inertia over rotor inertia";
         self.questions.push(Question::of("inertia-ratio", &axis.name, what, claim, advice).recommended());
     }

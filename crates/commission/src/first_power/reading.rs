@@ -108,8 +108,6 @@ impl Expected {
 
 /// Paths of the data that a number lacks.
 fn missing(worked: &Worked) -> String {
-    let sources = worked.figure(Effort::FirstOrder).sources;
-    let paths: Vec<String> =
-        sources.into_iter().filter(|source| source.missing).map(|source| source.path).collect();
+    let paths: Vec<String> = worked.lacking().into_iter().map(|source| source.path).collect();
     if paths.is_empty() { "data that the bench does not give".to_owned() } else { paths.join(", ") }
 }

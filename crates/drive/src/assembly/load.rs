@@ -9,6 +9,12 @@ use bench::file::{self, LoadKind, MotionKind};
 use bench::model::{Axis, Carried};
 use worked::{Dimension, Input, Number, Origin, Worked};
 
+/// Largest inertia of a load over that of rotor and gear that a loop still holds well.
+pub fn largest_inertia_ratio() -> Worked {
+    let origin = Origin::common_practice("3 to 5 for crisp loops");
+    Worked::known(10.0, "", "λ_max", "largest inertia ratio", origin)
+}
+
 /// A motion as the shaft that drives the load sees it.
 #[derive(Clone, Debug)]
 pub struct MotionAtShaft {

@@ -49,7 +49,7 @@ mod warmth;
 
 pub use cycle::{Sense, Stretch, acts_one_way, cycle_time, goes_back};
 pub use encoder::EncoderPath;
-pub use load::{MotionAtShaft, load, motion_at_shaft};
+pub use load::{MotionAtShaft, largest_inertia_ratio, load, motion_at_shaft};
 pub use mechanism::{Mechanism, backlash, motion_angle, play, radial_force, standing_friction, stiffness};
 pub use motor::magnets_follow;
 pub use power::PowerPath;
@@ -161,6 +161,11 @@ impl DcAxis {
     /// Inertia at the motor shaft while it brakes its load.
     pub fn braking_inertia(&self) -> Worked {
         self.gear.braking_inertia(self.rotor_inertia(), self.load_inertia())
+    }
+
+    /// Inertia of the load over that of rotor and gear, both at the motor shaft.
+    pub fn inertia_ratio(&self) -> Worked {
+        self.gear.inertia_ratio(self.rotor_inertia(), self.load_inertia())
     }
 
     /// Change of the motor constant for a kelvin of the winding: that of the magnets, by the part that they follow.

@@ -3,16 +3,7 @@
 
 #include "axis_x_fixed.h"
 #include "axis_x_guard.h"
-
-static uint64_t state = UINT64_C(0x9E3779B97F4A7C15);
-
-static uint64_t draw(void)
-{
-    state ^= state >> 12;
-    state ^= state << 25;
-    state ^= state >> 27;
-    return state * UINT64_C(0x2545F4914F6CDD1D);
-}
+#include "draw.h"
 
 static int64_t between(int64_t low, int64_t high)
 {

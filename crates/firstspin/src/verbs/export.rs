@@ -2,6 +2,7 @@
 
 use super::tune;
 use crate::args::{Export as Asked, Format};
+use crate::axes;
 use crate::bench_choice::{self, Chosen};
 use crate::env::Env;
 use crate::failure::{Failure, Outcome};
@@ -30,7 +31,13 @@ pub(super) fn run(asked: &Asked, env: &mut Env) -> Result<Outcome, Failure> {
         }
         return Ok(Outcome::Unusable);
     };
-    let axis = axis(bench, asked.axis.as_deref())?;
+    let fits = |axis: &&Axis| axis.motor().is_some() && axis.motion.is_some();
+    let no_loop =
+        || Failure::Said("no axis of this bench has a DC motor and a motion, so there is no loop".to_owned());
+    let axis = match asked.axis.as_deref() {
+        Some(name) => axes::named(bench, name)?,
+        None => bench.axes().iter().find(fits).ok_or_else(no_loop)?,
+    };
     let gains = if asked.tuned { Some(tune::gains(bench, axis, env)?) } else { None };
     let handover = export::of_bench(bench, axis, gains, asked.date.clone())
         .map_err(|why| Failure::Said(why.to_string()))?;
@@ -53,23 +60,6 @@ pub(super) fn run(asked: &Asked, env: &mut Env) -> Result<Outcome, Failure> {
     let stands = chosen.loaded.checked.findings.iter().any(|f| f.severity == Severity::Blocker);
     let clear = !stands && made.fixed.is_ok() && handover.refused.is_none();
     Ok(if clear { Outcome::Clear } else { Outcome::Blocked })
-}
-
-/// The axis of a name, or the first that has what a loop needs.
-fn axis<'b>(bench: &'b Bench, named: Option<&str>) -> Result<&'b Axis, Failure> {
-    let fits = |axis: &&Axis| axis.motor().is_some() && axis.motion.is_some();
-    let names = || {
-        let names: Vec<&str> = bench.axes().iter().filter(fits).map(|axis| &*axis.name).collect();
-        if names.is_empty() { "none".to_owned() } else { names.join(", ") }
-    };
-    match named {
-        Some(name) => bench.axes().iter().find(|axis| *axis.name == *name).ok_or_else(|| {
-            Failure::Said(format!("there is no axis `{name}`; with a DC motor and a motion: {}", names()))
-        }),
-        None => bench.axes().iter().find(fits).ok_or_else(|| {
-            Failure::Said("no axis of this bench has a DC motor and a motion, so there is no loop".to_owned())
-        }),
-    }
 }
 
 /// All files, the tables as CSV among them.

@@ -8,6 +8,7 @@ mod open;
 mod tables;
 
 use crate::args::{Format, Identify};
+use crate::axes;
 use crate::bench_choice::{self, Chosen};
 use crate::env::Env;
 use crate::failure::{Failure, Outcome};
@@ -155,14 +156,7 @@ pub(super) fn run(asked: &Identify, env: &mut Env) -> Result<Outcome, Failure> {
         ));
     }
     let groups = open::all(bench, &chosen, asked, env)?;
-    if let Some(group) = groups.iter().find(|group| bench.axis(&group.axis).is_none()) {
-        let axes: Vec<&str> = bench.axes().iter().map(|axis| &*axis.name).collect();
-        return Err(Failure::Said(format!(
-            "the bench has no axis `{}`; its axes are: {}",
-            group.axis,
-            axes.join(", ")
-        )));
-    }
+    groups.iter().try_for_each(|group| axes::named(bench, &group.axis).map(|_| ()))?;
     let work = LongWork::before_writing("reading the calibrations".to_owned(), env)?;
     let laid = work.watched(
         |watch| match calibrated::lay(bench, &chosen, &groups, &watch) {

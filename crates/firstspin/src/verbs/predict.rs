@@ -6,6 +6,7 @@ mod log;
 
 use super::tune;
 use crate::args::{Format, Predict};
+use crate::axes;
 use crate::bench_choice::{self, Chosen};
 use crate::env::Env;
 use crate::failure::{Failure, Outcome};
@@ -101,14 +102,14 @@ fn planned(bench: &Bench, asked: &Predict, env: &mut Env) -> Result<Planned, Fai
         }
         (None, moves::NAME) => {
             let fits = |axis: &&Axis| axis.motor().is_some() && axis.motion.is_some();
-            let axis = axis(bench, named, fits, "a DC motor and a motion")?;
+            let axis = axes::named_or_first(bench, named, fits, "a DC motor and a motion")?;
             let gains = if asked.tuned { Some(tune::gains(bench, axis, env)?) } else { None };
             moves::with_gains(bench, axis, asked.free, gains).map(|trial| Planned::Moves(Box::new(trial)))
         }
         (None, stepper::NAME) => {
             let fits = |axis: &&Axis| axis.stepper().is_some();
             let wish = stepper::Wish { rate: asked.rate, time: None, free: asked.free };
-            stepper::trial(bench, axis(bench, named, fits, "a stepper")?, wish)
+            stepper::trial(bench, axes::named_or_first(bench, named, fits, "a stepper")?, wish)
                 .map(|trial| Planned::Steps(Box::new(trial)))
         }
         (None, servo::NAME) => {
@@ -116,7 +117,7 @@ fn planned(bench: &Bench, asked: &Predict, env: &mut Env) -> Result<Planned, Fai
         }
         (None, name) => {
             let plan = Plan::named(name).ok_or_else(|| unknown(bench, name))?;
-            let axis = axis(bench, named, |axis| axis.motor().is_some(), "a DC motor")?;
+            let axis = axes::named_or_first(bench, named, |axis| axis.motor().is_some(), "a DC motor")?;
             Trial::plan(bench, axis, plan, wish).map(|trial| Planned::Turns(Box::new(trial)))
         }
     };
@@ -179,32 +180,12 @@ fn axis_of<'b>(
 ) -> Result<&'b Axis, Failure> {
     let mover = trial.axis().unwrap_or_default();
     match asked {
-        Some(name) => axis(bench, Some(name), |_| true, "that name"),
+        Some(name) => axes::named(bench, name),
         None => bench.axis(mover).ok_or_else(|| {
             Failure::Said(format!(
                 "trial `{name}` moves servo `{mover}`; a servo has one trial: firstspin predict sweep --axis {mover}"
             ))
         }),
-    }
-}
-
-/// The axis of a name; the first that fits where none is named.
-fn axis<'b>(
-    bench: &'b Bench,
-    name: Option<&str>,
-    fits: impl Fn(&&'b Axis) -> bool,
-    with: &str,
-) -> Result<&'b Axis, Failure> {
-    let list = listed(bench.axes().iter().map(|axis| &*axis.name));
-    match name {
-        Some(name) => bench
-            .axis(name)
-            .ok_or_else(|| Failure::Said(format!("the bench has no axis `{name}`; its axes are: {list}"))),
-        None => {
-            bench.axes().iter().find(fits).ok_or_else(|| {
-                Failure::Said(format!("the bench has no axis with {with}; its axes are: {list}"))
-            })
-        }
     }
 }
 

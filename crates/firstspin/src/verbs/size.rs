@@ -1,6 +1,7 @@
 //! `firstspin size`: whether the parts are strong enough for the motion.
 
 use crate::args::Format;
+use crate::axes;
 use crate::bench_choice::{self, Chosen};
 use crate::env::Env;
 use crate::failure::{Failure, Outcome};
@@ -24,12 +25,7 @@ pub(super) fn run(
     let chosen = bench_choice::read(named, env)?;
     let sized = match &chosen.loaded.checked.value {
         Some(bench) => {
-            if let Some(name) = axis.filter(|name| bench.axis(name).is_none()) {
-                let names: Vec<&str> = bench.axes().iter().map(|axis| &*axis.name).collect();
-                let list = if names.is_empty() { "none".to_owned() } else { names.join(", ") };
-                let said = format!("the bench has no axis `{name}`; its axes are: {list}");
-                return Err(Failure::Said(said));
-            }
+            axis.map(|name| axes::named(bench, name)).transpose()?;
             Some(sizing::size(bench, axis))
         }
         None => None,

@@ -3,6 +3,7 @@
 mod file;
 
 use crate::args::{Format, Tune};
+use crate::axes;
 use crate::bench_choice::{self, Chosen};
 use crate::env::Env;
 use crate::failure::{Failure, Outcome};
@@ -39,7 +40,7 @@ pub(super) fn run(asked: &Tune, env: &mut Env) -> Result<Outcome, Failure> {
         tell(&chosen, asked.format, &[], env)?;
         return Ok(Outcome::Unusable);
     };
-    let axes = axes(bench, asked.axis.as_deref())?;
+    let axes = asked_axes(bench, asked.axis.as_deref())?;
     if given != Given::default() && axes.len() > 1 {
         return Err(Failure::Said(
             "gains that are given are those of one axis: name it with --axis".to_owned(),
@@ -101,22 +102,11 @@ pub(super) fn gains(bench: &Bench, axis: &Axis, env: &mut Env) -> Result<moves::
 }
 
 /// The axis that is named; all with a DC motor that control something where none is.
-fn axes<'b>(bench: &'b Bench, named: Option<&str>) -> Result<Vec<&'b Axis>, Failure> {
-    let list: Vec<&str> = bench.axes().iter().map(|axis| &*axis.name).collect();
-    let list = if list.is_empty() { "none".to_owned() } else { list.join(", ") };
-    if let Some(name) = named {
-        let axis = bench.axis(name);
-        return axis
-            .map(|axis| vec![axis])
-            .ok_or_else(|| Failure::Said(format!("the bench has no axis `{name}`; its axes are: {list}")));
-    }
+fn asked_axes<'b>(bench: &'b Bench, named: Option<&str>) -> Result<Vec<&'b Axis>, Failure> {
     let fits = |axis: &&Axis| axis.motor().is_some() && !axis.entry.controls().is(Controls::Nothing);
-    let axes: Vec<&Axis> = bench.axes().iter().filter(fits).collect();
-    match axes.is_empty() {
-        true => Err(Failure::Said(format!(
-            "the bench has no axis with a DC motor that controls something; its axes are: {list}"
-        ))),
-        false => Ok(axes),
+    match named {
+        Some(name) => axes::named(bench, name).map(|axis| vec![axis]),
+        None => axes::fitting(bench, fits, "a DC motor that controls something"),
     }
 }
 

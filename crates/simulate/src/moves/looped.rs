@@ -56,14 +56,10 @@ impl Loop {
             return Err(CannotPlan::Missing { what });
         };
         let sample_time = entry.sample_time().value();
-        let Some(line) = sensing.encoder else {
+        let Some(encoder) = encoder(bench, sensing, sample_time) else {
             let why = "has no encoder, and a position loop counts its edges".to_owned();
             return Err(CannotPlan::NotThisAxis { axis: axis.name.to_string(), why });
         };
-        let window = entry.has("speed_window").then(|| {
-            let samples = (entry.speed_window().value() / sample_time).round();
-            (samples as usize).clamp(1, LONGEST_WINDOW)
-        });
         let (ratio, efficiency) = (set_up.ratio, set_up.efficiency);
         let drive = Drive {
             resistance: set_up.resistance,
@@ -78,7 +74,6 @@ impl Loop {
             highest_duty: prepared.figures.dc.duty_limit.value(),
             bus: bus(axis, &prepared.figures.dc, sensing),
         };
-        let encoder = Encoder { counts: 4.0 * line.lines / TAU, bits: line.bits, window };
         let mut speed = speed_loop(&drive, &encoder, sample_time).map_err(told)?;
         if let Some(gains) = gains {
             (speed.pi, speed.window) = (gains.pi, gains.window);
@@ -112,6 +107,18 @@ impl Loop {
     pub(super) fn samples(&self, time: f64) -> u64 {
         (time * self.clock.rate).round().max(1.0) as u64
     }
+}
+
+/// The encoder as loops take it, with the samples in the window of its speed where the bench settles them; none where nothing
+/// leads to the controller.
+pub fn encoder(bench: &Bench, sensing: &Sensing, sample_time: f64) -> Option<Encoder> {
+    let line = sensing.encoder?;
+    let clock = bench.controller().map(|controller| controller.entry.r#loop());
+    let window = clock.filter(|clock| clock.has("speed_window")).map(|clock| {
+        let samples = (clock.speed_window().value() / sample_time).round();
+        (samples as usize).clamp(1, LONGEST_WINDOW)
+    });
+    Some(Encoder { counts: 4.0 * line.lines / TAU, bits: line.bits, window })
 }
 
 fn told(why: controller::Unusable) -> Unusable {

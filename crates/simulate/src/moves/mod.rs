@@ -14,6 +14,6 @@ mod plan;
 mod sheet;
 
 pub use follow::{Followed, Outcome, Runaway};
-pub use looped::{Loop, bus, rated_current, voltage_factor};
+pub use looped::{Loop, bus, encoder, rated_current, voltage_factor};
 pub use path::Path;
 pub use plan::{CAPTION, Gains, Move, NAME, of_file, trial, with_gains};

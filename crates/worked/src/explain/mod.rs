@@ -54,6 +54,11 @@ impl Worked {
         }
     }
 
+    /// The data that it rests on and that nobody gave, in the order of its working.
+    pub fn lacking(&self) -> Vec<Source> {
+        working(self).1.into_iter().filter(|source| source.missing).collect()
+    }
+
     /// The same as [`Worked::figure`], with draws that other figures share.
     pub fn figure_with(&self, draws: &mut Draws) -> Figure {
         self.frozen(Some(draws), working(self))

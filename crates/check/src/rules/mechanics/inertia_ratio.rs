@@ -3,24 +3,16 @@
 use crate::rule::rule;
 use crate::ruling::Ruling;
 use crate::view::View;
+use drive::assembly::largest_inertia_ratio;
 use finding::Harm;
-use worked::{Number, Origin, Worked};
 
 rule!("inertia-ratio", row "Inertia ratio", Mechanics, look);
 
 fn look(view: &View<'_>, ruling: &mut Ruling<'_>) {
     for (axis, dc) in view.dc_axes().filter(|(axis, _)| axis.load.is_some()) {
-        let most = Worked::known(
-            10.0,
-            "",
-            "λ_max",
-            "largest inertia ratio",
-            Origin::common_practice("3 to 5 for crisp loops"),
-        );
-        let ratio = dc.gear.inertia_ratio(dc.rotor_inertia(), dc.load_inertia());
         let name = &axis.name;
         ruling
-            .judge(axis.path(), ratio.must_stay_below(most))
+            .judge(axis.path(), dc.inertia_ratio().must_stay_below(largest_inertia_ratio()))
             .weakness(Harm::Function)
             .says(format!(
                 "axis `{name}`: at the motor shaft the load weighs {{value}} times the rotor and gear; more than {{limit}} are hard to control"
