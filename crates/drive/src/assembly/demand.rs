@@ -59,7 +59,8 @@ impl DcAxis {
         senses.into_iter().reduce(Number::at_least)
     }
 
-    /// Motor current in a stretch of the cycle at its mean speed, the magnets as weak as they get. At rest nothing is taken off for friction:
+    /// Motor current in a stretch of the cycle at its mean speed, the grease as cold and the magnets as weak as they get. At rest
+    /// nothing is taken off for friction:
     /// whether it helps or not depends on how the place was reached.
     pub fn current_in(&self, stretch: &Stretch) -> Worked {
         let (acceleration, speed) = (&stretch.phase.acceleration, stretch.phase.mean_speed());
@@ -68,7 +69,7 @@ impl DcAxis {
             return (load / self.gear.ratio.clone() / self.hot_rotor().constant)
                 .called("current that holds", "I_hold");
         }
-        let torque = self.gear.motor_torque(self.rotor_inertia(), load, acceleration.clone());
+        let torque = self.cold_gear().motor_torque(self.rotor_inertia(), load, acceleration.clone());
         self.hot_rotor().current(torque, self.gear.input_speed(speed))
     }
 

@@ -190,10 +190,10 @@ impl DcAxis {
         Some(load.torque(crate::load::At::Worst, motion.speed.clone(), motion.acceleration.clone()))
     }
 
-    /// Motor current at the hardest moment of the planned motion: full acceleration at top speed.
+    /// Motor current at the hardest moment of the planned motion: full acceleration at top speed, the grease as cold as it gets.
     pub fn accelerating_current(&self) -> Option<Worked> {
         let motion = self.motion.as_ref()?;
-        let torque = self.gear.motor_torque(
+        let torque = self.cold_gear().motor_torque(
             self.rotor_inertia(),
             self.accelerating_load_torque()?,
             motion.acceleration.clone(),
