@@ -5,9 +5,35 @@ use std::fs::{self, File};
 use std::io::{self, Write};
 use std::path::{Path, PathBuf};
 
-/// Names the files of a report, with a checksum each, so that a later run can tell them from the user's.
+/// Names the files that were written, with a checksum each, so that a later run can tell them from the user's.
 const LIST: &str = "files.txt";
-const HEAD: &str = "Files of this report. A new report replaces the folder only if it holds just these.";
+
+/// What a folder holds: one kind never replaces another.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub enum Kind {
+    /// The pages.
+    Report,
+    /// Tables of the wiring.
+    Tables,
+    /// The controller of an axis as C.
+    Export,
+}
+
+impl Kind {
+    fn word(self) -> &'static str {
+        match self {
+            Self::Report => "report",
+            Self::Tables => "set of tables",
+            Self::Export => "export",
+        }
+    }
+
+    /// First line of the list of files.
+    fn head(self) -> String {
+        let word = self.word();
+        format!("Files of this {word}. A new {word} replaces the folder only if it holds just these.")
+    }
+}
 
 /// How many files are brought to the disk at a time.
 const WAITS: usize = 16;
@@ -21,28 +47,37 @@ pub struct Written {
     pub files: Vec<String>,
 }
 
-/// Why no report was written. What was there before is untouched.
+/// Why nothing was written. What was there before is untouched.
 #[derive(Debug, thiserror::Error)]
 #[non_exhaustive]
 pub enum WriteError {
     /// The path is taken by something that is not a folder.
-    #[error("{} exists and is not a folder; give another path for the report, or move it away", .0.display())]
-    NotAFolder(PathBuf),
-    /// The folder holds something that no report wrote.
-    #[error("{} holds {name}, which no report wrote; give another path for the report, or move it away", .dir.display())]
+    #[error("{} exists and is not a folder; give another path for the {}, or move it away", .dir.display(), .kind.word())]
+    NotAFolder {
+        /// The path.
+        dir: PathBuf,
+        /// What was to be written.
+        kind: Kind,
+    },
+    /// The folder holds something that nothing of its kind wrote.
+    #[error("{} holds {name}, which no {1} wrote; give another path for the {1}, or move it away", .dir.display(), .kind.word())]
     NotOurs {
         /// The folder.
         dir: PathBuf,
         /// What lies in it, relative to the folder.
         name: String,
+        /// What was to be written.
+        kind: Kind,
     },
-    /// A file of an earlier report was changed since.
-    #[error("{name} in {} was changed after the report was written; move it away to keep it, or delete the folder", .dir.display())]
+    /// A file that was written earlier was changed since.
+    #[error("{name} in {} was changed after the {} was written; move it away to keep it, or delete the folder", .dir.display(), .kind.word())]
     Changed {
         /// The folder.
         dir: PathBuf,
         /// The changed file, relative to the folder.
         name: String,
+        /// What was to be written.
+        kind: Kind,
     },
     /// The path names no folder.
     #[error("{} names no folder; give a path such as `report`", .0.display())]
@@ -66,6 +101,7 @@ pub enum WriteError {
 /// puts the folder in place.
 pub(crate) fn write(
     dir: &Path,
+    kind: Kind,
     files: &[(String, Vec<u8>)],
     watch: Watch<'_>,
 ) -> Result<Written, WriteError> {
@@ -79,10 +115,10 @@ pub(crate) fn write(
         Some(parent) if !parent.as_os_str().is_empty() => parent.to_path_buf(),
         _ => PathBuf::from("."),
     };
-    let old = belongings(&dir)?;
+    let old = belongings(&dir, kind)?;
     fs::create_dir_all(&parent).map_err(|e| fault("create", &parent, e))?;
     let mut part = Scratch::create(&parent, &name, "part")?;
-    fill(&part.path, files, watch)?;
+    fill(&part.path, kind, files, watch)?;
     // From here on it takes no time.
     watch.go_on(1.0)?;
     if let Some(old) = old {
@@ -112,38 +148,49 @@ fn fault(doing: &'static str, path: &Path, source: io::Error) -> WriteError {
 
 /// What an existing folder holds, if it is all ours: paths of files, then of folders from the inside out.
 /// `None` where there is no folder.
-fn belongings(dir: &Path) -> Result<Option<Belongings>, WriteError> {
+fn belongings(dir: &Path, kind: Kind) -> Result<Option<Belongings>, WriteError> {
     match fs::symlink_metadata(dir) {
         Err(e) if e.kind() == io::ErrorKind::NotFound => return Ok(None),
         Err(e) => return Err(fault("read", dir, e)),
-        Ok(found) if !found.is_dir() => return Err(WriteError::NotAFolder(dir.to_path_buf())),
+        Ok(found) if !found.is_dir() => return Err(WriteError::NotAFolder { dir: dir.to_path_buf(), kind }),
         Ok(_) => {}
     }
     let mut found = Belongings::default();
     walk(dir, "", &mut found)?;
     let list = dir.join(LIST);
     let ours = match fs::read_to_string(&list) {
-        Ok(text) if text.lines().next() == Some(HEAD) => text,
+        Ok(text) if text.lines().next() == Some(&kind.head()) => text,
         Ok(_) => String::new(),
         Err(e) if matches!(e.kind(), io::ErrorKind::NotFound | io::ErrorKind::InvalidData) => String::new(),
         Err(e) => return Err(fault("read", &list, e)),
     };
+    let foreign = |name: &str| WriteError::NotOurs { dir: dir.to_path_buf(), name: name.to_owned(), kind };
+    let changed = |name: &str| WriteError::Changed { dir: dir.to_path_buf(), name: name.to_owned(), kind };
+    let lines: Option<Vec<(&str, &str)>> = ours.lines().skip(1).map(listed).collect();
+    // What somebody wrote into the list is theirs as well.
     let known: std::collections::BTreeMap<&str, &str> =
-        ours.lines().skip(1).filter_map(|line| line.split_once(' ')).map(|(sum, name)| (name, sum)).collect();
+        lines.ok_or_else(|| changed(LIST))?.into_iter().map(|(sum, name)| (name, sum)).collect();
     for name in &found.files {
         if name == LIST && !ours.is_empty() {
             continue;
         }
-        let Some(sum) = known.get(name.as_str()) else {
-            return Err(WriteError::NotOurs { dir: dir.to_path_buf(), name: name.clone() });
-        };
+        let sum = known.get(name.as_str()).ok_or_else(|| foreign(name))?;
         let path = dir.join(name);
         let bytes = fs::read(&path).map_err(|e| fault("read", &path, e))?;
         if checksum(&bytes) != *sum {
-            return Err(WriteError::Changed { dir: dir.to_path_buf(), name: name.clone() });
+            return Err(changed(name));
         }
     }
+    let holds = |folder: &str| known.keys().any(|name| name.starts_with(&format!("{folder}/")));
+    if let Some(folder) = found.folders.iter().find(|folder| !holds(folder)) {
+        return Err(foreign(folder));
+    }
     Ok(Some(found))
+}
+
+/// Checksum and name of a line of the list; none where it is none.
+fn listed(line: &str) -> Option<(&str, &str)> {
+    line.split_once(' ').filter(|(sum, _)| sum.len() == 16 && sum.bytes().all(|b| b.is_ascii_hexdigit()))
 }
 
 #[derive(Default)]
@@ -182,8 +229,8 @@ fn remove(dir: &Path, old: &Belongings) -> Result<(), WriteError> {
 }
 
 /// Writes all files below a new folder and waits until the disk has them.
-fn fill(dir: &Path, files: &[(String, Vec<u8>)], watch: Watch<'_>) -> Result<(), WriteError> {
-    let mut list = format!("{HEAD}\n");
+fn fill(dir: &Path, kind: Kind, files: &[(String, Vec<u8>)], watch: Watch<'_>) -> Result<(), WriteError> {
+    let mut list = format!("{}\n", kind.head());
     for (name, bytes) in files {
         list.push_str(&format!("{} {name}\n", checksum(bytes)));
     }
@@ -282,7 +329,7 @@ mod tests {
     use std::sync::atomic::{AtomicBool, Ordering};
 
     fn write(dir: &Path, files: &[(String, Vec<u8>)]) -> Result<Written, WriteError> {
-        super::write(dir, files, Watch::none())
+        super::write(dir, Kind::Report, files, Watch::none())
     }
 
     #[test]
@@ -295,7 +342,7 @@ mod tests {
         for share in [0.0, 0.25, 1.0] {
             let stop = AtomicBool::new(false);
             let told = |done: f64| stop.store(done >= share, Ordering::Relaxed);
-            let ended = super::write(&dir, &files("two"), Watch::new(&stop, &told));
+            let ended = super::write(&dir, Kind::Report, &files("two"), Watch::new(&stop, &told));
             assert!(matches!(ended, Err(WriteError::Stopped(_))), "{share}");
             assert_eq!(content(home.path()), before);
         }
@@ -311,6 +358,27 @@ mod tests {
         walk(dir, "", &mut found).unwrap();
         found.files.sort();
         found.files.iter().map(|n| (n.clone(), fs::read_to_string(dir.join(n)).unwrap())).collect()
+    }
+
+    #[test]
+    fn one_kind_never_replaces_another_nor_what_was_added() {
+        let home = tempfile::tempdir().unwrap();
+        let dir = home.path().join("report");
+        write(&dir, &files("one")).unwrap();
+        let export = super::write(&dir, Kind::Export, &files("two"), Watch::none());
+        let why = export.unwrap_err().to_string();
+        assert!(why.contains("which no export wrote; give another path for the export"), "{why}");
+        let list = fs::read_to_string(dir.join(LIST)).unwrap();
+        fs::write(dir.join(LIST), format!("{list}remember the red wire\n")).unwrap();
+        let why = write(&dir, &files("two")).unwrap_err().to_string();
+        assert!(why.starts_with("files.txt in") && why.contains("was changed"), "{why}");
+        fs::write(dir.join(LIST), list).unwrap();
+        fs::create_dir(dir.join("mine")).unwrap();
+        let why = write(&dir, &files("two")).unwrap_err().to_string();
+        assert!(why.contains("holds mine, which no report wrote"), "{why}");
+        fs::remove_dir(dir.join("mine")).unwrap();
+        assert_eq!(content(&dir)[2].1, "one");
+        write(&dir, &files("two")).unwrap();
     }
 
     #[test]
@@ -368,7 +436,7 @@ mod tests {
         fs::write(other.join(LIST), "0000 bench.toml\n").unwrap();
         assert!(matches!(write(&other, &files("x")), Err(WriteError::NotOurs { .. })));
         let file = other.join("bench.toml");
-        assert!(matches!(write(&file, &files("x")), Err(WriteError::NotAFolder(_))));
+        assert!(matches!(write(&file, &files("x")), Err(WriteError::NotAFolder { .. })));
         assert!(matches!(write(&file.join("report"), &files("x")), Err(WriteError::Io { .. })));
         assert!(write(Path::new("/"), &files("x")).is_err());
         assert_eq!(fs::read_to_string(&file).unwrap(), "[bench]");

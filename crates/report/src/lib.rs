@@ -32,7 +32,7 @@ mod theme;
 
 use finding::{Sheet, SourceMap};
 
-pub use folder::{WriteError, Written};
+pub use folder::{Kind, WriteError, Written};
 pub use svg::standalone as chart_svg;
 
 /// Everything that a report shows.
@@ -91,7 +91,7 @@ pub fn write(
     report: &Report,
     watch: finding::Watch<'_>,
 ) -> Result<Written, WriteError> {
-    folder::write(dir, &files(report), watch)
+    folder::write(dir, Kind::Report, &files(report), watch)
 }
 
 /// Writes files into a folder under the same terms as [`write`](fn@write): path below the folder (with `/`), content.
@@ -100,10 +100,11 @@ pub fn write(
 /// As [`write`](fn@write).
 pub fn write_files(
     dir: &std::path::Path,
+    kind: Kind,
     files: &[(String, Vec<u8>)],
     watch: finding::Watch<'_>,
 ) -> Result<Written, WriteError> {
-    folder::write(dir, files, watch)
+    folder::write(dir, kind, files, watch)
 }
 
 /// The files of a report in memory: path below the folder (with `/`), content.

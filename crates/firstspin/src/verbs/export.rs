@@ -44,7 +44,7 @@ pub(super) fn run(asked: &Asked, env: &mut Env) -> Result<Outcome, Failure> {
     let made = handover.export().map_err(|why| Failure::Said(format!("no loop can have this: {why}")))?;
     let files = files(&made);
     let written = LongWork::begin(format!("writing {}", asked.out.display()), env)?.watched(
-        |watch| report::write_files(&env.folder.join(&asked.out), &files, watch),
+        |watch| report::write_files(&env.folder.join(&asked.out), report::Kind::Export, &files, watch),
         |error| Failure::Said(error.to_string()),
     )?;
     if asked.format == Format::Json {

@@ -34,7 +34,7 @@ pub(super) fn run(asked: &Wire, env: &mut Env) -> Result<Outcome, Failure> {
     if let Some(out) = &asked.out {
         let files = tables(&chosen, &sheet, &wiring);
         let written = LongWork::begin(format!("writing {}", out.display()), env)?.watched(
-            |watch| report::write_files(&env.folder.join(out), &files, watch),
+            |watch| report::write_files(&env.folder.join(out), report::Kind::Tables, &files, watch),
             |error| Failure::Said(error.to_string()),
         )?;
         if asked.format == Format::Text {
